@@ -1,0 +1,113 @@
+"""The registry of names: every variable that a climate, a run or a criterion may carry, stated once.
+
+Units are written in CF style. ``cell_methods`` follows the CF conventions: ``time: point`` is the value at the
+stamp, ``time: mean`` the mean of the hour that ends at the stamp, ``time: sum`` its total. Relative humidity is a
+fraction over liquid water at every temperature. May import: errors.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Final
+
+
+@dataclass(frozen=True, slots=True)
+class Variable:
+    """One registered name."""
+
+    name: str
+    unit: str
+    long_name: str
+    dims: tuple[str, ...]
+    lowest: float
+    highest: float
+    cell_methods: str = "time: point"
+
+    def attrs(self) -> dict[str, str]:
+        """CF attributes for a DataArray that carries this variable."""
+        attrs = {"units": self.unit, "long_name": self.long_name}
+        if "time" in self.dims:
+            attrs["cell_methods"] = self.cell_methods
+        return attrs
+
+
+def _table(*rows: Variable) -> Mapping[str, Variable]:
+    return MappingProxyType({row.name: row for row in rows})
+
+
+_T = ("time",)
+_CELL = ("time", "slice", "cell")
+_LAYER = ("time", "slice", "layer")
+_SLICE = ("time", "slice")
+_MEAN = "time: mean"
+_SUM = "time: sum"
+
+CLIMATE: Final = _table(
+    Variable("air_temperature", "degC", "outdoor air temperature", _T, -60.0, 60.0),
+    Variable("relative_humidity", "1", "outdoor relative humidity over liquid water", _T, 0.0, 1.0),
+    Variable("air_pressure", "Pa", "station air pressure", _T, 5.0e4, 1.1e5),
+    Variable("wind_speed", "m s-1", "wind speed at 10 m", _T, 0.0, 60.0),
+    Variable("wind_direction", "degree", "direction the wind comes from, clockwise from north", _T, 0.0, 360.0),
+    Variable("global_horizontal_irradiance", "W m-2", "global irradiance on the horizontal", _T, 0.0, 1500.0, _MEAN),
+    Variable("direct_normal_irradiance", "W m-2", "direct normal irradiance", _T, 0.0, 1400.0, _MEAN),
+    Variable("diffuse_horizontal_irradiance", "W m-2", "diffuse irradiance on the horizontal", _T, 0.0, 900.0, _MEAN),
+    Variable("longwave_down", "W m-2", "downward long-wave irradiance on the horizontal", _T, 50.0, 600.0, _MEAN),
+    Variable("rain", "kg m-2", "rain on the horizontal in the hour", _T, 0.0, 200.0, _SUM),
+    Variable("cloud_cover", "1", "fraction of the sky covered by cloud", _T, 0.0, 1.0),
+)
+
+RUN: Final = _table(
+    Variable("temperature", "degC", "temperature", _CELL, -80.0, 120.0),
+    Variable("relative_humidity", "1", "relative humidity over liquid water", _CELL, 0.0, 1.0),
+    Variable("water_content", "kg m-3", "water content, ice included", _CELL, 0.0, 2000.0),
+    Variable("ice_content", "kg m-3", "ice content", _CELL, 0.0, 2000.0),
+    Variable("layer_water", "kg m-2", "water held by the layer, ice included", _LAYER, 0.0, 1000.0),
+    Variable("outer_surface_temperature", "degC", "outer surface temperature", _SLICE, -80.0, 120.0),
+    Variable("inner_surface_temperature", "degC", "inner surface temperature", _SLICE, -80.0, 120.0),
+    Variable("gap_air_temperature", "degC", "mean air temperature in the gap", _SLICE, -80.0, 120.0),
+    Variable("gap_vapour_pressure", "Pa", "mean vapour pressure in the gap", _SLICE, 0.0, 5.0e4),
+    Variable("gap_air_speed", "m s-1", "air speed in the gap, positive from inlet to outlet", _T, -20.0, 20.0),
+    Variable("gap_air_change_rate", "h-1", "air change rate of the gap", _T, 0.0, 1.0e5),
+    Variable("leak_air_flow", "kg m-2 s-1", "air leaking from indoors to outdoors", _T, -1.0, 1.0, _MEAN),
+    Variable(
+        "outdoor_heat_flux", "W m-2", "heat into the outer surface, vapour enthalpy included", _SLICE, -5e3, 5e3, _MEAN
+    ),
+    Variable(
+        "indoor_heat_flux", "W m-2", "heat into the inner surface, vapour enthalpy included", _SLICE, -5e3, 5e3, _MEAN
+    ),
+    Variable("gap_heat_flux", "W m-2", "heat from the gap's air into the build-up", _SLICE, -5e3, 5e3, _MEAN),
+    Variable("outdoor_moisture_flux", "kg m-2 s-1", "vapour into the outer surface", _SLICE, -0.1, 0.1, _MEAN),
+    Variable("indoor_moisture_flux", "kg m-2 s-1", "vapour into the inner surface", _SLICE, -0.1, 0.1, _MEAN),
+    Variable(
+        "gap_moisture_flux", "kg m-2 s-1", "vapour from the gap's air into the build-up", _SLICE, -0.1, 0.1, _MEAN
+    ),
+    Variable(
+        "leak_moisture_flux", "kg m-2 s-1", "vapour left in the build-up by leaking air", _SLICE, -0.1, 0.1, _MEAN
+    ),
+    Variable("rain_absorbed", "kg m-2 s-1", "rain taken up, defects included", _SLICE, 0.0, 0.1, _MEAN),
+    Variable("rain_run_off", "kg m-2 s-1", "rain that ran off the surface", _SLICE, 0.0, 0.1, _MEAN),
+    Variable("drip", "kg m-2 s-1", "condensate that dripped from films", _SLICE, 0.0, 0.1, _MEAN),
+    Variable("outdoor_temperature", "degC", "outdoor air temperature", _T, -60.0, 60.0, _MEAN),
+    Variable("outdoor_relative_humidity", "1", "outdoor relative humidity over liquid water", _T, 0.0, 1.0, _MEAN),
+    Variable("indoor_temperature", "degC", "indoor air temperature", _T, -60.0, 60.0, _MEAN),
+    Variable("indoor_relative_humidity", "1", "indoor relative humidity", _T, 0.0, 1.0, _MEAN),
+)
+
+COORDINATES: Final = _table(
+    Variable("cell_position", "m", "distance of the cell's centre from the outer surface", ("cell",), 0.0, 10.0),
+    Variable("cell_thickness", "m", "thickness of the cell", ("cell",), 0.0, 10.0),
+    Variable("cell_layer", "1", "number of the layer the cell belongs to, from outside", ("cell",), 0.0, 200.0),
+    Variable("layer_thickness", "m", "thickness of the layer", ("layer",), 0.0, 10.0),
+    Variable("layer_density", "kg m-3", "dry density of the layer", ("layer",), 0.0, 2.0e4),
+    Variable("slice_position", "m", "distance of the slice's centre from the inlet", ("slice",), 0.0, 100.0),
+)
+
+CRITERION: Final = _table(
+    Variable("moisture_content", "%", "moisture content of the dry mass", _SLICE, 0.0, 500.0),
+    Variable(
+        "mould_index", "1", "mould index (0 none, 1 seen by microscope, 3 seen by eye, 6 covered)", _SLICE, 0.0, 6.0
+    ),
+    Variable("condensate", "kg m-2", "free water and ice past what the material binds", _SLICE, 0.0, 1000.0),
+)
