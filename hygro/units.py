@@ -128,7 +128,7 @@ def to_si(value: object, dimension: str, what: str) -> float:
     """
     unit = _DIMENSIONS[dimension]
     example = _EXAMPLES.get(dimension, f"a number in {unit}")
-    if isinstance(value, bool) or not isinstance(value, (int, float, str)) and not hasattr(value, "__float__"):
+    if isinstance(value, bool) or (not isinstance(value, (int, float, str)) and not hasattr(value, "__float__")):
         msg = f"{what} is {value!r}, which is neither a number nor text with a unit. Write {example}."
         raise InputError(msg)
     if not isinstance(value, str):

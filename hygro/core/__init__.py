@@ -1,0 +1,1 @@
+"""Numbers only: formulas, tables, the governing equations and their integration in time."""
