@@ -37,6 +37,11 @@ _DIMENSIONS: Final[dict[str, str]] = {
     "pressure": "Pa",
     "volume flow": "m**3 / s",
     "air permeability": "m**3 / m**2 / hour",
+    "liquid diffusivity": "m**2 / s",
+    "liquid conductivity": "s",
+    "absorption coefficient": "kg / m**2 / s**0.5",
+    "conductivity per moisture": "W * m**2 / K / kg",
+    "per kelvin": "1 / kelvin",
 }
 
 _EXAMPLES: Final[dict[str, str]] = {
