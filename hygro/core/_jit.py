@@ -1,0 +1,82 @@
+"""The only place that says numba: how kernels are compiled and where compiled code is kept.
+
+numba's cache notices a change only in the file of the function itself, not in functions it calls from other files.
+The cache folder is therefore named after a digest of every source in ``core/``: a changed source never meets old
+machine code. The folder is the first writable one of ``HYGRO_CACHE_DIR``, the user's cache folder and the system's
+temporary folder; where none is writable, kernels are compiled anew in each process.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import sys
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import numba
+
+_Function = TypeVar("_Function", bound=Callable[..., Any])
+
+
+def source_digest() -> str:
+    """Digest of all sources in ``core/`` and of what compiles them."""
+    digest = hashlib.sha256(f"{sys.version_info[:3]} {numba.__version__}".encode())
+    for path in sorted(Path(__file__).parent.glob("*.py")):
+        digest.update(path.name.encode() + path.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+def _candidates() -> list[Path]:
+    chosen = os.environ.get("HYGRO_CACHE_DIR")
+    if chosen:
+        return [Path(chosen)]
+    if sys.platform == "win32":
+        base = os.environ.get("LOCALAPPDATA", "")
+    elif sys.platform == "darwin":
+        base = os.path.expanduser("~/Library/Caches")  # noqa: PTH111 (keeps "~" where there is no home)
+    else:
+        base = os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~/.cache")  # noqa: PTH111
+    places = [Path(base) / "hygro"] if base and not base.startswith("~") else []
+    return [*places, Path(tempfile.gettempdir()) / f"hygro-{os.getuid() if hasattr(os, 'getuid') else 'user'}"]
+
+
+def _cache_folder() -> Path | None:
+    for place in _candidates():
+        folder = place / source_digest()
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            with tempfile.TemporaryFile(dir=folder):
+                return folder
+        except OSError:
+            continue
+    return None
+
+
+CACHE_FOLDER = _cache_folder()
+
+
+def is_compiled() -> bool:
+    """Whether compiled kernels from an earlier process are there to be loaded."""
+    if numba.config.DISABLE_JIT:
+        return True
+    return CACHE_FOLDER is not None and any(CACHE_FOLDER.rglob("integrate.run-*.nbi"))
+
+
+def kernel(function: _Function) -> _Function:
+    """Compile a function to machine code on first use, keep it on disk, let other threads run beside it.
+
+    No ``fastmath``: not-a-numbers must not vanish and runs must not differ between machines. The numpy error model
+    (division by zero gives infinity) keeps checks out of inner loops.
+    """
+    options = {"nogil": True, "error_model": "numpy"}
+    if CACHE_FOLDER is None:
+        return numba.njit(**options)(function)  # type: ignore[no-any-return]
+    before = numba.config.CACHE_DIR
+    numba.config.CACHE_DIR = str(CACHE_FOLDER)
+    try:
+        return numba.njit(cache=True, **options)(function)  # type: ignore[no-any-return]
+    finally:
+        numba.config.CACHE_DIR = before

@@ -1,0 +1,481 @@
+r"""Integration in time: TR-BDF2 with Newton's method, step control and a status instead of exceptions.
+
+One step from t to t + dt, with a = 2 - sqrt(2), b = a/2 and e = sqrt(2)/4 (Bank et al. 1985; Hosea and Shampine
+1996), on the conserved quantities M = (H, w) of every cell and their net inflow F:
+
+.. math:: M(Y_2) = M_n + b\,dt\,(F_n + F_2), \qquad M(Y_3) = M_n + dt\,(e F_n + e F_2 + b F_3)             (1)
+
+Second order, L-stable, and conservative because M, not the state, is carried from step to step: what a Newton
+iteration leaves over is not lost but solved for in the next step, and the last step of a run is solved to round-off.
+The embedded third-order formula gives the error
+
+.. math:: \epsilon = (M' - b\,dt\,F')^{-1} dt\,\left(\tfrac{4e-1}{3} F_n - \tfrac13 F_2 + \tfrac{2b}{3} F_3\right)   (2)
+
+as a change of state. Steps end at every full hour, where the forcing jumps; they are split within the hour where the
+error, or Newton's method, asks for it. Slices of a gap are swept in flow order; each takes its inlet from the one
+upstream in the same iteration, and the air speed from all of them.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from hygro.core._jit import kernel
+from hygro.core.bundles import (
+    N_AIR,
+    N_FLUXES,
+    P_GAP,
+    T_GAP,
+    Balance,
+    Cells,
+    Faces,
+    FloatArray,
+    Fluid,
+    Forcing,
+    GapSide,
+    Leak,
+    Properties,
+)
+from hygro.core.column import cell_state, evaluate
+from hygro.core.gap import air_speed, driving_pressure
+from hygro.core.potential import X_LOWEST
+from hygro.core.tridiagonal import factor, solve
+
+HOUR = 3600.0
+A = 2.0 - math.sqrt(2.0)
+B = 0.5 * A
+E = 0.25 * math.sqrt(2.0)
+ERROR_N, ERROR_2, ERROR_3 = (4.0 * E - 1.0) / 3.0, -1.0 / 3.0, 2.0 * B / 3.0
+
+OK, NO_CONVERGENCE, NOT_FINITE, OUT_OF_RANGE = range(4)
+COLDEST_STATE, WARMEST_STATE = -75.0, 125.0
+
+
+class Settings(NamedTuple):
+    """How accurate the integration has to be.
+
+    ``temperature_error`` [K] and ``water_error`` [1, of the moisture coordinate's water] bound the error (2) of a
+    step, ``newton`` the left-over of Newton's method as a share of them.
+    """
+
+    temperature_error: float = 0.2
+    water_error: float = 0.005
+    newton: float = 0.02
+    smallest_step: float = 0.05
+    largest_iterations: int = 14
+
+
+class Work(NamedTuple):
+    """Work arrays: nothing is allocated in the hour loop. Leading axis: slice."""
+
+    base_heat: FloatArray
+    base_water: FloatArray
+    held_heat: FloatArray
+    held_water: FloatArray
+    heat_n: FloatArray
+    heat_2: FloatArray
+    water_n: FloatArray
+    water_2: FloatArray
+    temperature_n: FloatArray
+    x_n: FloatArray
+    flux_n: FloatArray
+    flux_2: FloatArray
+    flux_3: FloatArray
+    right: FloatArray
+    air: FloatArray
+    air_n: FloatArray
+    balance: Balance
+    low: FloatArray
+    mid: FloatArray
+    upp: FloatArray
+
+
+class Record(NamedTuple):
+    """Results; leading axis: hour."""
+
+    temperature: FloatArray
+    activity: FloatArray
+    water: FloatArray
+    ice: FloatArray
+    fluxes: FloatArray
+    air: FloatArray
+    speed: FloatArray
+    counts: FloatArray
+
+
+def make_work(n_slices: int, n: int) -> Work:
+    """Work space for a run."""
+    flat = [np.zeros((n_slices, n)) for _ in range(10)]
+    fluxes = [np.zeros((n_slices, N_FLUXES)) for _ in range(3)]
+    balance = Balance(*(np.zeros((n_slices, n)) for _ in range(2)), *(np.zeros((n_slices, n, 4)) for _ in range(3)))
+    blocks = [np.zeros((n, 4)) for _ in range(3)]
+    air = [np.zeros((n_slices, N_AIR)) for _ in range(2)]
+    return Work(*flat, *fluxes, np.zeros((n, 2)), *air, balance, *blocks)
+
+
+def make_record(n_hours: int, n_slices: int, n: int) -> Record:
+    """Room for the results of a run."""
+    fields = [np.zeros((n_hours, n_slices, n)) for _ in range(4)]
+    return Record(
+        *fields,
+        np.zeros((n_hours, n_slices, N_FLUXES)),
+        np.zeros((n_hours, n_slices, N_AIR)),
+        np.zeros(n_hours),
+        np.zeros((n_hours, 3)),
+    )
+
+
+@kernel
+def slice_balance(balance: Balance, s: int) -> Balance:
+    """The part of the balance that belongs to slice s."""
+    return Balance(balance.heat[s], balance.water[s], balance.low[s], balance.mid[s], balance.upp[s])
+
+
+@kernel
+def gap_speed(k: int, gap: GapSide, forcing: Forcing, density: float, air: FloatArray) -> float:
+    """Air speed in the gap [m s-1] at the present mean temperature of its air."""
+    if gap.face < 0 or forcing.gap_closed[k] >= 1.0:
+        return 0.0
+    if gap.fixed_speed >= 0.0:
+        return gap.fixed_speed
+    warm = 0.0
+    for s in range(air.shape[0]):
+        warm += air[s, T_GAP]
+    warm /= air.shape[0]
+    out = forcing.out_temperature[k]
+    return air_speed(gap, driving_pressure(gap, forcing.wind_pressure[k], warm, out, density), density)
+
+
+@kernel
+def sweep(
+    k: int,
+    temperature: FloatArray,
+    x: FloatArray,
+    cells: Cells,
+    faces: Faces,
+    gap: GapSide,
+    leak: Leak,
+    fluid: Fluid,
+    forcing: Forcing,
+    props: Properties,
+    work: Work,
+    fluxes: FloatArray,
+    s: int,
+    speed: float,
+    density: float,
+    t_inlet: float,
+    p_inlet: float,
+) -> tuple[float, float]:
+    """Evaluate slice s; returns the air it hands on."""
+    return evaluate(
+        k,
+        speed,
+        density,
+        t_inlet,
+        p_inlet,
+        gap.length / temperature.shape[0],
+        temperature[s],
+        x[s],
+        cells,
+        faces,
+        gap,
+        leak,
+        fluid,
+        forcing,
+        props,
+        slice_balance(work.balance, s),
+        fluxes[s],
+        work.air[s],
+    )
+
+
+@kernel
+def newton_update(
+    s: int, c: float, temperature: FloatArray, x: FloatArray, cells: Cells, props: Properties, work: Work
+) -> None:
+    """One Newton step of slice s on  dx M(Y) - c F(Y) = base."""
+    n = cells.dx.shape[0]
+    bal = slice_balance(work.balance, s)
+    system(c, cells, props, bal, work)
+    factor(work.low, work.mid, work.upp)
+    solve(work.low, work.mid, work.upp, work.right)
+    for i in range(n):
+        d_t = min(max(work.right[i, 0], -15.0), 15.0)
+        d_x = min(max(work.right[i, 1], -0.4), 0.4)
+        temperature[s, i] += d_t
+        x[s, i] = max(x[s, i] + d_x, 0.2 * x[s, i], X_LOWEST)
+
+
+@kernel
+def system(c: float, cells: Cells, props: Properties, bal: Balance, work: Work) -> None:
+    """Blocks of  dx M' - c F'."""
+    n = cells.dx.shape[0]
+    for i in range(n):
+        for m in range(4):
+            work.low[i, m] = -c * bal.low[i, m]
+            work.mid[i, m] = -c * bal.mid[i, m]
+            work.upp[i, m] = -c * bal.upp[i, m]
+        dx = cells.dx[i]
+        work.mid[i, 0] += dx * props.H_T[i]
+        work.mid[i, 1] += dx * props.H_x[i]
+        work.mid[i, 2] += dx * props.w_T[i]
+        work.mid[i, 3] += dx * props.w_x[i]
+
+
+@kernel
+def residual(s: int, c: float, cells: Cells, props: Properties, work: Work, tolerance: float, settings: Settings) -> bool:
+    """Left-over of slice s into ``work.right``; whether it is small in terms of the state."""
+    n = cells.dx.shape[0]
+    small = True
+    bal = slice_balance(work.balance, s)
+    for i in range(n):
+        dx = cells.dx[i]
+        heat = work.base_heat[s, i] + c * bal.heat[i] - dx * props.H[i]
+        water = work.base_water[s, i] + c * bal.water[i] - dx * props.w[i]
+        work.right[i, 0] = heat
+        work.right[i, 1] = water
+        stiff_t = dx * props.H_T[i] - c * bal.mid[i, 0]
+        stiff_x = dx * props.w_x[i] - c * bal.mid[i, 3]
+        if not (abs(heat) <= tolerance * settings.temperature_error * stiff_t):
+            small = False
+        if not (abs(water) <= tolerance * settings.water_error * stiff_x):
+            small = False
+    return small
+
+
+@kernel
+def solve_stage(
+    k: int,
+    c: float,
+    tolerance: float,
+    ready: bool,
+    temperature: FloatArray,
+    x: FloatArray,
+    cells: Cells,
+    faces: Faces,
+    gap: GapSide,
+    leak: Leak,
+    fluid: Fluid,
+    forcing: Forcing,
+    props: Properties,
+    work: Work,
+    fluxes: FloatArray,
+    settings: Settings,
+    count: FloatArray,
+) -> tuple[bool, float]:
+    """Newton's method for one stage of (1); ``ready`` says that slice 0 has just been evaluated at the guess."""
+    n_slices = temperature.shape[0]
+    density = forcing.pressure[k] / (287.04 * (forcing.out_temperature[k] + 273.15))
+    speed = 0.0
+    for iteration in range(settings.largest_iterations):
+        speed = gap_speed(k, gap, forcing, density, work.air)
+        t_inlet, p_inlet = forcing.out_temperature[k], forcing.out_vapour[k]
+        done = True
+        for order in range(n_slices):
+            s = order if speed >= 0.0 else n_slices - 1 - order
+            if not (ready and iteration == 0):
+                count[0] += 1.0
+                t_inlet, p_inlet = sweep(
+                    k, temperature, x, cells, faces, gap, leak, fluid, forcing, props, work, fluxes, s, speed, density,
+                    t_inlet, p_inlet,
+                )  # fmt: skip
+            small = residual(s, c, cells, props, work, tolerance, settings)
+            if small:
+                if n_slices == 1:
+                    return True, speed
+            else:
+                done = False
+                count[1] += 1.0
+                newton_update(s, c, temperature, x, cells, props, work)
+                for i in range(cells.dx.shape[0]):
+                    t = temperature[s, i]
+                    if not (COLDEST_STATE < t < WARMEST_STATE):
+                        return False, speed
+        if done:
+            return True, speed
+    return False, speed
+
+
+@kernel
+def restore(s: int, temperature: FloatArray, x: FloatArray, cells: Cells, fluid: Fluid, props: Properties) -> None:
+    """Bring the state functions back to slice s; they are shared by all slices."""
+    for i in range(cells.dx.shape[0]):
+        cell_state(i, temperature[s, i], x[s, i], cells, fluid, props)
+
+
+@kernel
+def worst_cell(work: Work) -> int:
+    """The cell in which Newton's last step was largest."""
+    worst, where = -1.0, 0
+    for i in range(work.right.shape[0]):
+        size = abs(work.right[i, 0]) + 100.0 * abs(work.right[i, 1])
+        if size > worst or size != size:
+            worst, where = size, i
+    return where
+
+
+@kernel
+def step_error(s: int, dt: float, cells: Cells, props: Properties, work: Work, settings: Settings) -> float:
+    """Largest error (2) of slice s relative to what the settings allow; props and balance must be at Y3."""
+    n = cells.dx.shape[0]
+    bal = slice_balance(work.balance, s)
+    system(B * dt, cells, props, bal, work)
+    for i in range(n):
+        work.right[i, 0] = dt * (
+            ERROR_N * work.heat_n[s, i] + ERROR_2 * work.heat_2[s, i] + ERROR_3 * bal.heat[i]
+        )
+        work.right[i, 1] = dt * (
+            ERROR_N * work.water_n[s, i] + ERROR_2 * work.water_2[s, i] + ERROR_3 * bal.water[i]
+        )
+    factor(work.low, work.mid, work.upp)
+    solve(work.low, work.mid, work.upp, work.right)
+    worst = 0.0
+    for i in range(n):
+        worst = max(worst, abs(work.right[i, 0]) / settings.temperature_error)
+        worst = max(worst, abs(work.right[i, 1]) / settings.water_error)
+    return worst
+
+
+@kernel
+def run(
+    temperature: FloatArray,
+    x: FloatArray,
+    cells: Cells,
+    faces: Faces,
+    gap: GapSide,
+    leak: Leak,
+    fluid: Fluid,
+    forcing: Forcing,
+    props: Properties,
+    work: Work,
+    record: Record,
+    settings: Settings,
+) -> tuple[int, int, int, float]:
+    """Integrate over all hours of the forcing.
+
+    Parameters
+    ----------
+    temperature, x : ndarray, shape (n_slices, n)
+        State; start on entry, end on return.
+    record : Record
+        Filled with the results.
+
+    Returns
+    -------
+    status, hour, cell : int
+        OK, or what went wrong, in which hour and cell.
+    step : float
+        Size of the step that failed. [s]
+    """
+    n_hours = forcing.out_temperature.shape[0]
+    n_slices, n = temperature.shape
+    density = forcing.pressure[0] / (287.04 * (forcing.out_temperature[0] + 273.15))
+    work.air[:, :] = forcing.out_temperature[0]
+    work.air[:, P_GAP] = forcing.out_vapour[0]
+    # the ledger starts at the state
+    for s in range(n_slices):
+        sweep(
+            0, temperature, x, cells, faces, gap, leak, fluid, forcing, props, work, work.flux_n, s, 0.0, density,
+            forcing.out_temperature[0], forcing.out_vapour[0],
+        )  # fmt: skip
+        for i in range(n):
+            work.held_heat[s, i] = cells.dx[i] * props.H[i]
+            work.held_water[s, i] = cells.dx[i] * props.w[i]
+    wish = HOUR
+    speed = 0.0
+    for k in range(n_hours):
+        done = 0.0
+        first = True
+        record.fluxes[k] = 0.0
+        while done < HOUR:
+            left = HOUR - done
+            dt = left if wish >= left else min(wish, 0.5 * left)  # never leave a splinter before the hour
+            last = k == n_hours - 1 and dt == left
+            tolerance = 1e-11 if last else settings.newton
+            for s in range(n_slices):
+                for i in range(n):
+                    work.temperature_n[s, i] = temperature[s, i]
+                    work.x_n[s, i] = x[s, i]
+            work.air_n[:, :] = work.air
+            if first:  # later steps of the hour start where the one before ended
+                density = forcing.pressure[k] / (287.04 * (forcing.out_temperature[k] + 273.15))
+                for _ in range(1 if gap.face < 0 else 2):
+                    speed = gap_speed(k, gap, forcing, density, work.air)
+                    t_inlet, p_inlet = forcing.out_temperature[k], forcing.out_vapour[k]
+                    for order in range(n_slices):
+                        s = order if speed >= 0.0 else n_slices - 1 - order
+                        record.counts[k, 0] += 1.0
+                        t_inlet, p_inlet = sweep(
+                            k, temperature, x, cells, faces, gap, leak, fluid, forcing, props, work, work.flux_n, s,
+                            speed, density, t_inlet, p_inlet,
+                        )  # fmt: skip
+                first = False
+            for s in range(n_slices):
+                for i in range(n):
+                    work.heat_n[s, i] = work.balance.heat[s, i]
+                    work.water_n[s, i] = work.balance.water[s, i]
+                    work.base_heat[s, i] = work.held_heat[s, i] + B * dt * work.heat_n[s, i]
+                    work.base_water[s, i] = work.held_water[s, i] + B * dt * work.water_n[s, i]
+            good, speed = solve_stage(
+                k, B * dt, settings.newton, n_slices == 1, temperature, x, cells, faces, gap, leak, fluid, forcing,
+                props, work, work.flux_2, settings, record.counts[k],
+            )  # fmt: skip
+            error = 0.0
+            if good:
+                for s in range(n_slices):
+                    for i in range(n):
+                        work.heat_2[s, i] = work.balance.heat[s, i]
+                        work.water_2[s, i] = work.balance.water[s, i]
+                        work.base_heat[s, i] = work.held_heat[s, i] + E * dt * (work.heat_n[s, i] + work.heat_2[s, i])
+                        work.base_water[s, i] = work.held_water[s, i] + E * dt * (
+                            work.water_n[s, i] + work.water_2[s, i]
+                        )
+                good, speed = solve_stage(
+                    k, B * dt, tolerance, False, temperature, x, cells, faces, gap, leak, fluid, forcing, props, work,
+                    work.flux_3, settings, record.counts[k],
+                )  # fmt: skip
+            if good:
+                for s in range(n_slices):
+                    if n_slices > 1:
+                        restore(s, temperature, x, cells, fluid, props)
+                    error = max(error, step_error(s, dt, cells, props, work, settings))
+                if error != error:
+                    good = False
+            if not good or error > 1.0:
+                for s in range(n_slices):
+                    for i in range(n):
+                        temperature[s, i] = work.temperature_n[s, i]
+                        x[s, i] = work.x_n[s, i]
+                work.air[:, :] = work.air_n
+                first = True
+                record.counts[k, 2] += 1.0
+                wish = dt * (0.25 if not good else max(0.2, 0.85 * error ** (-1.0 / 3.0)))
+                if wish < settings.smallest_step:
+                    return NO_CONVERGENCE, k, worst_cell(work), dt
+                continue
+            for s in range(n_slices):
+                for i in range(n):
+                    work.held_heat[s, i] = work.base_heat[s, i] + B * dt * work.balance.heat[s, i]
+                    work.held_water[s, i] = work.base_water[s, i] + B * dt * work.balance.water[s, i]
+                for m in range(N_FLUXES):
+                    record.fluxes[k, s, m] += (
+                        dt / HOUR * (E * work.flux_n[s, m] + E * work.flux_2[s, m] + B * work.flux_3[s, m])
+                    )
+                    work.flux_n[s, m] = work.flux_3[s, m]
+            done = HOUR if dt == left else done + dt
+            wish = min(HOUR, dt * min(4.0, 0.85 * max(error, 1e-6) ** (-1.0 / 3.0)))
+        record.speed[k] = speed
+        for s in range(n_slices):
+            if n_slices > 1:
+                restore(s, temperature, x, cells, fluid, props)
+            for i in range(n):
+                record.temperature[k, s, i] = temperature[s, i]
+                record.activity[k, s, i] = props.u[i]
+                record.water[k, s, i] = props.w[i]
+                record.ice[k, s, i] = props.ice[i]
+            for m in range(N_AIR):
+                record.air[k, s, m] = work.air[s, m]
+    return OK, n_hours, 0, 0.0

@@ -1,0 +1,68 @@
+r"""The moisture coordinate: one state variable from oven-dry to flooded.
+
+Water activity u (relative humidity) crowds all capillary water into the last millionth below 1. The solver therefore
+steps in a coordinate x that is u itself up to u0 = 0.9 and the logarithm of the suction beyond:
+
+.. math:: x = u \quad (u \le u_0), \qquad
+          x = u_0 + \kappa \ln\frac{\sigma_0}{\sigma}, \quad \sigma = -\ln u \quad (u > u_0)   (1)
+
+with :math:`\sigma_0 = -\ln u_0` and :math:`\kappa = u_0 \sigma_0`, which makes the join smooth. Suction is
+:math:`s = \rho_w R_v T \sigma`. At x = X_FREE the suction is about 100 Pa: the material holds all it can bind by
+capillarity. Between X_FREE and X_FULL its remaining pores fill with free water; u stays just below 1.
+"""
+
+from __future__ import annotations
+
+import math
+
+from hygro.core._jit import kernel
+
+U_JOIN = 0.9
+SIGMA_JOIN = -math.log(U_JOIN)
+KAPPA = U_JOIN * SIGMA_JOIN
+X_FREE = 2.0
+X_FULL = 3.0
+X_LOWEST = 1e-4
+
+
+@kernel
+def activity(x: float) -> float:
+    """Water activity [1] of a moisture coordinate [1]; inverse of (1)."""
+    if x <= U_JOIN:
+        return x
+    return math.exp(-SIGMA_JOIN * math.exp((U_JOIN - x) / KAPPA))
+
+
+@kernel
+def coordinate(u: float) -> float:
+    """Moisture coordinate [1] of a water activity [1]; (1), limited to X_FREE."""
+    if u <= U_JOIN:
+        return max(u, X_LOWEST)
+    return min(U_JOIN + KAPPA * math.log(SIGMA_JOIN / max(-math.log(u), 1e-300)), X_FREE)
+
+
+@kernel
+def sigma(x: float) -> float:
+    """Relative suction -ln(u) [1] of a moisture coordinate [1]."""
+    if x <= U_JOIN:
+        return -math.log(x)
+    return SIGMA_JOIN * math.exp((U_JOIN - x) / KAPPA)
+
+
+@kernel
+def shifted(x: float, tau: float) -> tuple[float, float, float]:
+    """Coordinate at which a suction-based curve, stated at the reference temperature, must be read.
+
+    The suction of the pore water at absolute temperature T is tau = T/T_ref times what the same activity has at
+    T_ref. Returns the shifted coordinate, its slope over x and its slope over tau.
+    """
+    relative = sigma(x)
+    moved = relative * tau
+    slope_x = -1.0 / x if x <= U_JOIN else -relative / KAPPA
+    if moved < SIGMA_JOIN:
+        where = U_JOIN + KAPPA * math.log(SIGMA_JOIN / moved)
+        slope_moved = -KAPPA / moved
+    else:
+        where = math.exp(-moved)
+        slope_moved = -where
+    return where, slope_moved * tau * slope_x, slope_moved * relative
