@@ -1,6 +1,6 @@
 """Plain outdoor boundaries: constant air, or arrays, with sun and sky left out unless given.
 
-May import: errors, constants, units, record.
+May import: errors, constants, units, record, sky.
 """
 
 from __future__ import annotations
@@ -13,7 +13,8 @@ from numpy.typing import ArrayLike
 
 from hygro.climate.check import RADIATION
 from hygro.climate.record import Climate, assemble
-from hygro.constants import STANDARD_PRESSURE, STEFAN_BOLTZMANN, ZERO_CELSIUS
+from hygro.climate.sky import black_body
+from hygro.constants import STANDARD_PRESSURE
 from hygro.errors import ClimateError
 from hygro.units import to_si
 from hygro.variables import CLIMATE
@@ -131,8 +132,9 @@ def climate_from_arrays(
         msg = f"Climate {title!r}: {given[0]} is given without {missing}; give all of them or none (no sun, no sky)."
         raise ClimateError(msg)
     if not given:
-        kelvin = np.clip(np.asarray(temperature, dtype=np.float64), -60.0, 60.0) + ZERO_CELSIUS
-        values |= dict.fromkeys(RADIATION, 0.0) | {"longwave_down": STEFAN_BOLTZMANN * kelvin**4}
+        values |= dict.fromkeys(RADIATION, 0.0) | {
+            "longwave_down": black_body(np.asarray(temperature, dtype=np.float64))
+        }
     attrs: dict[str, str | float | int] = {
         "title": title,
         "source": source,

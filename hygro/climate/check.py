@@ -228,13 +228,7 @@ def check_complete(data: xr.Dataset, name: str, max_gap_hours: int = 0) -> None:
             raise ClimateError(msg)
         start, length = longest_run(np.isnan(data[variable].to_numpy()))
         if length > max_gap_hours:
-            first = pd.Timestamp(data["time"].to_numpy()[start])
-            allowed = f"at most {max_gap_hours} are filled" if max_gap_hours else "none may be missing"
-            msg = (
-                f"Climate {name!r}: {hours(length)} of {variable} missing in a row from {when(first)}; {allowed}. "
-                f"Fill the hole from a neighbouring station, or read with max_gap_hours={length} to bridge it."
-            )
-            raise ClimateError(msg)
+            raise gap_error(name, variable, pd.Timestamp(data["time"].to_numpy()[start]), length, max_gap_hours)
 
 
 def check_holes(time: pd.DatetimeIndex, name: str, max_gap_hours: int) -> None:
@@ -301,6 +295,16 @@ def warn_sun_clock(data: xr.Dataset, name: str) -> None:
             'mark the start or the end of the hour (stamp="start"), and summer time.'
         )
         warnings.warn(msg, HygroWarning, stacklevel=3)
+
+
+def gap_error(name: str, variable: str, first: pd.Timestamp, length: int, max_gap_hours: int) -> ClimateError:
+    """Error that names a hole of a variable: its first hour, its length and what would be allowed."""
+    allowed = f"at most {max_gap_hours} are filled" if max_gap_hours else "none may be missing"
+    msg = (
+        f"Climate {name!r}: {hours(length)} of {variable} missing in a row from {when(first)}; {allowed}. "
+        f"Fill the hole from a neighbouring station, or read with max_gap_hours={length} to bridge it."
+    )
+    return ClimateError(msg)
 
 
 def longest_run(flags: BoolArray) -> tuple[int, int]:

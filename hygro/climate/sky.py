@@ -1,4 +1,4 @@
-"""The sky over the site: long-wave irradiance from cloud and dew point, cloud from the sky or the sun.
+"""The sky over the site: long-wave from cloud and dew point, cloud from the sky or the sun, pressure by height.
 
 May import: constants, humidity.
 """
@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 
 from hygro.climate.humidity import FloatArray, dew_point
-from hygro.constants import STEFAN_BOLTZMANN, ZERO_CELSIUS
+from hygro.constants import STANDARD_PRESSURE, STEFAN_BOLTZMANN, ZERO_CELSIUS
 
 _TENTHS: Final = np.linspace(0.0, 10.0, 101)
 
@@ -159,3 +159,49 @@ def cloud_from_clearness(clear_sky_index: FloatArray) -> FloatArray:
     lost = np.clip(1.0 - clear_sky_index, 0.0, 0.75) / 0.75
     result: FloatArray = lost ** (1.0 / 3.4)
     return result
+
+
+def black_body(air_temperature: FloatArray) -> FloatArray:
+    """Long-wave irradiance of surroundings at air temperature: no net exchange with a surface as warm as the air.
+
+    Parameters
+    ----------
+    air_temperature : ndarray, any shape
+        Air temperature. [degC]
+
+    Returns
+    -------
+    ndarray, same shape
+        Long-wave irradiance. [W m-2]
+
+    References
+    ----------
+    Stefan-Boltzmann law.
+    """
+    return STEFAN_BOLTZMANN * (air_temperature + ZERO_CELSIUS) ** 4
+
+
+def hour_mean(ends: FloatArray) -> FloatArray:
+    """Mean of each hour from the values at its two ends; the first hour takes its end."""
+    result: FloatArray = 0.5 * (ends + np.concatenate((ends[:1], ends[:-1])))
+    return result
+
+
+def standard_pressure(elevation: float) -> float:
+    """Pressure of the standard atmosphere.
+
+    Parameters
+    ----------
+    elevation : float
+        Height above sea level. [m]
+
+    Returns
+    -------
+    float
+        Air pressure. [Pa]
+
+    References
+    ----------
+    ISO 2533, troposphere.
+    """
+    return float(STANDARD_PRESSURE * (1.0 - 2.25577e-5 * elevation) ** 5.25588)
