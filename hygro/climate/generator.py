@@ -190,7 +190,8 @@ def _precipitation(
     amount = np.where(is_wet, -np.log1p(-np.minimum(ndtr(burst), 1.0 - 1e-9)), 0.0) ** 1.3
     amount *= season.between(0.8, 1.4)
     yearly = amount.sum() / (len(wetness) / 8766.0)
-    return amount * (place.precipitation / yearly)
+    scaled: FloatArray = amount * (place.precipitation / yearly)
+    return scaled
 
 
 def _sun_through_cloud(

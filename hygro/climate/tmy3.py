@@ -82,9 +82,10 @@ def read_tmy3(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS) -> Climat
     values["rain"] = np.where(
         _column(table, "Lprecip quantity (hr)") == 1.0, _column(table, "Lprecip depth (mm)"), np.nan
     )
+    station = site["Name"].strip('"')
     attrs: dict[str, str | float | int] = {
         "title": name,
-        "source": f"TMY3 file {name}: {site['Name'].strip('"')}, {site['State']} (station {site['USAF']})",
+        "source": f"TMY3 file {name}: {station}, {site['State']} (station {site['USAF']})",
         "latitude": float(site["latitude"]),
         "longitude": float(site["longitude"]),
         "elevation": float(site["altitude"]),
