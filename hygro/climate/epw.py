@@ -72,7 +72,8 @@ def read_epw(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS) -> Climate
         raise ClimateError(msg)
     _check_rows(text, name)
     table, site = _parsed(text, name)
-    time = end_of_hour(table.index, table["year"], hours_later=1)
+    # The library marks the begin of the hour.
+    begin = pd.DatetimeIndex(table.index).tz_localize(None)
     values = {ours: _column(table, theirs, factor, code) for theirs, ours, factor, code in _COLUMNS}
     dew = _column(table, "temp_dew", 1.0, 99.9)
     damp = values["relative_humidity"]
@@ -87,45 +88,37 @@ def read_epw(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS) -> Climate
         "elevation": float(site["altitude"]),
         "utc_offset": float(site["TZ"]),
         "has_radiation": 1,
-        "notes": typical_note(table["year"]),
+        "notes": typical_note(begin),
     }
-    return finish(time, values, attrs, max_gap_hours)
+    return finish(end_of_hour(begin), values, attrs, max_gap_hours)
 
 
-def end_of_hour(index: pd.Index, year: pd.Series, *, hours_later: int) -> pd.DatetimeIndex:
-    """Naive ends of the hours, on one calendar year where the months come from several.
+def end_of_hour(begin: pd.DatetimeIndex) -> pd.DatetimeIndex:
+    """Ends of the hours, on one calendar year where the months come from several.
 
     Parameters
     ----------
-    index : Index, shape (time,)
-        Stamps with a time zone, as the library reads them.
-    year : Series, shape (time,)
-        Year written in each row. [a]
-    hours_later : int
-        How far the stamps lie before the end of their hour. [h]
+    begin : DatetimeIndex, shape (time,)
+        Begins of the hours, each in the year written in its row. [time]
 
     Returns
     -------
     DatetimeIndex, shape (time,)
-        Ends of the hours.
+        Ends of the hours. [time]
     """
-    begin = pd.DatetimeIndex(index).tz_localize(None) + pd.Timedelta(hours=hours_later - 1)
     leap_day = (begin.month == 2) & (begin.day == 29)
-    first_year = int(year.iloc[0])
-    is_leap = pd.Timestamp(year=first_year, month=1, day=1).is_leap_year
-    if int(year.min()) == int(year.max()) and (not is_leap or leap_day.any()):
-        one_year = first_year
+    if begin.year.min() == begin.year.max() and (leap_day.any() or not begin[0].is_leap_year):
+        one_year = int(begin[0].year)
     else:
         one_year = TYPICAL_YEAR + 1 if leap_day.any() else TYPICAL_YEAR
     parts = {"year": one_year, "month": begin.month, "day": begin.day, "hour": begin.hour, "minute": begin.minute}
     return pd.DatetimeIndex(pd.to_datetime(pd.DataFrame(parts))) + pd.Timedelta(hours=1)
 
 
-def typical_note(year: pd.Series) -> str:
+def typical_note(begin: pd.DatetimeIndex) -> str:
     """Note on months that come from different years."""
-    if int(year.min()) == int(year.max()):
-        return ""
-    return f"typical year: months of {int(year.min())} to {int(year.max())} put together on one calendar"
+    first, last = int(begin.year.min()), int(begin.year.max())
+    return "" if first == last else f"typical year: months of {first} to {last} put together on one calendar"
 
 
 def count_error(name: str, count: int, last: str) -> ClimateError:

@@ -72,8 +72,7 @@ def read_tmy3(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS) -> Climat
     if len(rows) not in _WHOLE_YEARS:
         raise count_error(name, len(rows), rows[-1] if rows else "")
     table, site = _parsed(text, name)
-    year = pd.to_datetime(table["Date (MM/DD/YYYY)"], format="%m/%d/%Y").dt.year
-    time = end_of_hour(table.index, year, hours_later=0)
+    begin = _begin(table)
     values = {ours: _column(table, theirs) * factor for theirs, ours, factor in _COLUMNS}
     damp = values["relative_humidity"]
     from_dew = relative_humidity_from_dew_point(values["air_temperature"], _column(table, "temp_dew"))
@@ -91,9 +90,9 @@ def read_tmy3(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS) -> Climat
         "elevation": float(site["altitude"]),
         "utc_offset": float(site["TZ"]),
         "has_radiation": 1,
-        "notes": typical_note(year),
+        "notes": typical_note(begin),
     }
-    return finish(time, values, attrs, max_gap_hours)
+    return finish(end_of_hour(begin), values, attrs, max_gap_hours)
 
 
 def _parsed(text: str, name: str) -> tuple[pd.DataFrame, dict[str, str]]:
@@ -117,6 +116,13 @@ def _parsed(text: str, name: str) -> tuple[pd.DataFrame, dict[str, str]]:
         msg = f"Climate {name!r} lacks the TMY3 column {lacking[0]!r}; the format of January 2015 is needed."
         raise ClimateError(msg)
     return table, site
+
+
+def _begin(table: pd.DataFrame) -> pd.DatetimeIndex:
+    """Begins of the hours from the file's own date and time: the library moves 28 February 24:00 of leap years."""
+    day = pd.to_datetime(table["Date (MM/DD/YYYY)"], format="%m/%d/%Y")
+    hour = table["Time (HH:MM)"].str.partition(":")[0].astype(int)
+    return pd.DatetimeIndex(day + pd.to_timedelta(hour - 1, unit="h"))
 
 
 def _column(table: pd.DataFrame, theirs: str) -> FloatArray:
