@@ -1,0 +1,250 @@
+"""Reader of any hourly CSV whose columns the user names.
+
+May import: errors, units, variables, files, humidity, repair, record, written.
+"""
+
+from __future__ import annotations
+
+import csv
+import difflib
+import io
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Final, Literal
+
+import numpy as np
+import pandas as pd
+
+from hygro.climate.files import read_text
+from hygro.climate.humidity import FloatArray, ice_activity, relative_humidity_from_dew_point
+from hygro.climate.record import Climate
+from hygro.climate.repair import MAX_GAP_HOURS, finish
+from hygro.climate.written import numbers, parse_stamps
+from hygro.errors import ClimateError
+from hygro.units import to_si
+from hygro.variables import CLIMATE
+
+_DIMENSION: Final[Mapping[str, str]] = {
+    "air_temperature": "temperature",
+    "dew_point": "temperature",
+    "relative_humidity": "fraction",
+    "air_pressure": "pressure",
+    "wind_speed": "speed",
+    "wind_direction": "angle",
+    "rain": "length",
+    "cloud_cover": "fraction",
+}
+_IRRADIANCE: Final[Mapping[str, float]] = {  # [W m-2] mean over the hour of one unit
+    "W m-2": 1.0,
+    "W/m2": 1.0,
+    "W/m^2": 1.0,
+    "Wh/m2": 1.0,
+    "kW/m2": 1000.0,
+    "kWh/m2": 1000.0,
+    "kJ/m2": 1.0 / 3.6,
+    "MJ/m2": 1.0e3 / 3.6,
+    "J/cm2": 1.0e1 / 3.6,
+}
+_CLOUD: Final[Mapping[str, float]] = {"okta": 0.125, "oktas": 0.125, "tenth": 0.1, "tenths": 0.1}
+_MILLIMETRES: Final = 1000.0  # [kg m-2] rain one metre deep
+_NAMES: Final = ("time", *CLIMATE, "dew_point")
+
+
+def read_csv(
+    path: str | Path,
+    columns: Mapping[str, str],
+    *,
+    latitude: float,
+    longitude: float,
+    elevation: float,
+    utc_offset: float,
+    units: Mapping[str, str] | None = None,
+    constants: Mapping[str, float] | None = None,
+    stamp: Literal["end", "start"] = "end",
+    humidity_over: Literal["water", "ice"] = "water",
+    missing: Sequence[float] = (),
+    time_format: str | None = None,
+    delimiter: str = ",",
+    decimal: str = ".",
+    has_radiation: bool = True,
+    title: str | None = None,
+    source: str = "not stated",
+    max_gap_hours: int = MAX_GAP_HOURS,
+) -> Climate:
+    """Climate in an hourly CSV file of any origin.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file: one header line, one row an hour; lines that start with ``#`` are passed over.
+    columns : mapping of str to str
+        Our name to the file's column: ``time`` and the climate variables; ``dew_point`` may stand in for
+        ``relative_humidity``.
+    latitude, longitude : float
+        Position, north and east positive. [degree]
+    elevation : float
+        Height above sea level. [m]
+    utc_offset : float
+        Standard time of the stamps minus UTC. [h]
+    units : mapping of str to str, optional
+        Unit of a column where it is not ours: ``{"relative_humidity": "%", "air_temperature": "degF"}``.
+    constants : mapping of str to float, optional
+        One value in our unit for all hours of a variable that the file lacks. [registry]
+    stamp : "end" or "start"
+        Whether a row's stamp marks the end or the start of its hour.
+    humidity_over : "water" or "ice"
+        What the file's relative humidity refers to below 0 degC; "ice" is converted to liquid water.
+    missing : sequence of float
+        Numbers that stand for a missing value.
+    time_format : str, optional
+        Pattern of the stamps, as in ``"%d.%m.%Y %H:%M"``; year-month-day is understood without.
+    delimiter, decimal : str
+        What separates the cells, and the decimals.
+    has_radiation : bool
+        False leaves sun and sky out.
+    title, source : str, optional
+        Name of the record (the file's by default), and where it comes from.
+    max_gap_hours : int
+        Longest run of missing hours that is bridged. [h]
+
+    Returns
+    -------
+    Climate
+        Missing direct and diffuse irradiance is split from the global one, long-wave is computed from cloud and dew
+        point, cloud from long-wave or sun; ``notes`` say which.
+
+    Raises
+    ------
+    ClimateError
+        Where a column is not there, a cell is not a number or the weather cannot be used.
+    InputError
+        Where a unit is not understood.
+    """
+    for option, given, allowed in (
+        ("stamp", stamp, ("end", "start")),
+        ("humidity_over", humidity_over, ("water", "ice")),
+    ):
+        if given not in allowed:
+            msg = f"read_csv: {option} is {given!r}; it must be {allowed[0]!r} or {allowed[1]!r}."
+            raise ClimateError(msg)
+    text = read_text(path)
+    name = title or Path(path).name
+    table = _table(text, delimiter, decimal, name)
+    _check_map(columns, units or {}, constants or {}, table, name)
+    values = _values(table, columns, units or {}, missing, name)
+    time = _time(table[columns["time"]], time_format, name)
+    if stamp == "start":
+        time = time + pd.Timedelta(hours=1)
+    for variable, constant in (constants or {}).items():
+        values[variable] = np.full(len(table), float(constant))
+    _humidity(values, humidity_over)
+    attrs: dict[str, str | float | int] = {
+        "title": name,
+        "source": source,
+        "latitude": float(latitude),
+        "longitude": float(longitude),
+        "elevation": float(elevation),
+        "utc_offset": float(utc_offset),
+        "has_radiation": int(has_radiation),
+        "notes": "; ".join(f"{variable} taken as {value:g}" for variable, value in (constants or {}).items()),
+    }
+    return finish(time, values, attrs, max_gap_hours)
+
+
+def _table(text: str, delimiter: str, decimal: str, name: str) -> pd.DataFrame:
+    """All cells as text; a row with more or fewer cells than the header is refused."""
+    lines = [line for line in text.splitlines() if line.strip() and not line.startswith("#")]
+    if len(lines) < 2:
+        msg = f"Climate {name!r} has no data below its header line. Check that the file is complete."
+        raise ClimateError(msg)
+    rows = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=delimiter))
+    header = [cell.strip() for cell in rows[0]]
+    for number, row in enumerate(rows[1:], start=1):
+        if len(row) != len(header):
+            msg = (
+                f"Climate {name!r}: row {number} has {len(row)} cells but the header has {len(header)}. The file is "
+                "cut short or its delimiter is another one; repair the row, or state delimiter."
+            )
+            raise ClimateError(msg)
+    table = pd.DataFrame(rows[1:], columns=header, dtype=str)
+    return table if decimal == "." else table.replace(decimal, ".", regex=False).map(lambda c: c.replace(decimal, "."))
+
+
+def _check_map(
+    columns: Mapping[str, str],
+    units: Mapping[str, str],
+    constants: Mapping[str, float],
+    table: pd.DataFrame,
+    name: str,
+) -> None:
+    """Refuse names that are not ours and columns that are not the file's."""
+    for variable in (*columns, *units, *constants):
+        if variable not in _NAMES:
+            near = difflib.get_close_matches(variable, _NAMES, n=1)
+            hint = f" Did you mean {near[0]!r}?" if near else ""
+            msg = f"Climate {name!r}: {variable!r} is not a variable; known are {', '.join(_NAMES)}.{hint}"
+            raise ClimateError(msg)
+    for variable in ("time", "air_temperature"):
+        if variable not in columns:
+            msg = f"Climate {name!r}: columns does not say which column is {variable!r}. Name it."
+            raise ClimateError(msg)
+    headers = list(table.columns)
+    for variable, header in columns.items():
+        if header not in headers:
+            near = difflib.get_close_matches(header, headers, n=1)
+            hint = f" Did you mean {near[0]!r}?" if near else ""
+            msg = f"Climate {name!r} has no column {header!r} (for {variable}); it has {', '.join(headers)}.{hint}"
+            raise ClimateError(msg)
+
+
+def _values(
+    table: pd.DataFrame, columns: Mapping[str, str], units: Mapping[str, str], missing: Sequence[float], name: str
+) -> dict[str, FloatArray]:
+    read = numbers(table, [header for variable, header in columns.items() if variable != "time"], name)
+    values = {}
+    for variable, header in columns.items():
+        if variable == "time":
+            continue
+        array = np.where(np.isin(read[header], np.asarray(missing, dtype=np.float64)), np.nan, read[header])
+        values[variable] = _converted(array, variable, units[variable], name) if variable in units else array
+    return values
+
+
+def _converted(array: FloatArray, variable: str, unit: str, name: str) -> FloatArray:
+    """Column in our unit; every unit that is allowed is a straight line in another."""
+    what = f"Climate {name!r}: unit of {variable}"
+    if variable not in _DIMENSION:
+        if unit not in _IRRADIANCE:
+            msg = f"{what} is {unit!r}; one of {', '.join(_IRRADIANCE)} is needed."
+            raise ClimateError(msg)
+        return array * _IRRADIANCE[unit]
+    if variable == "cloud_cover" and unit in _CLOUD:
+        return array * _CLOUD[unit]
+    dimension = _DIMENSION[variable]
+    zero, one = (to_si(f"{number} {unit}", dimension, what) for number in (0, 1))
+    factor = _MILLIMETRES if variable == "rain" else 1.0
+    return (zero + (one - zero) * array) * factor
+
+
+def _time(column: pd.Series, time_format: str | None, name: str) -> pd.DatetimeIndex:
+    if time_format is None:
+        return parse_stamps(column, name)
+    try:
+        return pd.DatetimeIndex(pd.to_datetime(column, format=time_format))
+    except ValueError:
+        msg = (
+            f"Climate {name!r}: the stamps, such as {column.iloc[0]!r}, do not follow time_format {time_format!r}. "
+            "Correct the pattern."
+        )
+        raise ClimateError(msg) from None
+
+
+def _humidity(values: dict[str, FloatArray], humidity_over: str) -> None:
+    """Relative humidity over liquid water, from the dew point where the file has only that."""
+    temperature = values["air_temperature"]
+    dew = values.pop("dew_point", None)
+    if "relative_humidity" in values:
+        if humidity_over == "ice":
+            values["relative_humidity"] = values["relative_humidity"] * ice_activity(temperature)
+    elif dew is not None:
+        values["relative_humidity"] = relative_humidity_from_dew_point(temperature, dew)

@@ -1,0 +1,130 @@
+"""Reader of TMY3 weather files. May import: errors, epw, files, humidity, repair, record; pvlib on first use."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import pandas as pd
+
+from hygro.climate.epw import count_error, end_of_hour, typical_note
+from hygro.climate.files import read_text
+from hygro.climate.humidity import FloatArray, relative_humidity_from_dew_point
+from hygro.climate.record import Climate
+from hygro.climate.repair import MAX_GAP_HOURS, OPAQUE_CLOUD, finish
+from hygro.errors import ClimateError
+
+_MISSING: Final = -9000.0  # the format writes -9900; no column of ours goes near
+_WHOLE_YEARS: Final = (8760, 8784)
+_HEADER_LINES: Final = 2
+_COLUMNS: Final = (
+    ("temp_air", "air_temperature", 1.0),
+    ("relative_humidity", "relative_humidity", 0.01),
+    ("pressure", "air_pressure", 100.0),
+    ("wind_speed", "wind_speed", 1.0),
+    ("wind_direction", "wind_direction", 1.0),
+    ("ghi", "global_horizontal_irradiance", 1.0),
+    ("dni", "direct_normal_irradiance", 1.0),
+    ("dhi", "diffuse_horizontal_irradiance", 1.0),
+    ("TotCld (tenths)", "cloud_cover", 0.1),
+    ("OpqCld (tenths)", OPAQUE_CLOUD, 0.1),
+)
+
+
+def is_tmy3(text: str) -> bool:
+    """Whether a text starts like a TMY3 file."""
+    lines = text.split("\n", 2)
+    return len(lines) > 1 and lines[1].startswith("Date (MM/DD/YYYY)")
+
+
+def read_tmy3(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS) -> Climate:
+    """Climate in a TMY3 file.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+    max_gap_hours : int
+        Longest run of missing hours that is bridged. [h]
+
+    Returns
+    -------
+    Climate
+        Stamps of the format are ends of hours and stay so. Months from different years are put on 2023. Long-wave,
+        which the format lacks, is computed from cloud and dew point. Rain is used only where it is hourly.
+
+    Raises
+    ------
+    ClimateError
+        Where the file is not a complete TMY3 file or its weather cannot be used.
+    """
+    text = read_text(path)
+    name = Path(path).name
+    if not is_tmy3(text):
+        msg = (
+            f"Climate {name!r} is not a TMY3 file: its second line does not start with 'Date (MM/DD/YYYY)'. "
+            "Read other kinds with read_climate or read_csv."
+        )
+        raise ClimateError(msg)
+    rows = [line for line in text.splitlines()[_HEADER_LINES:] if line.strip()]
+    if len(rows) not in _WHOLE_YEARS:
+        raise count_error(name, len(rows), rows[-1] if rows else "")
+    table, site = _parsed(text, name)
+    begin = _begin(table)
+    values = {ours: _column(table, theirs) * factor for theirs, ours, factor in _COLUMNS}
+    damp = values["relative_humidity"]
+    from_dew = relative_humidity_from_dew_point(values["air_temperature"], _column(table, "temp_dew"))
+    values["relative_humidity"] = np.where(np.isnan(damp), from_dew, damp)
+    # The column mixes sums over 1, 3, 6 and 24 hours; only hourly ones say when it rained.
+    values["rain"] = np.where(
+        _column(table, "Lprecip quantity (hr)") == 1.0, _column(table, "Lprecip depth (mm)"), np.nan
+    )
+    station = site["Name"].strip('"')
+    attrs: dict[str, str | float | int] = {
+        "title": name,
+        "source": f"TMY3 file {name}: {station}, {site['State']} (station {site['USAF']})",
+        "latitude": float(site["latitude"]),
+        "longitude": float(site["longitude"]),
+        "elevation": float(site["altitude"]),
+        "utc_offset": float(site["TZ"]),
+        "has_radiation": 1,
+        "notes": typical_note(begin),
+    }
+    return finish(end_of_hour(begin), values, attrs, max_gap_hours)
+
+
+def _parsed(text: str, name: str) -> tuple[pd.DataFrame, dict[str, str]]:
+    # Imported here: pvlib costs half a second.
+    from pvlib.iotools import read_tmy3 as parse
+
+    with tempfile.TemporaryDirectory() as folder:
+        clean = Path(folder) / "tmy3.csv"
+        clean.write_text(text, encoding="utf-8")
+        try:
+            table, site = parse(str(clean), map_variables=True, encoding="utf-8")
+        except (ValueError, KeyError, IndexError, TypeError, AttributeError) as error:
+            msg = (
+                f"Climate {name!r} starts like a TMY3 file but cannot be read ({error}). Check its two header lines "
+                "and that every row is whole; download it again."
+            )
+            raise ClimateError(msg) from error
+    wanted = {theirs for theirs, _, _ in _COLUMNS} | {"temp_dew", "Lprecip depth (mm)", "Lprecip quantity (hr)"}
+    lacking = sorted(wanted - set(table.columns))
+    if lacking:
+        msg = f"Climate {name!r} lacks the TMY3 column {lacking[0]!r}; the format of January 2015 is needed."
+        raise ClimateError(msg)
+    return table, site
+
+
+def _begin(table: pd.DataFrame) -> pd.DatetimeIndex:
+    """Begins of the hours from the file's own date and time: the library moves 28 February 24:00 of leap years."""
+    day = pd.to_datetime(table["Date (MM/DD/YYYY)"], format="%m/%d/%Y")
+    hour = table["Time (HH:MM)"].str.partition(":")[0].astype(int)
+    return pd.DatetimeIndex(day + pd.to_timedelta(hour - 1, unit="h"))
+
+
+def _column(table: pd.DataFrame, theirs: str) -> FloatArray:
+    values = pd.to_numeric(table[theirs], errors="coerce").to_numpy(dtype=np.float64)
+    return np.where(values <= _MISSING, np.nan, values)

@@ -1,0 +1,177 @@
+"""The package's own climate file: plain CSV with registry names, and lines of `# key: value` on top.
+
+May import: errors, variables, record.
+"""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import pandas as pd
+
+from hygro.climate.record import Climate
+from hygro.errors import ClimateError, OutputError
+from hygro.variables import CLIMATE
+
+SITE_KEYS: Final = ("latitude", "longitude", "elevation", "utc_offset", "has_radiation")
+_TEXT_KEYS: Final = ("title", "source", "notes")
+_STAMP_LINE: Final = (
+    "stamp: end of the hour, local standard time; irradiance and long-wave are means and rain the sum of that hour, "
+    "all else is the value at the stamp"
+)
+
+
+def climate_text(climate: Climate) -> str:
+    """Text of the climate file that holds a record, number for number.
+
+    Parameters
+    ----------
+    climate : Climate
+        Record to write.
+
+    Returns
+    -------
+    str
+        CSV with comment lines; reading it gives an equal record.
+    """
+    data = climate.data
+    lines = [f"# source: {_one_line(climate.source)}"]
+    lines += [f"# {key}: {_one_line(str(data.attrs[key]))}" for key in ("title", "notes") if str(data.attrs[key])]
+    lines += [f"# {key}: {_short(float(data.attrs[key]))}" for key in SITE_KEYS]
+    lines.append(f"# {_STAMP_LINE}")
+    lines.append("# units: " + ", ".join(f"{name} [{row.unit}]" for name, row in CLIMATE.items()))
+    lines.append(",".join(("time", *CLIMATE)))
+    columns = [[_short(value) for value in data[name].to_numpy().tolist()] for name in CLIMATE]
+    stamps = climate.time.strftime("%Y-%m-%dT%H:%M")
+    lines += [",".join(row) for row in zip(stamps, *columns, strict=True)]
+    return "\n".join(lines) + "\n"
+
+
+def write_climate(climate: Climate, path: str | Path) -> Path:
+    """Write a record as a climate file that `read_climate` reads.
+
+    Parameters
+    ----------
+    climate : Climate
+        Record to write.
+    path : str or Path
+        Where to; an existing file is replaced.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    OutputError
+        Where the file cannot be written.
+    """
+    target = Path(path)
+    try:
+        target.write_bytes(climate_text(climate).encode("utf-8"))
+    except OSError as error:
+        msg = f"Climate {climate.title!r} could not be written to {str(target)!r}: {error.strerror}. Check the folder."
+        raise OutputError(msg) from error
+    return target
+
+
+def is_own_format(text: str) -> bool:
+    """Whether a text starts like a climate file of this package."""
+    header = next((line for line in text.splitlines() if line and not line.startswith("#")), "")
+    return header.split(",")[:2] == ["time", "air_temperature"]
+
+
+def parse_own(text: str, name: str) -> tuple[pd.DatetimeIndex, dict[str, np.ndarray], dict[str, str | float]]:
+    """Stamps, columns and attributes in the text of a climate file.
+
+    Parameters
+    ----------
+    text : str
+        Content of the file.
+    name : str
+        What to call it in a message.
+
+    Returns
+    -------
+    time : DatetimeIndex, shape (time,)
+        Ends of the hours. [time]
+    values : dict of str to ndarray, shape (time,)
+        Columns by registry name. [registry]
+    attrs : dict
+        Attributes of the record.
+
+    Raises
+    ------
+    ClimateError
+        Where a place line is missing or a cell is not a number.
+    """
+    comments = [line[1:].partition(":") for line in text.splitlines() if line.startswith("#")]
+    stated = {key.strip(): value.strip() for key, _, value in comments}
+    attrs: dict[str, str | float] = {key: stated[key] for key in _TEXT_KEYS if key in stated}
+    for key in SITE_KEYS:
+        try:
+            attrs[key] = float(stated[key])
+        except (KeyError, ValueError):
+            msg = f"Climate {name!r} has no line '# {key}: <number>' above its header. Add it."
+            raise ClimateError(msg) from None
+    table = pd.read_csv(io.StringIO(text), comment="#", dtype=str, keep_default_na=False)
+    return pd.DatetimeIndex(parse_stamps(table["time"], name)), numbers(table, list(CLIMATE), name), attrs
+
+
+def parse_stamps(column: pd.Series, name: str) -> pd.DatetimeIndex:
+    """Time stamps in a column of text.
+
+    Raises
+    ------
+    ClimateError
+        Where a stamp cannot be read.
+    """
+    try:
+        return pd.DatetimeIndex(pd.to_datetime(column, format="ISO8601"))
+    except (ValueError, TypeError):
+        readable = pd.to_datetime(column, format="ISO8601", errors="coerce")
+        row = int(np.flatnonzero(readable.isna().to_numpy())[0])
+        msg = (
+            f"Climate {name!r}: the stamp in row {row + 1} is {column.iloc[row]!r}; a date and hour like "
+            "2023-01-01 01:00 is needed. Repair the row, or state time_format."
+        )
+        raise ClimateError(msg) from None
+
+
+def numbers(table: pd.DataFrame, columns: list[str], name: str) -> dict[str, np.ndarray]:
+    """Columns of text as float arrays; an empty cell is a missing value.
+
+    Raises
+    ------
+    ClimateError
+        Where a cell is neither empty nor a number.
+    """
+    values = {}
+    for column in columns:
+        if column not in table:
+            continue
+        text = table[column].str.strip().replace({"": "nan", "NA": "nan", "NaN": "nan", "-": "nan"})
+        array = pd.to_numeric(text, errors="coerce").to_numpy(dtype=np.float64)
+        wrong = np.isnan(array) & (text != "nan").to_numpy()
+        if wrong.any():
+            row = int(np.flatnonzero(wrong)[0])
+            msg = (
+                f"Climate {name!r}: column {column!r} holds {table[column].iloc[row]!r} in row {row + 1}, which is not "
+                "a number. Repair or empty the cell."
+            )
+            raise ClimateError(msg)
+        values[column] = array
+    return values
+
+
+def _short(value: float) -> str:
+    """Shortest text that reads back as the same number."""
+    return str(int(value)) if value == int(value) else repr(value)
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.split())
