@@ -101,6 +101,7 @@ COORDINATES: Final = _table(
     Variable("cell_layer", "1", "number of the layer the cell belongs to, from outside", ("cell",), 0.0, 200.0),
     Variable("layer_thickness", "m", "thickness of the layer", ("layer",), 0.0, 10.0),
     Variable("layer_density", "kg m-3", "dry density of the layer", ("layer",), 0.0, 2.0e4),
+    Variable("layer_bound_water", "kg m-3", "water the layer binds before free water", ("layer",), 0.0, 2000.0),
     Variable("slice_position", "m", "distance of the slice's centre from the inlet", ("slice",), 0.0, 100.0),
 )
 

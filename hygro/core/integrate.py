@@ -94,7 +94,11 @@ class Work(NamedTuple):
 
 
 class Record(NamedTuple):
-    """Results; leading axis: hour."""
+    """Results; leading axis: hour.
+
+    ``counts`` are evaluations, Newton steps and rejected steps of the hour; ``stored`` is heat and water per area in
+    each slice at the start and at the end, shape (2, n_slices, 2).
+    """
 
     temperature: FloatArray
     activity: FloatArray
@@ -104,6 +108,7 @@ class Record(NamedTuple):
     air: FloatArray
     speed: FloatArray
     counts: FloatArray
+    stored: FloatArray
 
 
 def make_work(n_slices: int, n: int) -> Work:
@@ -125,6 +130,7 @@ def make_record(n_hours: int, n_slices: int, n: int) -> Record:
         np.zeros((n_hours, n_slices, N_AIR)),
         np.zeros(n_hours),
         np.zeros((n_hours, 3)),
+        np.zeros((2, n_slices, 2)),
     )
 
 
@@ -384,6 +390,8 @@ def run(
         for i in range(n):
             work.held_heat[s, i] = cells.dx[i] * props.H[i]
             work.held_water[s, i] = cells.dx[i] * props.w[i]
+            record.stored[0, s, 0] += cells.dx[i] * props.H[i]
+            record.stored[0, s, 1] += cells.dx[i] * props.w[i]
     wish = HOUR
     speed = 0.0
     for k in range(n_hours):
@@ -476,6 +484,9 @@ def run(
                 record.activity[k, s, i] = props.u[i]
                 record.water[k, s, i] = props.w[i]
                 record.ice[k, s, i] = props.ice[i]
+                if k == n_hours - 1:
+                    record.stored[1, s, 0] += cells.dx[i] * props.H[i]
+                    record.stored[1, s, 1] += cells.dx[i] * props.w[i]
             for m in range(N_AIR):
                 record.air[k, s, m] = work.air[s, m]
     return OK, n_hours, 0, 0.0

@@ -1,0 +1,254 @@
+"""From the build-up to the arrays of the kernel: graded cells, faces, material tables.
+
+May import: assembly, materials, core.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hygro import constants as c
+from hygro.assembly import Assembly, Layer, Sheet, VentGap
+from hygro.core.bundles import Cells, Faces, GapSide
+from hygro.core.formulas import unventilated_film_coefficient
+from hygro.core.potential import X_FREE, sigma
+from hygro.core.tables import activities, coordinates, material_table
+from hygro.materials import Material
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+FILM_THICKNESS: Final = 1e-4  # [m] room for condensate on a vapour-tight face
+FILM_LIMIT: Final = 0.2  # [kg m-2] what clings before it drips; the 200 g m-2 of ISO 13788:2012 (from memory)
+SHEET_NODES: Final = 201
+GROWTH: Final = 1.6  # [1] cell sizes grow by this from a layer's faces to its middle
+TIGHT: Final = 1e25  # [m2 s Pa kg-1] resistance that stands for vapour-tight
+
+_FILM: Final = Material(
+    "condensate film",
+    density=10.0,
+    specific_heat=1000.0,
+    conductivity=10.0,
+    vapour_resistance=1.0,
+    sorption=[(0.0, 0.0), (1.0, 1e-3)],
+    saturation=990.0,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """Cells and faces of an assembly, and how they belong to its layers.
+
+    ``cell_layer`` counts layers from outside; a condensate film belongs to the layer it clings to. ``tables`` order is
+    ``materials``.
+    """
+
+    cells: Cells
+    faces: Faces
+    gap: GapSide
+    cell_layer: IntArray
+    is_film: NDArray[np.bool_]
+    materials: tuple[Material, ...]
+    n_slices: int
+
+    @property
+    def position(self) -> FloatArray:
+        """Distance of the cell centres from the outer face, the gap included. [m], shape (n,)."""
+        edges = np.cumsum(self.cells.dx)
+        centre = edges - 0.5 * self.cells.dx
+        if self.gap.face >= 0:
+            centre[self.gap.face :] += self.gap.thickness
+        return np.asarray(centre)
+
+
+def cell_sizes(layer: Layer, detail: float) -> FloatArray:
+    """Sizes of a layer's cells, finest at its faces.
+
+    Parameters
+    ----------
+    layer : Layer
+        The layer.
+    detail : float
+        Multiplies the number of cells; 1 is the default grid. [1]
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Cell sizes from outside to inside. [m]
+    """
+    if not layer.material.is_hygroscopic or layer.material.is_vapour_tight:
+        base = 1.0 if layer.thickness < 0.003 else 4.0
+    elif layer.thickness < 0.002:
+        base = 2.0
+    else:
+        base = 8.0 + 2.0 * math.log2(max(layer.thickness / 0.01, 0.25))
+    n = max(1, round(base * detail))
+    step = np.minimum(np.arange(n), np.arange(n)[::-1])
+    weights = GROWTH ** (step / max(detail, 1e-9))
+    return np.asarray(layer.thickness * weights / weights.sum())
+
+
+def build(assembly: Assembly, detail: float = 1.0) -> Grid:
+    """Place an assembly on cells.
+
+    Parameters
+    ----------
+    assembly : Assembly
+        What to place.
+    detail : float
+        Multiplies the number of cells; 1 is the default grid. [1]
+
+    Returns
+    -------
+    Grid
+        Arrays for the kernel.
+    """
+    used: list[Material] = []
+    sizes: list[FloatArray] = []
+    owner: list[IntArray] = []
+    of: list[IntArray] = []
+    film: list[NDArray[np.bool_]] = []
+    at_face: dict[int, list[Sheet]] = {0: []}
+    gap_at, outer_sheets, count, number = -1, [], 0, 0
+
+    def place(material: Material, dx: FloatArray, layer: int, is_film: bool) -> None:
+        nonlocal count
+        if material not in used:
+            used.append(material)
+        sizes.append(dx)
+        owner.append(np.full(len(dx), layer))
+        of.append(np.full(len(dx), used.index(material)))
+        film.append(np.full(len(dx), is_film))
+        count += len(dx)
+        at_face.setdefault(count, [])
+
+    parts = assembly.parts
+    for index, part in enumerate(parts):
+        if isinstance(part, Sheet):
+            at_face[count].append(part)
+        elif isinstance(part, VentGap):
+            gap_at, outer_sheets, at_face[count] = count, at_face[count], []
+        else:
+            tight = part.material.is_vapour_tight
+            if tight and index and isinstance(parts[index - 1], VentGap):
+                place(_FILM, np.array([FILM_THICKNESS]), number, True)
+            place(part.material, cell_sizes(part, detail), number, False)
+            if tight and index + 1 < len(parts) and isinstance(parts[index + 1], VentGap):
+                place(_FILM, np.array([FILM_THICKNESS]), number, True)
+            number += 1
+    material = np.concatenate(of).astype(np.int64)
+    is_film = np.concatenate(film)
+    sheet, tables, outer_sheet = _sheets(at_face, outer_sheets, count)
+    moves = np.array([m.transports_liquid for m in used])[material]
+    open_faces = np.zeros(count + 1, dtype=bool)
+    open_faces[1:count] = moves[:-1] & moves[1:]
+    open_faces[0] = moves[0]
+    open_faces &= sheet < 0
+    if gap_at >= 0:
+        open_faces[gap_at] = False
+    cells = Cells(
+        dx=np.concatenate(sizes),
+        material=material,
+        heat_capacity=np.array([m.density * m.specific_heat for m in used])[material],
+        conductivity=np.array([m.conductivity for m in used])[material],
+        conductivity_moisture=np.array([m.conductivity_moisture for m in used])[material],
+        conductivity_temperature=np.array([m.conductivity_temperature for m in used])[material],
+        film_limit=np.where(is_film, FILM_LIMIT / FILM_THICKNESS, np.inf),
+        tables=np.stack([tabulate(m) for m in used]),
+        suction_based=np.array([m.is_suction_based for m in used]),
+    )
+    faces = Faces(sheet, tables, np.zeros(count + 1), open_faces, np.zeros(count + 1))
+    gap = assembly.gap
+    return Grid(
+        cells=cells,
+        faces=faces,
+        gap=_gap_side(assembly, gap_at, outer_sheet),
+        cell_layer=np.concatenate(owner).astype(np.int64),
+        is_film=is_film,
+        materials=tuple(used),
+        n_slices=1 if gap is None else gap.slices,
+    )
+
+
+def tabulate(material: Material) -> FloatArray:
+    """The kernel's table of a material: activity, water, openness to vapour, liquid potential at every node.
+
+    Parameters
+    ----------
+    material : Material
+        The material.
+
+    Returns
+    -------
+    ndarray, shape (nodes, 4)
+        Columns in 1, kg m-3, 1 and kg m-1 s-1.
+    """
+    x = coordinates()
+    u = np.clip(activities(), 1e-12, None)
+    # Non-storing materials get a ten-thousandth of a kilogram, so that their humidity is defined.
+    bound = material.water_content(u) + 1e-4 * np.minimum(x, X_FREE) * (not material.is_hygroscopic)
+    rising = np.maximum.accumulate(bound) + 1e-9 * x
+    if material.is_vapour_tight:
+        openness = np.zeros_like(x)
+    else:
+        openness = 1.0 / material.vapour_resistance_factor(u)
+    return material_table(rising, material.saturation or 0.0, openness, _liquid_potential(material, x))
+
+
+def _liquid_potential(material: Material, x: FloatArray) -> FloatArray:
+    r"""Kirchhoff potential :math:`\theta = \int K\,ds` from dry to each node [kg m-1 s-1], constant past X_FREE.
+
+    Gauss-Legendre quadrature over the logarithm of the suction, eight points between two nodes.
+    """
+    if not material.transports_liquid:
+        return np.zeros_like(x)
+    scale = c.WATER_DENSITY * c.GAS_CONSTANT_VAPOUR * c.REFERENCE_TEMPERATURE
+    inside = np.clip(x, x[1], X_FREE)
+    log_s = np.log(scale * np.array([sigma(value) for value in inside]))
+    points, weights = np.polynomial.legendre.leggauss(8)
+    half = 0.5 * (log_s[:-1] - log_s[1:])
+    middle = 0.5 * (log_s[:-1] + log_s[1:])
+    s = np.exp(middle[:, None] + half[:, None] * points[None, :])
+    pieces = (material.liquid_conductivity(s) * s * weights[None, :]).sum(axis=1) * half
+    return np.concatenate([[0.0], np.cumsum(pieces)])
+
+
+def _sheets(
+    at_face: dict[int, list[Sheet]], outer: list[Sheet], n: int
+) -> tuple[IntArray, FloatArray, int]:
+    """Row of the sheet table for each face; sheets that lie on each other are added."""
+    activity = np.linspace(0.0, 1.0, SHEET_NODES)
+    rows: list[FloatArray] = []
+
+    def row(sheets: list[Sheet]) -> int:
+        if not sheets:
+            return -1
+        rows.append(np.minimum(sum(s.material.vapour_resistance(activity) for s in sheets), TIGHT))
+        return len(rows) - 1
+
+    index = np.array([row(at_face.get(face, [])) for face in range(n + 1)], dtype=np.int64)
+    outer_row = row(outer)
+    return index, np.array(rows) if rows else np.zeros((1, SHEET_NODES)), outer_row
+
+
+def _gap_side(assembly: Assembly, face: int, outer_sheet: int) -> GapSide:
+    gap = assembly.gap
+    if gap is None:
+        return GapSide(-1, -1, 0.01, 1.0, 0.0, 0.0, 0.0, 1.0, 0.0)
+    outer, inner = gap.emissivity
+    return GapSide(
+        face=face,
+        outer_sheet=outer_sheet,
+        thickness=gap.thickness,
+        length=gap.length,
+        rise=assembly.rise,
+        losses=gap.flow.loss_coefficient(gap.thickness),
+        radiation=1.0 / (1.0 / outer + 1.0 / inner - 1.0),
+        still_film=2.0 * unventilated_film_coefficient(gap.thickness, assembly.heat_flow),
+        fixed_speed=gap.flow.fixed_speed(gap.length),
+    )

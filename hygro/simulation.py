@@ -1,0 +1,445 @@
+"""One run: objects become arrays, the kernel integrates, arrays become a Dataset.
+
+The only place where both sides are known. May import: grid, surfaces, and all above them.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+from dataclasses import dataclass
+from typing import Any, Final, Protocol
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+from numpy.typing import NDArray
+
+from hygro import __version__
+from hygro import constants as c
+from hygro.assembly import Assembly
+from hygro.climate import Climate
+from hygro.core import _jit, integrate
+from hygro.core.bundles import (
+    G_DEFECT,
+    G_DRIP,
+    G_GAP,
+    G_IN,
+    G_LEAK,
+    G_OUT,
+    G_RAIN,
+    G_RUNOFF,
+    P_GAP,
+    Q_DRIP,
+    Q_GAP,
+    Q_IN,
+    Q_LEAK,
+    Q_OUT,
+    T_GAP,
+    T_INNER,
+    T_OUTER,
+    Fluid,
+    Forcing,
+    Leak,
+    empty_properties,
+)
+from hygro.core.formulas import MoistAir
+from hygro.core.integrate import Record, Settings
+from hygro.core.potential import X_FREE, X_FULL, coordinate
+from hygro.core.tables import WATER, coordinates, moist_air_table
+from hygro.errors import ConvergenceError, InputError
+from hygro.grid import Grid, build
+from hygro.leakage import AirLeak
+from hygro.surfaces import FixedFilm, Outdoor, Weathered, indoor_film, outdoor
+from hygro.units import to_si
+from hygro.variables import COORDINATES, RUN
+
+FloatArray = NDArray[np.float64]
+_LOG = logging.getLogger("hygro")
+_HOUR: Final = 3600.0
+
+
+class IndoorModel(Protocol):
+    """Indoor air from outdoor air."""
+
+    def conditions(self, outdoor: xr.Dataset) -> xr.Dataset:
+        """Indoor temperature and relative humidity over the same hours."""
+
+
+@dataclass(frozen=True, slots=True, init=False)
+class Start:
+    """State of the whole build-up at the first hour, unless a layer states its own.
+
+    Parameters
+    ----------
+    temperature : str or float
+        Temperature. [degC]
+    relative_humidity : str or float
+        Relative humidity of the pores. [1]
+
+    Raises
+    ------
+    InputError
+        Where a value cannot be.
+    """
+
+    temperature: float
+    relative_humidity: float
+
+    def __init__(self, temperature: str | float = 10.0, relative_humidity: str | float = 0.7) -> None:
+        warmth = to_si(temperature, "temperature", "Start: temperature")
+        if not -50.0 <= warmth <= 70.0:
+            msg = f"Start: temperature is {warmth:g} degC; it must lie between -50 and 70."
+            raise InputError(msg)
+        humidity = to_si(relative_humidity, "fraction", "Start: relative_humidity")
+        if not 0.0 < humidity <= 1.0:
+            guess = f' Did you mean "{humidity:g} %"?' if 1.0 < humidity <= 100.0 else ""
+            msg = f"Start: relative_humidity is {humidity:g}; it must be above 0 and at most 1.{guess}"
+            raise InputError(msg)
+        object.__setattr__(self, "temperature", warmth)
+        object.__setattr__(self, "relative_humidity", humidity)
+
+
+def simulate(
+    assembly: Assembly,
+    climate: Climate,
+    indoor: IndoorModel,
+    *,
+    start: str | None = None,
+    years: int = 1,
+    initial: Start | None = None,
+    leak: AirLeak | None = None,
+    outside: Weathered | FixedFilm | None = None,
+    inside: FixedFilm | None = None,
+    air: MoistAir | None = None,
+    detail: float = 1.0,
+    settings: Settings | None = None,
+) -> xr.Dataset:
+    """Heat and moisture in a build-up over hourly weather.
+
+    Parameters
+    ----------
+    assembly : Assembly
+        The build-up.
+    climate : Climate
+        Outdoor weather.
+    indoor : indoor model
+        One of ``hygro.indoor``.
+    start : str, optional
+        First day, such as ``"1 October"``; the climate's own start otherwise.
+    years : int
+        How long, with `start`; a one-year climate is repeated. [a]
+    initial : Start, optional
+        State at the start; 10 degC and 70 % by default.
+    leak : AirLeak, optional
+        Air that leaks through the assembly; none by default.
+    outside, inside : FixedFilm, optional
+        Fixed surface films in place of weather and ISO 6946.
+    air : MoistAir, optional
+        Published curves of moist air in place of the default ones.
+    detail : float
+        Multiplies the number of cells. [1]
+    settings : Settings, optional
+        Accuracy of the time steps.
+
+    Returns
+    -------
+    Dataset
+        Dims time, slice, cell, layer; variables and units as registered in ``hygro.variables``. ``attrs`` hold the
+        inputs in words, what was assumed, and the audit: water and energy in, less out, less stored, as a share of
+        what passed.
+
+    Raises
+    ------
+    InputError
+        Where inputs contradict each other.
+    ConvergenceError
+        Where the solver cannot go on; names the hour, the layer and the likely cause.
+    """
+    weather = climate if start is None else climate.period(start, years)
+    first = initial or Start()
+    moist = air or MoistAir()
+    surface = outside or Weathered()
+    grid = build(assembly, _detail(detail))
+    out = outdoor(weather, assembly.tilt, assembly.azimuth, assembly.finish, surface, moist)
+    room = indoor.conditions(weather.data)
+    forcing = _forcing(assembly, out, room, leak, indoor_film(assembly.heat_flow, inside), moist)
+    temperature, x = _start(assembly, grid, first)
+    record, status = _integrate(assembly, grid, forcing, leak, moist, settings or Settings(), temperature, x)
+    _raise_if_failed(status, assembly, grid, record, weather.time)
+    run = _dataset(assembly, grid, record, forcing, out, room, weather.time)
+    return run.assign_attrs(_attrs(assembly, weather, indoor, leak, first, surface, moist, record))
+
+
+def _detail(detail: float) -> float:
+    number = to_si(detail, "fraction", "detail")
+    if not 0.25 <= number <= 20.0:
+        msg = f"detail is {number:g}; it multiplies the number of cells and must lie between 0.25 and 20."
+        raise InputError(msg)
+    return number
+
+
+def _fluid(air: MoistAir) -> Fluid:
+    return Fluid(
+        moist_air_table(air),
+        air.latent_heat,
+        air.fusion_heat,
+        air.specific_heat_vapour,
+        air.specific_heat_water,
+        air.specific_heat_ice,
+        c.SPECIFIC_HEAT_AIR,
+        c.AIR_MOLAR_RATIO,
+        c.REFERENCE_TEMPERATURE,
+    )
+
+
+def _forcing(
+    assembly: Assembly, out: Outdoor, room: xr.Dataset, leak: AirLeak | None, film: tuple[float, float], air: MoistAir
+) -> Forcing:
+    n = len(out.temperature)
+    indoor_temperature = np.ascontiguousarray(room["indoor_temperature"].to_numpy(), dtype=float)
+    indoor_vapour = room["indoor_relative_humidity"].to_numpy() * air.over_water(indoor_temperature)
+    gap = assembly.gap
+    wind = np.zeros(n)
+    if gap is not None:
+        wind = gap.flow.wind_pressure(out.wind_speed, out.wind_direction, out.density, assembly.azimuth)
+    flow = np.zeros(n)
+    if leak is not None:
+        flow = leak.air_flow(out.temperature, indoor_temperature, out.wind_speed, out.pressure)
+    return Forcing(
+        out_temperature=out.temperature,
+        out_vapour=out.vapour_pressure,
+        out_film=out.film,
+        out_vapour_film=out.vapour_film,
+        absorbed=out.absorbed,
+        emissivity=out.emissivity,
+        rain=np.zeros(n),
+        pressure=out.pressure,
+        wind_pressure=np.ascontiguousarray(wind),
+        gap_closed=np.zeros(n),
+        in_temperature=indoor_temperature,
+        in_vapour=np.ascontiguousarray(indoor_vapour),
+        in_film=np.full(n, film[0]),
+        in_vapour_film=np.full(n, film[1]),
+        leak_flow=np.ascontiguousarray(flow),
+        rain_defect=np.zeros(n),
+    )
+
+
+def _start(assembly: Assembly, grid: Grid, first: Start) -> tuple[FloatArray, FloatArray]:
+    """State at the first hour, shape (n_slices, n)."""
+    x = np.empty(len(grid.cells.dx))
+    for i, layer_number in enumerate(grid.cell_layer):
+        layer = assembly.layers[layer_number]
+        humidity = layer.start_humidity if layer.start_humidity is not None else first.relative_humidity
+        x[i] = coordinate(humidity)
+        if layer.start_moisture is not None and not grid.is_film[i]:
+            water = grid.cells.tables[grid.cells.material[i], :, WATER]
+            x[i] = np.interp(layer.start_moisture * layer.material.density, water, coordinates())
+    shape = (grid.n_slices, len(x))
+    return np.full(shape, first.temperature), np.array(np.broadcast_to(np.minimum(x, X_FULL), shape))
+
+
+def _leak_path(assembly: Assembly, grid: Grid, leak: AirLeak | None) -> tuple[Grid, Leak]:
+    """Where leaking air goes: its cell, or the faces that it seeps through."""
+    if leak is None:
+        return grid, Leak(-1, False, -1)
+    if leak.into is not None:
+        number = assembly.layer_number(leak.into)
+        cell = int(np.flatnonzero((grid.cell_layer == number) & ~grid.is_film)[-1])
+        if cell + 1 == len(grid.cells.dx):
+            msg = f"Air leak: {leak.into!r} is the innermost layer; leaking air reaches it by no path. Name one outside it."
+            raise InputError(msg)
+        if cell + 1 == grid.gap.face or (cell + 2 == grid.gap.face and bool(grid.is_film[cell + 1])):
+            return grid, Leak(-1, True, -1)
+        return grid, Leak(cell, False, -1)
+    share = grid.faces.air_share.copy()
+    share[max(grid.gap.face, 0) :] = 1.0
+    return _with_share(grid, share), Leak(-1, False, -1)
+
+
+def _with_share(grid: Grid, share: FloatArray) -> Grid:
+    from dataclasses import replace
+
+    return replace(grid, faces=grid.faces._replace(air_share=share))
+
+
+def _integrate(
+    assembly: Assembly,
+    grid: Grid,
+    forcing: Forcing,
+    leak: AirLeak | None,
+    air: MoistAir,
+    settings: Settings,
+    temperature: FloatArray,
+    x: FloatArray,
+) -> tuple[Record, tuple[int, int, int, float]]:
+    placed, path = _leak_path(assembly, grid, leak)
+    n_slices, n = temperature.shape
+    record = integrate.make_record(len(forcing.out_temperature), n_slices, n)
+    if not _jit.is_compiled():
+        _LOG.warning("Compiling the solver for this machine: about 20 seconds, once.")
+    status = integrate.run(
+        temperature,
+        x,
+        placed.cells,
+        placed.faces,
+        placed.gap,
+        path,
+        _fluid(air),
+        forcing,
+        empty_properties(n),
+        integrate.make_work(n_slices, n),
+        record,
+        settings,
+    )
+    return record, status
+
+
+def _raise_if_failed(
+    status: tuple[int, int, int, float], assembly: Assembly, grid: Grid, record: Record, time: pd.DatetimeIndex
+) -> None:
+    code, hour, cell, step = status
+    if code == integrate.OK:
+        return
+    layer = assembly.labels[int(grid.cell_layer[cell])]
+    when = time[hour]
+    before = float(record.temperature[max(hour - 1, 0), 0, cell])
+    msg = (
+        f"Did not converge at {when:%d %B %Y %H:%M} in layer {layer!r} (cell {cell}, about {before:.1f} degC) with steps "
+        f"of {step:.2g} s. Likely: a material curve that jumps, or a layer far wetter than it can hold. Check the curves "
+        f"of {layer!r} and the start state."
+    )
+    raise ConvergenceError(msg)
+
+
+_FLUXES: Final = {
+    "outdoor_heat_flux": Q_OUT,
+    "indoor_heat_flux": Q_IN,
+    "gap_heat_flux": Q_GAP,
+    "outdoor_moisture_flux": G_OUT,
+    "indoor_moisture_flux": G_IN,
+    "gap_moisture_flux": G_GAP,
+    "leak_moisture_flux": G_LEAK,
+    "rain_run_off": G_RUNOFF,
+    "drip": G_DRIP,
+}
+_AIR: Final = {
+    "outer_surface_temperature": T_OUTER,
+    "inner_surface_temperature": T_INNER,
+    "gap_air_temperature": T_GAP,
+    "gap_vapour_pressure": P_GAP,
+}
+
+
+def _dataset(
+    assembly: Assembly,
+    grid: Grid,
+    record: Record,
+    forcing: Forcing,
+    out: Outdoor,
+    room: xr.Dataset,
+    time: pd.DatetimeIndex,
+) -> xr.Dataset:
+    starts = np.flatnonzero(np.diff(grid.cell_layer, prepend=-1))
+    values: dict[str, NDArray[Any]] = {
+        "temperature": record.temperature,
+        "relative_humidity": record.activity,
+        "water_content": record.water,
+        "ice_content": record.ice,
+        "layer_water": np.add.reduceat(record.water * grid.cells.dx, starts, axis=2),
+        "rain_absorbed": record.fluxes[:, :, G_RAIN] + record.fluxes[:, :, G_DEFECT],
+        "leak_air_flow": forcing.leak_flow,
+        "outdoor_temperature": out.temperature,
+        "outdoor_relative_humidity": out.relative_humidity,
+        "indoor_temperature": forcing.in_temperature,
+        "indoor_relative_humidity": room["indoor_relative_humidity"].to_numpy(),
+    }
+    values.update({name: record.fluxes[:, :, column] for name, column in _FLUXES.items()})
+    values.update({name: record.air[:, :, column] for name, column in _AIR.items() if assembly.gap or "gap" not in name})
+    if assembly.gap is not None:
+        values["gap_air_speed"] = record.speed
+        values["gap_air_change_rate"] = np.abs(record.speed) * _HOUR / assembly.gap.length
+    variables = {name: (RUN[name].dims, value, RUN[name].attrs()) for name, value in values.items()}
+    return xr.Dataset(variables, coords=_coordinates(assembly, grid, time))
+
+
+def _coordinates(assembly: Assembly, grid: Grid, time: pd.DatetimeIndex) -> dict[str, Any]:
+    layers = assembly.layers
+    free = np.searchsorted(coordinates(), X_FREE)
+    bound = [
+        float(grid.cells.tables[grid.materials.index(layer.material), free, WATER])
+        if layer.material.is_hygroscopic
+        else np.nan
+        for layer in layers
+    ]
+    length = assembly.gap.length if assembly.gap else 0.0
+    along = (np.arange(grid.n_slices) + 0.5) / grid.n_slices * length
+    numbers = {
+        "cell_position": grid.position,
+        "cell_thickness": grid.cells.dx,
+        "cell_layer": grid.cell_layer,
+        "layer_thickness": np.array([layer.thickness for layer in layers]),
+        "layer_density": np.array([layer.material.density for layer in layers]),
+        "layer_bound_water": np.array(bound),
+        "slice_position": along,
+    }
+    coords: dict[str, Any] = {
+        name: (COORDINATES[name].dims, value, COORDINATES[name].attrs()) for name, value in numbers.items()
+    }
+    coords["cell_is_film"] = ("cell", grid.is_film.astype(np.int8), {"long_name": "1 for a condensate film"})
+    sensitivity = [layer.material.mould_sensitivity or "" for layer in layers]
+    coords["layer_mould_sensitivity"] = ("layer", sensitivity, {"long_name": "mould sensitivity class"})
+    coords["layer"] = ("layer", list(assembly.labels), {"long_name": "layers from outside to inside"})
+    coords["time"] = ("time", time.to_numpy(), {"long_name": "end of the hour, local standard time"})
+    return coords
+
+
+def audit(record: Record) -> tuple[float, float]:
+    """Energy and water that came in, less what went out and what is stored more, as a share of what passed."""
+    fluxes = record.fluxes
+    heat = fluxes[..., Q_OUT] + fluxes[..., Q_IN] + fluxes[..., Q_GAP] + fluxes[..., Q_LEAK] - fluxes[..., Q_DRIP]
+    water = (
+        fluxes[..., G_OUT] + fluxes[..., G_IN] + fluxes[..., G_GAP] + fluxes[..., G_LEAK] + fluxes[..., G_RAIN]
+    ) + (fluxes[..., G_DEFECT] - fluxes[..., G_DRIP])
+    passed_heat = np.abs(fluxes[..., [Q_OUT, Q_IN, Q_GAP, Q_LEAK, Q_DRIP]]).sum() * _HOUR
+    passed_water = np.abs(fluxes[..., [G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_DEFECT, G_DRIP]]).sum() * _HOUR
+    gained = record.stored[1] - record.stored[0]
+    # Rain is part of the outdoor heat flux, which the kernel records after taking it up.
+    heat_gap = float(np.abs(heat.sum(axis=0) * _HOUR - gained[:, 0]).sum())
+    water_gap = float(np.abs(water.sum(axis=0) * _HOUR - gained[:, 1]).sum())
+    return heat_gap / max(passed_heat, 1e-30), water_gap / max(passed_water, 1e-30)
+
+
+def _attrs(
+    assembly: Assembly,
+    climate: Climate,
+    indoor: IndoorModel,
+    leak: AirLeak | None,
+    first: Start,
+    surface: Weathered | FixedFilm,
+    air: MoistAir,
+    record: Record,
+) -> dict[str, Any]:
+    energy, water = audit(record)
+    assumed = {
+        "start": f"{first.temperature:g} degC and {100 * first.relative_humidity:g} % where a layer states nothing",
+        "outer surface": repr(surface),
+        "moist air": air.name,
+    }
+    return {
+        "Conventions": "CF-1.8",
+        "title": assembly.name,
+        "hygro_version": __version__,
+        "assembly": repr(assembly),
+        "climate": climate.title,
+        "climate_digest": climate.digest,
+        "indoor": repr(indoor),
+        "leak": "none" if leak is None else leak.describe(),
+        "assumed": json.dumps(assumed),
+        "audit_energy": energy,
+        "audit_water": water,
+        "evaluations": int(record.counts[:, 0].sum()),
+        "newton_steps": int(record.counts[:, 1].sum()),
+        "rejected_steps": int(record.counts[:, 2].sum()),
+    }

@@ -1,0 +1,212 @@
+"""From weather and orientation to the hourly boundary conditions of a surface.
+
+Hour convention: irradiance and rain are means of the hour; air states are stated at its ends and averaged here.
+May import: climate, core formulas, materials' finish. pvlib is loaded on first use.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from hygro import constants as c
+from hygro.climate import Climate
+from hygro.core.formulas import (
+    MoistAir,
+    air_density,
+    film_coefficient_wind,
+    vapour_film_coefficient,
+)
+from hygro.errors import InputError
+from hygro.materials import Finish
+from hygro.units import to_si
+
+FloatArray = NDArray[np.float64]
+
+GROUND_ALBEDO: Final = 0.2  # [1] grass and bare ground; common practice
+GROUND_EMISSIVITY: Final = 0.95  # [1] soil, grass and snow alike; common practice
+INDOOR_RESISTANCE: Final = {"up": 0.10, "horizontal": 0.13, "down": 0.17}  # [m2 K W-1] ISO 6946 table 7
+INDOOR_CONVECTION: Final = {"up": 5.0, "horizontal": 2.5, "down": 0.7}  # [W m-2 K-1] ISO 6946 annex C
+SURFACE_WIND_SHARE: Final = 0.7  # [1] wind beside a low building's surface as a share of that at 10 m; common practice
+
+
+@dataclass(frozen=True, slots=True)
+class Weathered:
+    """An outer surface in the weather: sun, sky, wind. The default."""
+
+    wind_share: float = SURFACE_WIND_SHARE
+    ground_albedo: float = GROUND_ALBEDO
+
+
+@dataclass(frozen=True, slots=True, init=False)
+class FixedFilm:
+    """A surface with fixed film coefficients; outdoors it sees neither sun nor sky.
+
+    Parameters
+    ----------
+    film : float or str
+        Heat film coefficient, radiation included. [W m-2 K-1]
+    vapour_film : float
+        Vapour film coefficient. [kg m-2 s-1 Pa-1]
+
+    Raises
+    ------
+    InputError
+        Where a coefficient is not positive.
+    """
+
+    film: float
+    vapour_film: float
+
+    def __init__(self, film: float, vapour_film: float) -> None:
+        for name, value in (("film", film), ("vapour_film", vapour_film)):
+            number = to_si(value, "fraction", f"Surface: {name}")
+            if number < 0.0 or (name == "film" and number == 0.0):
+                msg = f"Surface: {name} is {value}; a film coefficient must be positive."
+                raise InputError(msg)
+            object.__setattr__(self, name, number)
+
+
+@dataclass(frozen=True, slots=True)
+class Outdoor:
+    """Hourly outer boundary, means of the hours, shape (n_hours,)."""
+
+    temperature: FloatArray
+    vapour_pressure: FloatArray
+    relative_humidity: FloatArray
+    film: FloatArray
+    vapour_film: FloatArray
+    absorbed: FloatArray
+    emissivity: FloatArray
+    pressure: FloatArray
+    density: FloatArray
+    wind_speed: FloatArray
+    wind_direction: FloatArray
+
+
+def hour_means(at_stamps: FloatArray) -> FloatArray:
+    """Means of the hours from values at their ends; the first hour takes its own end."""
+    before = np.concatenate([at_stamps[:1], at_stamps[:-1]])
+    return np.asarray(0.5 * (before + at_stamps))
+
+
+def outdoor(
+    climate: Climate, tilt: float, azimuth: float, finish: Finish, surface: Weathered | FixedFilm, air: MoistAir
+) -> Outdoor:
+    """Boundary conditions of an outer surface.
+
+    Parameters
+    ----------
+    climate : Climate
+        Outdoor weather.
+    tilt, azimuth : float
+        Orientation of the surface; azimuth clockwise from north. [degree]
+    finish : Finish
+        Absorptance and emissivity.
+    surface : Weathered or FixedFilm
+        What the surface meets.
+    air : MoistAir
+        Saturation curve.
+
+    Returns
+    -------
+    Outdoor
+        Hourly means.
+
+    Notes
+    -----
+    Absorbed radiation is alpha I + eps (F L_sky + (1 - F) eps_g sigma T_a^4) with F = (1 + cos tilt)/2; the surface
+    emits eps sigma T_s^4 in the solver. Film 4 + 4 v (ISO 6946 annex C), vapour film by the Lewis relation.
+    """
+    data = climate.data
+    at_stamps = data["air_temperature"].to_numpy()
+    humidity = data["relative_humidity"].to_numpy()
+    temperature = hour_means(at_stamps)
+    vapour = hour_means(humidity * air.over_water(at_stamps))
+    pressure = hour_means(data["air_pressure"].to_numpy())
+    wind = hour_means(data["wind_speed"].to_numpy())
+    n = len(temperature)
+    absorbed, emissivity = np.zeros(n), np.zeros(n)
+    if isinstance(surface, FixedFilm):
+        film, vapour_film = np.full(n, surface.film), np.full(n, surface.vapour_film)
+    else:
+        film = film_coefficient_wind(surface.wind_share * wind)
+        vapour_film = vapour_film_coefficient(film, temperature)
+        if climate.has_radiation:
+            sun = plane_irradiance(climate, tilt, azimuth, surface.ground_albedo)
+            sky_view = 0.5 * (1.0 + np.cos(np.radians(tilt)))
+            ground = GROUND_EMISSIVITY * c.STEFAN_BOLTZMANN * (temperature + c.ZERO_CELSIUS) ** 4
+            longwave = sky_view * data["longwave_down"].to_numpy() + (1.0 - sky_view) * ground
+            absorbed = finish.absorptance * sun + finish.emissivity * longwave
+            emissivity = np.full(n, finish.emissivity)
+    return Outdoor(
+        temperature=temperature,
+        vapour_pressure=vapour,
+        relative_humidity=np.minimum(vapour / air.over_water(temperature), 1.0),
+        film=film,
+        vapour_film=vapour_film,
+        absorbed=absorbed,
+        emissivity=emissivity,
+        pressure=pressure,
+        density=air_density(temperature, pressure),
+        wind_speed=wind,
+        wind_direction=data["wind_direction"].to_numpy(),
+    )
+
+
+@lru_cache(maxsize=64)
+def plane_irradiance(climate: Climate, tilt: float, azimuth: float, albedo: float) -> FloatArray:
+    """Global irradiance on a tilted plane.
+
+    Parameters
+    ----------
+    climate : Climate
+        Irradiance on the horizontal and normal to the beam.
+    tilt, azimuth : float
+        Orientation; azimuth clockwise from north. [degree]
+    albedo : float
+        Reflectance of the ground. [1]
+
+    Returns
+    -------
+    ndarray, shape (n_hours,)
+        Mean of each hour. [W m-2]
+
+    References
+    ----------
+    Hay and Davies 1980 sky model and solar position at mid-hour as implemented by pvlib.
+    """
+    import pvlib
+
+    data = climate.data
+    middle = (climate.time - pd.Timedelta(hours=0.5 + climate.utc_offset)).tz_localize("UTC")
+    sun = pvlib.solarposition.get_solarposition(middle, climate.latitude, climate.longitude, method="ephemeris")
+    total = pvlib.irradiance.get_total_irradiance(
+        surface_tilt=tilt,
+        surface_azimuth=azimuth,
+        solar_zenith=sun["zenith"].to_numpy(),
+        solar_azimuth=sun["azimuth"].to_numpy(),
+        dni=np.where(sun["zenith"].to_numpy() < 90.0, data["direct_normal_irradiance"].to_numpy(), 0.0),
+        ghi=data["global_horizontal_irradiance"].to_numpy(),
+        dhi=data["diffuse_horizontal_irradiance"].to_numpy(),
+        dni_extra=pvlib.irradiance.get_extra_radiation(middle).to_numpy(),
+        albedo=albedo,
+        model="haydavies",
+    )
+    return np.nan_to_num(np.maximum(np.asarray(total["poa_global"], dtype=float), 0.0))
+
+
+def indoor_film(heat_flow: str, surface: FixedFilm | None) -> tuple[float, float]:
+    """Heat [W m-2 K-1] and vapour [kg m-2 s-1 Pa-1] film coefficient of the inner surface.
+
+    The reciprocal of ISO 6946's surface resistance, and the Lewis relation on its convective part, unless stated.
+    """
+    if surface is not None:
+        return surface.film, surface.vapour_film
+    convection = INDOOR_CONVECTION[heat_flow]
+    return 1.0 / INDOOR_RESISTANCE[heat_flow], float(vapour_film_coefficient(convection, 20.0))
