@@ -266,7 +266,7 @@ def _finish(name: str) -> Finish:
 
 
 def _argument(quantity: str, table: Mapping[str, Any], density: float) -> Any:
-    """What `Material` takes for a quantity of the library."""
+    """Read a quantity of the library into what `Material` takes for it."""
     match quantity:
         case "vapour_resistance":
             return _resistance(table)
