@@ -13,6 +13,7 @@ from hygro.materials.liquid import AbsorptionCoefficient, LiquidConductivity, Li
 from hygro.materials.material import Material
 from hygro.materials.provenance import Quoted
 from hygro.materials.sheet import SheetMaterial
+from hygro.materials.shelf import FAMILIES, describe, finish, get, names, sheet, sources
 from hygro.materials.storage import PoreAir, sorption_by_mass
 from hygro.materials.vapour import CupValues, cup_values
 from hygro.materials.wood import (
@@ -24,6 +25,7 @@ from hygro.materials.wood import (
 )
 
 __all__ = [
+    "FAMILIES",
     "AbsorptionCoefficient",
     "CupValues",
     "Finish",
@@ -35,9 +37,15 @@ __all__ = [
     "SheetMaterial",
     "WoodSorption",
     "cup_values",
+    "describe",
     "equilibrium_moisture_content",
+    "finish",
+    "get",
+    "names",
     "relative_humidity_of_wood",
+    "sheet",
     "sorption_by_mass",
+    "sources",
     "wood_conductivity",
     "wood_specific_heat",
 ]

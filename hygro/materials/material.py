@@ -222,6 +222,15 @@ class Material:
         diffusivity = self.liquid.diffusivity(self.water_content_at_suction(s), self.free_saturation)
         return np.asarray(diffusivity * self.moisture_capacity(s))
 
+    def thermal_conductivity(self, water_content: ArrayLike, temperature: ArrayLike) -> Array:
+        r"""Thermal conductivity [W m-1 K-1] at a water content [kg m-3] and a temperature [degC], broadcastable.
+
+        .. math:: \lambda = (\lambda_0 + b\,w) (1 + a (T - 10))
+        """
+        moist = self.conductivity + self.conductivity_moisture * np.asarray(water_content, dtype=float)
+        warming = self.conductivity_temperature * (np.asarray(temperature, dtype=float) - 10.0)
+        return np.asarray(moist * (1.0 + warming))
+
     def moisture_capacity(self, suction: ArrayLike) -> Array:
         r"""Slope of the retention curve, :math:`|dw/ds|` [kg m-3 Pa-1], at a suction [Pa] at 20 degC, any shape.
 

@@ -22,9 +22,9 @@ _WET_CUP = (0.5, 0.93)  # and of the wet cup, from memory
 class CupValues:
     r"""Vapour resistance factor between and beyond two cup tests.
 
-    .. math:: \mu(\varphi) = \mu_0 e^{-k \varphi}
+    .. math:: \mu(\varphi) = \max(\mu_0 e^{-k \varphi}, 1)
 
-    Make one with `cup_values`.
+    Make one with `cup_values`. Never below 1, which is still air.
 
     Parameters
     ----------
@@ -39,7 +39,7 @@ class CupValues:
 
     def __call__(self, activity: ArrayLike) -> Array:
         """Vapour resistance factor [1] at a relative humidity [1], any shape."""
-        return np.asarray(self.mu_0 * np.exp(-self.k * np.asarray(activity, dtype=float)))
+        return np.maximum(self.mu_0 * np.exp(-self.k * np.asarray(activity, dtype=float)), 1.0)
 
 
 def cup_values(dry: float | str, wet: float | str) -> CupValues:

@@ -1,0 +1,98 @@
+"""Published: vapour resistances of ISO 10456:2007 and the classic ASHRAE permeance table, both from memory.
+
+Products of tabulated numbers are exact. The unit conversions follow from the definition of the perm: one grain per
+hour, square foot and inch of mercury at 0 degC.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from hygro import materials
+from hygro.materials import SheetMaterial, cup_values
+from hygro.units import DELTA_AIR_REFERENCE, s_d_from_permeance, to_perm, to_si
+
+
+def _cup_mean(curve, start, end):
+    """Mean permeability relative to air over a cup's humidities, by the trapezoidal rule on a fine grid."""
+    phi = np.linspace(start, end, 20001)
+    permeability = 1 / curve(phi)
+    return float(np.mean(0.5 * (permeability[1:] + permeability[:-1])))
+
+
+@pytest.mark.parametrize(
+    ("name", "thickness", "dry", "wet"),
+    [("plywood 500", 0.018, 3.6, 1.26), ("OSB", 0.011, 0.55, 0.33), ("gypsum board", 0.0125, 0.125, 0.05)],
+)
+def test_equivalent_air_thickness_of_boards_in_the_cups(name, thickness, dry, wet):
+    curve = materials.get(name).vapour_resistance_factor
+    assert thickness / _cup_mean(curve, 0.0, 0.5) == pytest.approx(dry, rel=1e-6)
+    assert thickness / _cup_mean(curve, 0.5, 0.93) == pytest.approx(wet, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("dry", "wet", "k", "mu_0", "at"),
+    [
+        (200, 70, 2.2876, 373.96, (211.1, 119.1, 75.4, 60.0, 47.7)),
+        (220, 90, 1.9439, 371.92, (228.8, 140.7, 95.4, 78.5, 64.7)),
+        (50, 30, 1.1056, 66.76, (50.6, 38.4, 30.8, 27.6, 24.7)),
+        (50, 20, 1.9934, 85.75, (52.1, 31.7, 21.2, 17.4, 14.3)),
+        (10, 4, 1.9934, 17.15, (10.4, 6.3, 4.3, 3.5, 2.9)),
+    ],
+)
+def test_exponential_through_two_cups(dry, wet, k, mu_0, at):
+    """Worked independently for this project."""
+    curve = cup_values(dry, wet)
+    assert curve.k == pytest.approx(k, rel=1e-3)
+    assert curve.mu_0 == pytest.approx(mu_0, rel=1e-3)
+    np.testing.assert_allclose(curve(np.array([0.25, 0.5, 0.7, 0.8, 0.9])), at, rtol=0, atol=0.06)
+    assert _cup_mean(curve, 0.0, 0.5) == pytest.approx(1 / dry, rel=1e-7)
+    assert _cup_mean(curve, 0.5, 0.93) == pytest.approx(1 / wet, rel=1e-7)
+
+
+def test_perm_and_perm_inch():
+    assert to_si("1 perm", "permeance", "x") == pytest.approx(57.2135e-12, rel=1e-5)
+    assert to_si("1 perm inch", "permeability", "x") == pytest.approx(1.45322e-12, rel=1e-5)
+    assert to_si("120 perm inch", "permeability", "x") == pytest.approx(1.744e-10, rel=1e-3)  # still air
+
+
+@pytest.mark.parametrize(("s_d", "perm"), [(50.0, 0.0682), (0.2, 17.04), (3.408, 1.0)])
+def test_equivalent_air_thickness_in_perm(s_d, perm):
+    assert to_perm(DELTA_AIR_REFERENCE / s_d) == pytest.approx(perm, rel=1e-3)
+    assert SheetMaterial("x", permeance=f"{perm} perm").s_d == pytest.approx(s_d, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("name", "s_d"),
+    [
+        ("polyethylene 0.15 mm", 50), ("polyethylene 0.25 mm", 100), ("polyethylene 0.15 mm stapled", 8),
+        ("aluminium foil", 1500), ("bituminous paper", 2), ("breather membrane", 0.2), ("emulsion paint", 0.1),
+        ("gloss paint", 3), ("vinyl wallpaper", 2), ("bitumen sheet 3 mm", 50000 * 0.003),
+        ("EPDM 1.2 mm", 6000 * 0.0012),
+    ],
+)  # fmt: skip
+def test_thin_layers_of_the_standard(name, s_d):
+    assert float(materials.sheet(name).equivalent_air_thickness(0.5)) == pytest.approx(s_d)
+
+
+@pytest.mark.parametrize(
+    ("name", "dry", "wet"),
+    [
+        ("roofing felt", 1.0, 5.6),
+        ("tar felt", 4.0, 18.2),
+        ("reinforced kraft laminate", 0.3, 1.8),
+        ("kraft facing", 0.4, 1.6),
+    ],
+)
+def test_papers_and_felts_of_the_handbook(name, dry, wet):
+    resistance = materials.sheet(name).vapour_resistance([0.25, 0.75])
+    np.testing.assert_allclose(to_perm(1 / resistance[0]), dry, rtol=1e-9)
+    np.testing.assert_allclose(to_perm(1 / resistance[1]), wet, rtol=1e-9)
+
+
+def test_polyethylene_of_the_standard_and_of_the_handbook_agree():
+    """Two tables, two continents: 6 mil (0.15 mm) is 0.06 perm in the one and 50 m in the other."""
+    assert s_d_from_permeance(to_si("0.06 perm", "permeance", "x")) == pytest.approx(
+        float(materials.sheet("polyethylene 0.15 mm").equivalent_air_thickness(0.5)), rel=0.15
+    )
