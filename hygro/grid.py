@@ -16,8 +16,8 @@ from hygro import constants as c
 from hygro.assembly import Assembly, Layer, Sheet, VentGap
 from hygro.core.bundles import Cells, Faces, GapSide
 from hygro.core.formulas import unventilated_film_coefficient
-from hygro.core.potential import X_FREE, sigma
-from hygro.core.tables import activities, coordinates, material_table
+from hygro.core.potential import X_DAMP, X_FREE, sigma
+from hygro.core.tables import WATER, activities, coordinates, material_table
 from hygro.materials import Material
 
 FloatArray = NDArray[np.float64]
@@ -33,7 +33,7 @@ _FILM: Final = Material(
     "condensate film",
     density=10.0,
     specific_heat=1000.0,
-    conductivity=10.0,
+    conductivity=0.6,
     vapour_resistance=1.0,
     sorption=[(0.0, 0.0), (1.0, 1e-3)],
     saturation=990.0,
@@ -64,6 +64,21 @@ class Grid:
         if self.gap.face >= 0:
             centre[self.gap.face :] += self.gap.thickness
         return np.asarray(centre)
+
+    def bound_water(self, material: Material) -> float:
+        """What a material of the grid binds before free water. [kg m-3]."""
+        number = self.materials.index(material)
+        cell = int(np.flatnonzero(self.cells.material == number)[0])
+        return float(np.interp(self.cells.onset[cell], coordinates(), self.cells.tables[number, :, WATER]))
+
+    def coordinate_of(self, cell: int, water: float) -> float:
+        """Moisture coordinate [1] at which a cell holds an amount of water [kg m-3]."""
+        x, onset = coordinates(), self.cells.onset[cell]
+        bound = self.cells.tables[self.cells.material[cell], :, WATER]
+        at_onset = float(np.interp(onset, x, bound))
+        if water > at_onset:
+            return float(onset + (water - at_onset) / self.cells.free_slope[cell])
+        return float(np.interp(water, bound, x))
 
 
 def cell_sizes(layer: Layer, detail: float) -> FloatArray:
@@ -151,6 +166,10 @@ def build(assembly: Assembly, detail: float = 1.0) -> Grid:
     open_faces &= sheet < 0
     if gap_at >= 0:
         open_faces[gap_at] = False
+    curves = np.stack([tabulate(m) for m in used])
+    onset = np.array([X_FREE if m.transports_liquid else X_DAMP for m in used])
+    bound = np.array([np.interp(o, coordinates(), curve[:, WATER]) for o, curve in zip(onset, curves, strict=True)])
+    pores = np.array([m.saturation or 0.0 for m in used])
     cells = Cells(
         dx=np.concatenate(sizes),
         material=material,
@@ -159,7 +178,9 @@ def build(assembly: Assembly, detail: float = 1.0) -> Grid:
         conductivity_moisture=np.array([m.conductivity_moisture for m in used])[material],
         conductivity_temperature=np.array([m.conductivity_temperature for m in used])[material],
         film_limit=np.where(is_film, FILM_LIMIT / FILM_THICKNESS, np.inf),
-        tables=np.stack([tabulate(m) for m in used]),
+        onset=onset[material],
+        free_slope=np.maximum(pores - bound, 1e-3)[material],
+        tables=curves,
         suction_based=np.array([m.is_suction_based for m in used]),
     )
     faces = Faces(sheet, tables, np.zeros(count + 1), open_faces, np.zeros(count + 1))
@@ -197,7 +218,7 @@ def tabulate(material: Material) -> FloatArray:
         openness = np.zeros_like(x)
     else:
         openness = 1.0 / material.vapour_resistance_factor(u)
-    return material_table(rising, material.saturation or 0.0, openness, _liquid_potential(material, x))
+    return material_table(rising, openness, _liquid_potential(material, x))
 
 
 def _liquid_potential(material: Material, x: FloatArray) -> FloatArray:

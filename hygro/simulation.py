@@ -45,8 +45,8 @@ from hygro.core.bundles import (
 )
 from hygro.core.formulas import MoistAir
 from hygro.core.integrate import Record, Settings
-from hygro.core.potential import X_FREE, X_FULL, coordinate
-from hygro.core.tables import WATER, coordinates, moist_air_table
+from hygro.core.potential import coordinate
+from hygro.core.tables import moist_air_table
 from hygro.errors import ConvergenceError, InputError
 from hygro.grid import Grid, build
 from hygro.leakage import AirLeak
@@ -234,10 +234,9 @@ def _start(assembly: Assembly, grid: Grid, first: Start) -> tuple[FloatArray, Fl
         humidity = layer.start_humidity if layer.start_humidity is not None else first.relative_humidity
         x[i] = coordinate(humidity)
         if layer.start_moisture is not None and not grid.is_film[i]:
-            water = grid.cells.tables[grid.cells.material[i], :, WATER]
-            x[i] = np.interp(layer.start_moisture * layer.material.density, water, coordinates())
+            x[i] = grid.coordinate_of(i, layer.start_moisture * layer.material.density)
     shape = (grid.n_slices, len(x))
-    return np.full(shape, first.temperature), np.array(np.broadcast_to(np.minimum(x, X_FULL), shape))
+    return np.full(shape, first.temperature), np.array(np.broadcast_to(x, shape))
 
 
 def _leak_path(assembly: Assembly, grid: Grid, leak: AirLeak | None) -> tuple[Grid, Leak]:
@@ -366,13 +365,7 @@ def _dataset(
 
 def _coordinates(assembly: Assembly, grid: Grid, time: pd.DatetimeIndex) -> dict[str, Any]:
     layers = assembly.layers
-    free = np.searchsorted(coordinates(), X_FREE)
-    bound = [
-        float(grid.cells.tables[grid.materials.index(layer.material), free, WATER])
-        if layer.material.is_hygroscopic
-        else np.nan
-        for layer in layers
-    ]
+    bound = [grid.bound_water(layer.material) if layer.material.is_hygroscopic else np.nan for layer in layers]
     length = assembly.gap.length if assembly.gap else 0.0
     along = (np.arange(grid.n_slices) + 0.5) / grid.n_slices * length
     numbers = {

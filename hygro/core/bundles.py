@@ -47,7 +47,10 @@ class Fluid(NamedTuple):
 
 
 class Cells(NamedTuple):
-    """Geometry and material constants of the cells, shape (n,), and the material tables."""
+    """Geometry and material constants of the cells, shape (n,), and the material tables.
+
+    Past the coordinate ``onset`` free water fills the pores, ``free_slope`` [kg m-3] per unit of the coordinate.
+    """
 
     dx: FloatArray
     material: IntArray
@@ -56,6 +59,8 @@ class Cells(NamedTuple):
     conductivity_moisture: FloatArray
     conductivity_temperature: FloatArray
     film_limit: FloatArray
+    onset: FloatArray
+    free_slope: FloatArray
     tables: FloatArray
     suction_based: BoolArray
 

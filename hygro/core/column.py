@@ -5,15 +5,17 @@ Conservation, per volume:
 .. math:: \partial w/\partial t = -\partial(g_v + g_l + g_a)/\partial z                                    (1)
 .. math:: \partial H/\partial t = -\partial(q + h_v g_v + h_l g_l + q_a)/\partial z                        (2)
 .. math:: p = p_{sat}(T)\,\min(u, u_{ice}(T))                                                              (3)
-.. math:: H = (\rho c) T + (w - w_{ice}) c_w T + w_{ice} (c_i T - L_f), \quad w_{ice} = w(x) - w(x_e)      (4)
+.. math:: H = (\rho c) T + (w - w_{ice}) c_w T + w_{ice} (c_i T - L_f)                                     (4)
 .. math:: g_v = -\delta\,\partial p/\partial z, \quad \delta = \delta_a(T)/\mu(u)                          (5)
 .. math:: g_l = -\partial\theta/\partial z, \quad \theta = \int K\,dp_c = \int D_w\,dw                     (6)
 .. math:: q = -\lambda\,\partial T/\partial z, \quad \lambda = \lambda_0 (1 + b_T (T - 10)) + b_w w        (7)
 .. math:: h_v = L_v + c_v T, \quad h_l = c_w T                                                             (8)
 .. math:: g_a = m \xi p / P, \quad q_a = m c_a T + g_a h_v                                                 (9)
 
-State: T and the moisture coordinate x. The unfrozen water sits at x_e = min(x, x_ice(T)); what exceeds it is ice, so
-frost needs no further equation. m is the flow of leaking air, positive inwards, xi = 0.622.
+State: T and the moisture coordinate x. Up to its onset a material binds water by its curve w(x), past it free water
+fills what pores are left. Bound water stays liquid up to x_e = min(x, x_ice(T)); what exceeds it is ice, so frost needs
+no further equation. Free water freezes over FREEZING_SPAN below 0 degC. m is the flow of leaking air, positive
+inwards, xi = 0.622.
 
 Grid: cells i = 0..n-1, faces f = 0..n; face f lies between cells f-1 and f. A flux over a face sees the two half
 cells and whatever lies between in series:
@@ -66,8 +68,10 @@ from hygro.core.potential import X_FREE, shifted
 from hygro.core.tables import (
     ACTIVITY,
     AIR_PERMEABILITY,
+    FREEZING_SPAN,
     ICE_COORDINATE,
     LIQUID,
+    NEVER_ICE,
     NODES_PER_KELVIN,
     NODES_PER_UNIT,
     PERMEABILITY,
@@ -107,8 +111,13 @@ def cell_state(i: int, temperature: float, x: float, cells: Cells, fluid: Fluid,
 
     x_ice_T = (air[row + 1, ICE_COORDINATE] - air[row, ICE_COORDINATE]) * NODES_PER_KELVIN
     x_ice = air[row, ICE_COORDINATE] + part * x_ice_T / NODES_PER_KELVIN
-    frozen = x > x_ice
-    x_e, e_T, e_x = (x_ice, x_ice_T, 0.0) if frozen else (x, 0.0, 1.0)
+
+    # bound water, and free water past the onset
+    onset, suction_based = cells.onset[i], cells.suction_based[cells.material[i]]
+    free, free_x = (cells.free_slope[i] * (x - onset), cells.free_slope[i]) if x > onset else (0.0, 0.0)
+    x_b, b_x = (onset, 0.0) if x > onset else (x, 1.0)
+    frozen = x_b > x_ice
+    x_e, e_T, e_x = (x_ice, x_ice_T, 0.0) if frozen else (x_b, 0.0, b_x)
 
     k, part = moisture_node(x_e)
     u_slope = (table[k + 1, ACTIVITY] - table[k, ACTIVITY]) * NODES_PER_UNIT
@@ -116,25 +125,32 @@ def cell_state(i: int, temperature: float, x: float, cells: Cells, fluid: Fluid,
     u_T, u_x = u_slope * e_T, u_slope * e_x
 
     x_c, c_T, c_x = x_e, e_T, e_x  # where the curves are read; suction-based ones depend on temperature as well
-    if cells.suction_based[cells.material[i]]:
+    if suction_based:
         x_c, slope_x, slope_tau = shifted(x_e, (temperature + KELVIN) / fluid.kelvin_reference)
         c_T, c_x = slope_x * e_T + slope_tau / fluid.kelvin_reference, slope_x * e_x
         k, part = moisture_node(x_c)
     w_slope = (table[k + 1, WATER] - table[k, WATER]) * NODES_PER_UNIT
     w_e = table[k, WATER] + part * w_slope / NODES_PER_UNIT
-    w_e_T, w_e_x = w_slope * c_T, w_slope * c_x
     m_slope = (table[k + 1, PERMEABILITY] - table[k, PERMEABILITY]) * NODES_PER_UNIT
     openness = table[k, PERMEABILITY] + part * m_slope / NODES_PER_UNIT
     t_slope = (table[k + 1, LIQUID] - table[k, LIQUID]) * NODES_PER_UNIT
 
-    w, w_T, w_x = w_e, w_e_T, w_e_x
+    w, w_T, w_x = w_e + free, w_slope * c_T, w_slope * c_x + free_x
+    ice, ice_T, ice_x = 0.0, 0.0, 0.0
     if frozen:
-        x_w, slope_x, slope_tau = x, 1.0, 0.0
-        if cells.suction_based[cells.material[i]]:
-            x_w, slope_x, slope_tau = shifted(x, (temperature + KELVIN) / fluid.kelvin_reference)
-        w, w_slope = reading(table, WATER, x_w)
-        w_T, w_x = w_slope * slope_tau / fluid.kelvin_reference, w_slope * slope_x
-    ice, ice_T, ice_x = w - w_e, w_T - w_e_T, w_x - w_e_x
+        x_w, slope_x, slope_tau = x_b, 1.0, 0.0
+        if suction_based:
+            x_w, slope_x, slope_tau = shifted(x_b, (temperature + KELVIN) / fluid.kelvin_reference)
+        w_b, slope = reading(table, WATER, x_w)
+        w_b_T, w_b_x = slope * slope_tau / fluid.kelvin_reference, slope * slope_x * b_x
+        w, w_T, w_x = w_b + free, w_b_T, w_b_x + free_x
+        ice, ice_T, ice_x = w_b - w_e, w_b_T - w_slope * c_T, w_b_x - w_slope * c_x
+    if free > 0.0 and temperature < 0.0 and x_ice < NEVER_ICE:
+        share = min(-temperature / FREEZING_SPAN, 1.0)  # of the free water that is ice
+        ice += share * free
+        ice_x += share * free_x
+        if share < 1.0:
+            ice_T -= free / FREEZING_SPAN
 
     props.u[i], props.u_T[i], props.u_x[i] = u, u_T, u_x
     props.p[i], props.p_T[i], props.p_x[i] = p_sat * u, p_sat_T * u + p_sat * u_T, p_sat * u_x  # (3)

@@ -9,9 +9,11 @@ Second order, L-stable, and conservative because M, not the state, is carried fr
 iteration leaves over is not lost but solved for in the next step, and the last step of a run is solved to round-off.
 The embedded third-order formula gives the error
 
-.. math:: \epsilon = (M' - b\,dt\,F')^{-1} dt\,\left(\tfrac{4e-1}{3} F_n - \tfrac13 F_2 + \tfrac{2b}{3} F_3\right)   (2)
+.. math:: \epsilon = S M' S\, dt\,\left(\tfrac{4e-1}{3} F_n - \tfrac13 F_2 + \tfrac{2b}{3} F_3\right), \quad
+          S = (M' - b\,dt\,F')^{-1}                                                                           (2)
 
-as a change of state. Steps end at every full hour, where the forcing jumps; they are split within the hour where the
+as a change of state. S acts twice so that what comes to rest within the step, such as a light cell after the weather's
+jump at the hour, does not count: the method is L-stable and gets it right. Steps end at every full hour, where the forcing jumps; they are split within the hour where the
 error, or Newton's method, asks for it. Slices of a gap are swept in flow order; each takes its inlet from the one
 upstream in the same iteration, and the air speed from all of them.
 """
@@ -28,7 +30,6 @@ from hygro.core.bundles import (
     N_AIR,
     N_FLUXES,
     P_GAP,
-    T_GAP,
     Balance,
     Cells,
     Faces,
@@ -40,11 +41,21 @@ from hygro.core.bundles import (
     Properties,
 )
 from hygro.core.column import cell_state, evaluate
-from hygro.core.gap import air_speed, driving_pressure
+from hygro.core.gap import (
+    air_speed,
+    driving_pressure,
+    film_coefficient,
+    inlet_link,
+    links,
+    radiation_coefficient,
+)
 from hygro.core.potential import X_LOWEST
 from hygro.core.tridiagonal import factor, solve
 
 HOUR = 3600.0
+GAS_CONSTANT_AIR, KELVIN = 287.04, 273.15
+SHUT = 1e9  # [1] loss coefficient from which on an opening counts as closed
+SPEED_PASSES = 3
 A = 2.0 - math.sqrt(2.0)
 B = 0.5 * A
 E = 0.25 * math.sqrt(2.0)
@@ -87,6 +98,7 @@ class Work(NamedTuple):
     right: FloatArray
     air: FloatArray
     air_n: FloatArray
+    side: FloatArray
     balance: Balance
     low: FloatArray
     mid: FloatArray
@@ -118,7 +130,7 @@ def make_work(n_slices: int, n: int) -> Work:
     balance = Balance(*(np.zeros((n_slices, n)) for _ in range(2)), *(np.zeros((n_slices, n, 4)) for _ in range(3)))
     blocks = [np.zeros((n, 4)) for _ in range(3)]
     air = [np.zeros((n_slices, N_AIR)) for _ in range(2)]
-    return Work(*flat, *fluxes, np.zeros((n, 2)), *air, balance, *blocks)
+    return Work(*flat, *fluxes, np.zeros((n, 2)), *air, np.ones((n_slices, 2)), balance, *blocks)
 
 
 def make_record(n_hours: int, n_slices: int, n: int) -> Record:
@@ -141,61 +153,67 @@ def slice_balance(balance: Balance, s: int) -> Balance:
 
 
 @kernel
-def gap_speed(k: int, gap: GapSide, forcing: Forcing, density: float, air: FloatArray) -> float:
-    """Air speed in the gap [m s-1] at the present mean temperature of its air."""
-    if gap.face < 0 or forcing.gap_closed[k] >= 1.0:
-        return 0.0
-    if gap.fixed_speed >= 0.0:
-        return gap.fixed_speed
-    warm = 0.0
-    for s in range(air.shape[0]):
-        warm += air[s, T_GAP]
-    warm /= air.shape[0]
-    out = forcing.out_temperature[k]
-    return air_speed(gap, driving_pressure(gap, forcing.wind_pressure[k], warm, out, density), density)
+def gap_temperature(
+    k: int, speed: float, density: float, temperature: FloatArray, gap: GapSide, forcing: Forcing, work: Work, fluid: Fluid
+) -> float:
+    """Mean air temperature of the whole gap [degC] at a speed, for the present cells; leaks left out."""
+    n_slices = temperature.shape[0]
+    h = film_coefficient(gap, speed, density)
+    capacity = abs(speed) * gap.thickness * n_slices / gap.length * density * fluid.heat_air
+    inlet, total = forcing.out_temperature[k], 0.0
+    for order in range(n_slices):
+        s = order if speed >= 0.0 else n_slices - 1 - order
+        t_1, t_2 = temperature[s, gap.face - 1], temperature[s, gap.face]
+        u_1, u_2, _, _, _, _, _, _, _ = links(work.side[s, 0], work.side[s, 1], h, radiation_coefficient(gap, t_1, t_2))
+        g, _ = inlet_link(u_1 + u_2, capacity)
+        mean = (u_1 * t_1 + u_2 * t_2 + g * inlet) / (u_1 + u_2 + g)
+        if capacity > 0.0:
+            inlet += g * (mean - inlet) / capacity
+        total += mean
+    return total / n_slices
 
 
 @kernel
-def sweep(
-    k: int,
-    temperature: FloatArray,
-    x: FloatArray,
-    cells: Cells,
-    faces: Faces,
-    gap: GapSide,
-    leak: Leak,
-    fluid: Fluid,
-    forcing: Forcing,
-    props: Properties,
-    work: Work,
-    fluxes: FloatArray,
-    s: int,
-    speed: float,
-    density: float,
-    t_inlet: float,
-    p_inlet: float,
-) -> tuple[float, float]:
-    """Evaluate slice s; returns the air it hands on."""
-    return evaluate(
-        k,
-        speed,
-        density,
-        t_inlet,
-        p_inlet,
-        gap.length / temperature.shape[0],
-        temperature[s],
-        x[s],
-        cells,
-        faces,
-        gap,
-        leak,
-        fluid,
-        forcing,
-        props,
-        slice_balance(work.balance, s),
-        fluxes[s],
-        work.air[s],
-    )
+def gap_speed(
+    k: int, density: float, temperature: FloatArray, gap: GapSide, forcing: Forcing, work: Work, fluid: Fluid
+) -> float:
+    """Air speed in the gap [m s-1] at which pressure and temperature of its air agree, for the present cells.
+
+    The air is no colder and no warmer than its surroundings; between the speeds that these would give lies the root
+    of a falling function, found by the Illinois variant of regula falsi.
+    """
+    if gap.face < 0 or gap.losses >= SHUT:
+        return 0.0
+    if gap.fixed_speed >= 0.0:
+        return gap.fixed_speed
+    out, wind = forcing.out_temperature[k], forcing.wind_pressure[k]
+    coldest, warmest = out, out
+    for s in range(temperature.shape[0]):
+        coldest = min(coldest, temperature[s, gap.face - 1], temperature[s, gap.face])
+        warmest = max(warmest, temperature[s, gap.face - 1], temperature[s, gap.face])
+    low = air_speed(gap, driving_pressure(gap, wind, coldest, out, density), density)
+    high = air_speed(gap, driving_pressure(gap, wind, warmest, out, density), density)
+    if high - low < 1e-9:
+        return high
+    f_low, f_high = high - low, low - high  # only their signs matter at first
+    side, speed = 0, 0.5 * (low + high)
+    for _ in range(40):
+        warm = gap_temperature(k, speed, density, temperature, gap, forcing, work, fluid)
+        f = air_speed(gap, driving_pressure(gap, wind, warm, out, density), density) - speed
+        if abs(f) < 1e-7 + 1e-5 * abs(speed):
+            break
+        if f > 0.0:
+            low, f_low = speed, f
+            if side > 0:
+                f_high *= 0.5
+            side = 1
+        else:
+            high, f_high = speed, f
+            if side < 0:
+                f_low *= 0.5
+            side = -1
+        speed = (low * f_high - high * f_low) / (f_high - f_low)
+    return speed
 
 
 @kernel
@@ -253,11 +271,68 @@ def residual(s: int, c: float, cells: Cells, props: Properties, work: Work, tole
 
 
 @kernel
+def sweep_all(
+    k: int,
+    temperature: FloatArray,
+    x: FloatArray,
+    cells: Cells,
+    faces: Faces,
+    gap: GapSide,
+    leak: Leak,
+    fluid: Fluid,
+    forcing: Forcing,
+    props: Properties,
+    work: Work,
+    fluxes: FloatArray,
+    speed: float,
+    density: float,
+    c: float,
+    tolerance: float,
+    settings: Settings,
+    count: FloatArray,
+) -> bool:
+    """Evaluate all slices in flow order; with c > 0 also take a Newton step where the left-over is not small."""
+    n_slices = temperature.shape[0]
+    t_air, p_air = forcing.out_temperature[k], forcing.out_vapour[k]
+    done = True
+    for order in range(n_slices):
+        s = order if speed >= 0.0 else n_slices - 1 - order
+        count[0] += 1.0
+        t_air, p_air = evaluate(
+            k,
+            speed,
+            density,
+            t_air,
+            p_air,
+            gap.length / n_slices,
+            temperature[s],
+            x[s],
+            cells,
+            faces,
+            gap,
+            leak,
+            fluid,
+            forcing,
+            props,
+            slice_balance(work.balance, s),
+            fluxes[s],
+            work.air[s],
+        )
+        if gap.face >= 0:
+            work.side[s, 0] = 2.0 * props.lam[gap.face - 1] / cells.dx[gap.face - 1]
+            work.side[s, 1] = 2.0 * props.lam[gap.face] / cells.dx[gap.face]
+        if c > 0.0 and not residual(s, c, cells, props, work, tolerance, settings):
+            done = False
+            count[1] += 1.0
+            newton_update(s, c, temperature, x, cells, props, work)
+    return done
+
+
+@kernel
 def solve_stage(
     k: int,
     c: float,
     tolerance: float,
-    ready: bool,
     temperature: FloatArray,
     x: FloatArray,
     cells: Cells,
@@ -272,37 +347,39 @@ def solve_stage(
     settings: Settings,
     count: FloatArray,
 ) -> tuple[bool, float]:
-    """Newton's method for one stage of (1); ``ready`` says that slice 0 has just been evaluated at the guess."""
-    n_slices = temperature.shape[0]
-    density = forcing.pressure[k] / (287.04 * (forcing.out_temperature[k] + 273.15))
-    speed = 0.0
-    for iteration in range(settings.largest_iterations):
-        speed = gap_speed(k, gap, forcing, density, work.air)
-        t_inlet, p_inlet = forcing.out_temperature[k], forcing.out_vapour[k]
-        done = True
-        for order in range(n_slices):
-            s = order if speed >= 0.0 else n_slices - 1 - order
-            if not (ready and iteration == 0):
-                count[0] += 1.0
-                t_inlet, p_inlet = sweep(
-                    k, temperature, x, cells, faces, gap, leak, fluid, forcing, props, work, fluxes, s, speed, density,
-                    t_inlet, p_inlet,
-                )  # fmt: skip
-            small = residual(s, c, cells, props, work, tolerance, settings)
-            if small:
-                if n_slices == 1:
-                    return True, speed
-            else:
-                done = False
-                count[1] += 1.0
-                newton_update(s, c, temperature, x, cells, props, work)
-                for i in range(cells.dx.shape[0]):
-                    t = temperature[s, i]
-                    if not (COLDEST_STATE < t < WARMEST_STATE):
+    """Newton's method for one stage of (1).
+
+    The air speed is held while Newton's method runs, then brought up to date, at most SPEED_PASSES times: a wind that
+    nearly balances the buoyancy would otherwise make it jump to and fro.
+    """
+    density = air_density(k, forcing)
+    speed = gap_speed(k, density, temperature, gap, forcing, work, fluid)
+    for attempt in range(SPEED_PASSES):
+        converged = False
+        for _ in range(settings.largest_iterations):
+            converged = sweep_all(
+                k, temperature, x, cells, faces, gap, leak, fluid, forcing, props, work, fluxes, speed, density, c,
+                tolerance, settings, count,
+            )  # fmt: skip
+            if converged:
+                break
+            for s in range(temperature.shape[0]):
+                for i in range(temperature.shape[1]):
+                    if not (COLDEST_STATE < temperature[s, i] < WARMEST_STATE):
                         return False, speed
-        if done:
-            return True, speed
-    return False, speed
+        if not converged:
+            return False, speed
+        following = gap_speed(k, density, temperature, gap, forcing, work, fluid)
+        if abs(following - speed) <= 1e-3 + 0.01 * abs(speed) or attempt == SPEED_PASSES - 1:
+            break
+        speed = following if attempt == 0 else 0.5 * (speed + following)
+    return True, speed
+
+
+@kernel
+def air_density(k: int, forcing: Forcing) -> float:
+    """Density of outdoor air [kg m-3]."""
+    return forcing.pressure[k] / (GAS_CONSTANT_AIR * (forcing.out_temperature[k] + KELVIN))
 
 
 @kernel
@@ -337,6 +414,11 @@ def step_error(s: int, dt: float, cells: Cells, props: Properties, work: Work, s
             ERROR_N * work.water_n[s, i] + ERROR_2 * work.water_2[s, i] + ERROR_3 * bal.water[i]
         )
     factor(work.low, work.mid, work.upp)
+    solve(work.low, work.mid, work.upp, work.right)
+    for i in range(n):
+        dx, d_t, d_x = cells.dx[i], work.right[i, 0], work.right[i, 1]
+        work.right[i, 0] = dx * (props.H_T[i] * d_t + props.H_x[i] * d_x)
+        work.right[i, 1] = dx * (props.w_T[i] * d_t + props.w_x[i] * d_x)
     solve(work.low, work.mid, work.upp, work.right)
     worst = 0.0
     for i in range(n):
@@ -378,15 +460,11 @@ def run(
     """
     n_hours = forcing.out_temperature.shape[0]
     n_slices, n = temperature.shape
-    density = forcing.pressure[0] / (287.04 * (forcing.out_temperature[0] + 273.15))
     work.air[:, :] = forcing.out_temperature[0]
     work.air[:, P_GAP] = forcing.out_vapour[0]
     # the ledger starts at the state
     for s in range(n_slices):
-        sweep(
-            0, temperature, x, cells, faces, gap, leak, fluid, forcing, props, work, work.flux_n, s, 0.0, density,
-            forcing.out_temperature[0], forcing.out_vapour[0],
-        )  # fmt: skip
+        restore(s, temperature, x, cells, fluid, props)
         for i in range(n):
             work.held_heat[s, i] = cells.dx[i] * props.H[i]
             work.held_water[s, i] = cells.dx[i] * props.w[i]
@@ -409,17 +487,12 @@ def run(
                     work.x_n[s, i] = x[s, i]
             work.air_n[:, :] = work.air
             if first:  # later steps of the hour start where the one before ended
-                density = forcing.pressure[k] / (287.04 * (forcing.out_temperature[k] + 273.15))
-                for _ in range(1 if gap.face < 0 else 2):
-                    speed = gap_speed(k, gap, forcing, density, work.air)
-                    t_inlet, p_inlet = forcing.out_temperature[k], forcing.out_vapour[k]
-                    for order in range(n_slices):
-                        s = order if speed >= 0.0 else n_slices - 1 - order
-                        record.counts[k, 0] += 1.0
-                        t_inlet, p_inlet = sweep(
-                            k, temperature, x, cells, faces, gap, leak, fluid, forcing, props, work, work.flux_n, s,
-                            speed, density, t_inlet, p_inlet,
-                        )  # fmt: skip
+                density = air_density(k, forcing)
+                speed = gap_speed(k, density, temperature, gap, forcing, work, fluid)
+                sweep_all(
+                    k, temperature, x, cells, faces, gap, leak, fluid, forcing, props, work, work.flux_n, speed, density,
+                    0.0, 0.0, settings, record.counts[k],
+                )  # fmt: skip
                 first = False
             for s in range(n_slices):
                 for i in range(n):
@@ -428,7 +501,7 @@ def run(
                     work.base_heat[s, i] = work.held_heat[s, i] + B * dt * work.heat_n[s, i]
                     work.base_water[s, i] = work.held_water[s, i] + B * dt * work.water_n[s, i]
             good, speed = solve_stage(
-                k, B * dt, settings.newton, n_slices == 1, temperature, x, cells, faces, gap, leak, fluid, forcing,
+                k, B * dt, settings.newton, temperature, x, cells, faces, gap, leak, fluid, forcing,
                 props, work, work.flux_2, settings, record.counts[k],
             )  # fmt: skip
             error = 0.0
@@ -442,7 +515,7 @@ def run(
                             work.water_n[s, i] + work.water_2[s, i]
                         )
                 good, speed = solve_stage(
-                    k, B * dt, tolerance, False, temperature, x, cells, faces, gap, leak, fluid, forcing, props, work,
+                    k, B * dt, tolerance, temperature, x, cells, faces, gap, leak, fluid, forcing, props, work,
                     work.flux_3, settings, record.counts[k],
                 )  # fmt: skip
             if good:

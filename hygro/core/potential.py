@@ -8,7 +8,8 @@ steps in a coordinate x that is u itself up to u0 = 0.9 and the logarithm of the
 
 with :math:`\sigma_0 = -\ln u_0` and :math:`\kappa = u_0 \sigma_0`, which makes the join smooth. Suction is
 :math:`s = \rho_w R_v T \sigma`. At x = X_FREE the suction is about 100 Pa: the material holds all it can bind by
-capillarity. Between X_FREE and X_FULL its remaining pores fill with free water; u stays just below 1.
+capillarity. Past its onset (X_FREE for a material that conducts liquid, X_DAMP for one that does not, which knows no
+suction that low) free water fills the remaining pores over one unit of x; u stays where it was at the onset.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ U_JOIN = 0.9
 SIGMA_JOIN = -math.log(U_JOIN)
 KAPPA = U_JOIN * SIGMA_JOIN
 X_FREE = 2.0
-X_FULL = 3.0
+X_DAMP = 1.3  # u = 0.9985
 X_LOWEST = 1e-4
 
 

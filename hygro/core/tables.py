@@ -14,19 +14,19 @@ from numpy.typing import NDArray
 
 from hygro.core._jit import kernel
 from hygro.core.formulas import MoistAir
-from hygro.core.potential import X_FREE, X_FULL, activity, coordinate
+from hygro.core.potential import X_FREE, activity, coordinate
 
 FloatArray = NDArray[np.float64]
 
 # columns of a material's table
 ACTIVITY, WATER, PERMEABILITY, LIQUID = 0, 1, 2, 3
 # columns of the moist-air table
-SATURATION, ICE_COORDINATE, ICE_ACTIVITY, AIR_PERMEABILITY = 0, 1, 2, 3
+SATURATION, ICE_COORDINATE, AIR_PERMEABILITY = 0, 1, 2
 
 NODES_PER_UNIT = 256
 N_NODES = int(3.25 * NODES_PER_UNIT) + 1
 COLDEST, WARMEST, NODES_PER_KELVIN = -70.0, 130.0, 10
-# Free water is let freeze over this many kelvin below 0 degC; capillary water follows its own depression beyond.
+# Free water is let freeze over this many kelvin below 0 degC; bound water follows its own depression beyond.
 FREEZING_SPAN = 0.2
 NEVER_ICE = 1e3
 
@@ -41,15 +41,13 @@ def activities() -> FloatArray:
     return np.array([activity(x) for x in coordinates()])
 
 
-def material_table(bound: FloatArray, saturation: float, permeability: FloatArray, liquid: FloatArray) -> FloatArray:
+def material_table(bound: FloatArray, permeability: FloatArray, liquid: FloatArray) -> FloatArray:
     """Table of one material.
 
     Parameters
     ----------
     bound : ndarray, shape (N_NODES,)
-        Water bound at each node. [kg m-3]
-    saturation : float
-        Water with all pores full. [kg m-3]
+        Water bound at each node, rising. [kg m-3]
     permeability : ndarray, shape (N_NODES,)
         Vapour permeability relative to still air, 1/mu. [1]
     liquid : ndarray, shape (N_NODES,)
@@ -59,15 +57,11 @@ def material_table(bound: FloatArray, saturation: float, permeability: FloatArra
     -------
     ndarray, shape (N_NODES, 4)
     """
-    x = coordinates()
-    free = np.clip((x - X_FREE) / (X_FULL - X_FREE), 0.0, None)
-    at_free = float(np.interp(X_FREE, x, bound))
-    water = np.minimum(bound, at_free) + free * max(saturation - at_free, 1e-3)
-    return np.stack([activities(), water, permeability, liquid], axis=1)
+    return np.stack([activities(), bound, permeability, liquid], axis=1)
 
 
 def moist_air_table(air: MoistAir) -> FloatArray:
-    """Table of moist air over temperature: saturation pressure, ice coordinate, ice activity, air permeability.
+    """Table of moist air over temperature: saturation pressure, ice coordinate, air permeability.
 
     Parameters
     ----------
@@ -76,25 +70,22 @@ def moist_air_table(air: MoistAir) -> FloatArray:
 
     Returns
     -------
-    ndarray, shape (n, 4)
-        Columns in Pa, 1, 1 and kg m-1 s-1 Pa-1, at COLDEST + i / NODES_PER_KELVIN.
+    ndarray, shape (n, 3)
+        Columns in Pa, 1 and kg m-1 s-1 Pa-1, at COLDEST + i / NODES_PER_KELVIN.
     """
     n = int((WARMEST - COLDEST) * NODES_PER_KELVIN) + 1
     t = COLDEST + np.arange(n) / NODES_PER_KELVIN
     over_water = air.over_water(t)
     ice_at = np.full(n, NEVER_ICE)
-    ice_activity = np.ones(n)
     if air.over_ice is not None:
         ratio = np.minimum(air.over_ice(t) / over_water, 1.0)
         at_span = coordinate(float(np.interp(-FREEZING_SPAN, t, ratio)))
-        thawed = X_FULL + 0.25
         for i in np.flatnonzero(t < 1e-9):
             if t[i] <= -FREEZING_SPAN:
                 ice_at[i] = coordinate(ratio[i])
             else:
-                ice_at[i] = thawed + (at_span - thawed) * (-t[i] / FREEZING_SPAN)
-            ice_activity[i] = activity(ice_at[i])
-    return np.stack([over_water, ice_at, ice_activity, air.air_permeability(t)], axis=1)
+                ice_at[i] = X_FREE + (at_span - X_FREE) * (-t[i] / FREEZING_SPAN)
+    return np.stack([over_water, ice_at, air.air_permeability(t)], axis=1)
 
 
 @kernel
