@@ -191,7 +191,7 @@ def read_rows(rows: object, x: Axis, y: Axis, what: str) -> tuple[tuple[float, .
 
 def _cell(cell: object, axis: Axis, what: str) -> float:
     value = number(cell, axis.dimension, f"{what}: {axis.name}")
-    if axis.dimension == "fraction" and 1.0 < value <= 100.0:
+    if axis.dimension == "fraction" and axis.highest == 1.0 < value <= 100.0:
         msg = f'{what}: {axis.name} {value:g} is above 1. Give fractions (0.8) or text with the unit ("80 %").'
         raise MaterialError(msg)
     too_low = value < axis.lowest or (value == axis.lowest and not axis.lowest_allowed)
