@@ -36,7 +36,7 @@ def equilibrium_moisture_content(relative_humidity: ArrayLike, temperature: Arra
     Raises
     ------
     MaterialError
-        Where a relative humidity is outside 0 to 1.
+        Where a relative humidity is outside 0 to 1, or a temperature outside -60 to 160 degC.
 
     Notes
     -----
@@ -57,7 +57,11 @@ def equilibrium_moisture_content(relative_humidity: ArrayLike, temperature: Arra
     if not np.all((h >= 0.0) & (h <= 1.0)):
         msg = f"Relative humidity of wood is {_first_outside(h):g}; it must be between 0 and 1. Write 0.8 for 80 %."
         raise MaterialError(msg)
-    return _two_hydrates(h, np.asarray(temperature, dtype=float))
+    t = np.asarray(temperature, dtype=float)
+    if not np.all((t >= -60.0) & (t <= 160.0)):
+        msg = "Temperature of wood must be a number between -60 and 160 degC."
+        raise MaterialError(msg)
+    return _two_hydrates(h, t)
 
 
 def _two_hydrates(h: Array, temperature: Array) -> Array:

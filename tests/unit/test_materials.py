@@ -83,7 +83,10 @@ BAD = [
         {"sorption": lambda phi: 100 - 50 * phi},
         "sorption curve falls (99.9999 to 99.75 kg/m3) between 0.0001 % and 0.5 % RH",
     ),
-    ({"sorption": lambda phi: np.minimum(phi, 0.5)}, "sorption curve stays level (0.5 to 0.5 kg/m3) between 50 % and"),
+    (
+        {"sorption": lambda phi: np.minimum(100 * phi, 50)},
+        "sorption curve stays level (50 to 50 kg/m3) between 50 % and",
+    ),
     (
         {"sorption": lambda phi: np.where(phi > 0.9, np.nan, phi)},
         "sorption curve returned nan at relative humidity 0.905",
@@ -117,6 +120,9 @@ BAD = [
     ({"conductivity_moisture": 1.5}, "conductivity_moisture is 1.5 W/(m K) per kg/m3; 0 to 0.05 is possible"),
     ({"conductivity_temperature": 0.4}, "0.4 per kelvin; -0.02 to 0.02 is possible"),
     ({"vapour_resistance": 0.5}, "vapour_resistance is 0.5; it cannot be below 1, which is still air"),
+    ({"vapour_resistance": "70"}, "vapour_resistance is '70', a text without a unit. Write 50 (a plain number"),
+    ({"sorption": lambda phi: 0.28 * phi}, "looks like kg/kg. Write sorption=sorption_by_mass(function, 500)."),
+    ({"vapour_resistance": None}, "vapour_resistance is None; give rows"),
     ({"vapour_resistance": -math.inf}, "vapour_resistance is -inf; it must be a finite number"),
     ({"vapour_resistance": [(0.2, 100), (0.9, 0.2)]}, "vapour_resistance is 0.2; it cannot be below 1"),
     ({"vapour_resistance": [(20, 100), (90, 30)]}, "row 1: relative humidity 20 is above 1. Give fractions"),
@@ -175,6 +181,7 @@ def test_what_cannot_be_is_refused_with_the_sentence_to_act_on(changes, sentence
         (NO_STORE | {"retention": [(0, 20), (1e8, 10)]}, "row 1: suction 0 cannot be; it must be above 0"),
         (NO_STORE | {"retention": lambda s: 1e-8 * s}, "does not fall between 1 and"),
         (NO_STORE | {"retention": lambda s: np.full_like(s, 3.0)}, "does not fall between 1 and"),
+        (NO_STORE | {"retention": [(1e5, 90), (1e8, 20)], "free_saturation": 95}, "above saturation 90"),
         (NO_STORE | {"retention": [(1e5, 90), (1e8, 20)], "saturation": 50}, "not above the 90 that the curve reaches"),
     ],
 )
@@ -223,6 +230,10 @@ def test_a_name_is_needed(name):
         ),
         (lambda: sorption_by_mass([(0.5, 0.1), (0.8, 0.2)], 500), "stops at 80 % RH; add a row at 100 %"),
         (lambda: equilibrium_moisture_content(80), "Relative humidity of wood is 80; it must be between 0 and 1"),
+        (
+            lambda: equilibrium_moisture_content(0.8, math.nan),
+            "Temperature of wood must be a number between -60 and 160 degC.",
+        ),
         (
             lambda: relative_humidity_of_wood(16),
             "Moisture content of wood is 16; humid air brings it from 0 to at most 0.28",
