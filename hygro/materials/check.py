@@ -352,7 +352,7 @@ def liquid(
 
 def mould_sensitivity(stated: str | None, where: str) -> str | None:
     """Class of the mould index model, or none."""
-    if stated is not None and stated not in MOULD_SENSITIVITIES:
+    if stated is not None and not (isinstance(stated, str) and stated in MOULD_SENSITIVITIES):
         msg = f"{where}: mould_sensitivity is {stated!r}; it is one of {', '.join(MOULD_SENSITIVITIES)}."
         raise MaterialError(msg)
     return stated
