@@ -27,9 +27,10 @@ from hygro.materials.curve import (
     number,
     read_rows,
 )
-from hygro.materials.liquid import Liquid, LiquidConductivity
+from hygro.materials.liquid import AbsorptionCoefficient, Liquid, LiquidConductivity, LiquidDiffusivity
 
-_MU: Final = Axis("vapour resistance factor", "fraction")
+MOULD_SENSITIVITIES: Final = ("very sensitive", "sensitive", "medium resistant", "resistant")
+_MU: Final = Axis("vapour resistance factor", "factor")
 _WATER: Final = Axis("water content", "moisture per volume", 0.0, 1000.0)
 _ACTIVITIES: Final = np.concatenate([[LOWEST_ACTIVITY], np.linspace(0.005, 0.995, 199), [0.999, 0.9999, 1.0]])
 _SUCTIONS: Final = np.logspace(math.log10(LOWEST_SUCTION), 9.3, 187)
@@ -106,7 +107,7 @@ def vapour_resistance(stated: float | str | Rows | Function, where: str) -> floa
     if isinstance(stated, float) and math.isinf(stated) and stated > 0.0:
         return math.inf
     if isinstance(stated, (int, float, str)):
-        value = number(stated, "fraction", what)
+        value = number(stated, "factor", what)
         _not_below_air(value, what)
         return value
     if is_number(stated):
@@ -155,6 +156,7 @@ def sorption(stated: Rows | Function, rho: float, free: float | None, where: str
         values = checked_function(stated, _ACTIVITIES, ACTIVITY, what)
         _within_water(values, _ACTIVITIES, what)
         _rises(values, _ACTIVITIES, what)
+        _not_by_mass(float(values[-1]), rho, "function", what)
         return stated
     x, y = read_rows(stated, ACTIVITY, _WATER, what)
     for n, (before, after) in enumerate(pairwise(y), start=2):
@@ -166,13 +168,18 @@ def sorption(stated: Rows | Function, rho: float, free: float | None, where: str
                 f"Check row {n} of the table."
             )
             raise MaterialError(msg)
-    if y[-1] < 1.0 and rho > 200.0:
+    _not_by_mass(y[-1], rho, "rows", what)
+    return Table(*_closed(x, y, free, what), "smooth")
+
+
+def _not_by_mass(highest: float, rho: float, kind: str, what: str) -> None:
+    """Dense materials that hold between a spoon of pore air (`PoreAir`) and a litre per cubic metre hardly exist."""
+    if 0.02 < highest < 1.0 and rho > 200.0:
         msg = (
-            f"{what} reaches only {y[-1]:g} kg/m3 in a material of {rho:g} kg/m3; this looks like kg/kg. Write "
-            f"sorption=sorption_by_mass(rows, {rho:g})."
+            f"{what} reaches only {highest:g} kg/m3 in a material of {rho:g} kg/m3; this looks like kg/kg. Write "
+            f"sorption=sorption_by_mass({kind}, {rho:g})."
         )
         raise MaterialError(msg)
-    return Table(*_closed(x, y, free, what), "smooth")
 
 
 def _closed(
@@ -249,15 +256,15 @@ def retention(stated: Rows | Function, where: str) -> Function:
 
 
 def saturation(
-    stated: float | str | None, w_curve: Function | None, free: float | None, rho: float, where: str
+    stated: float | str | None, w_curve: Function | None, retained: float | None, rho: float, where: str
 ) -> float:
     """Water content with every open pore full [kg m-3]: above what is bound, within what the solid leaves free."""
-    if w_curve is None and free is None:
+    if w_curve is None and retained is None:
         return 0.0 if stated is None else water(stated, f"{where}: saturation")
-    highest = free if free is not None else float(np.asarray(w_curve(np.asarray(1.0)))) if w_curve else 0.0
+    highest = retained if retained is not None else float(np.asarray(w_curve(np.asarray(1.0)))) if w_curve else 0.0
     if stated is None:
-        if free is not None:
-            return free
+        if retained is not None:
+            return retained
         pores = ", ".join(f"{1000.0 * (1.0 - rho / wall):.0f} for {kind}" for wall, kind in _walls(rho))
         msg = (
             f"{where}: saturation is missing: the water that fills every open pore [kg/m3], above the {highest:.4g} "
@@ -307,8 +314,18 @@ def free_saturation(
         raise MaterialError(msg)
 
 
-def liquid(stated: Liquid, free: float | None, w_curve: Function | None, s_curve: Function | None, where: str) -> None:
+def liquid(
+    stated: Liquid | None, free: float | None, w_curve: Function | None, s_curve: Function | None, where: str
+) -> Liquid | None:
     """Liquid transport has water to move, up to a stated free saturation that the curve reaches."""
+    if stated is None:
+        return None
+    if not isinstance(stated, (LiquidConductivity, LiquidDiffusivity, AbsorptionCoefficient)):
+        msg = (
+            f"{where}: liquid is {stated!r}; give LiquidConductivity(...), LiquidDiffusivity(...), "
+            "AbsorptionCoefficient(...) or leave it out."
+        )
+        raise MaterialError(msg)
     if w_curve is None and s_curve is None:
         msg = f"{where}: liquid transport is given for a material that stores no water. Give sorption or retention."
         raise MaterialError(msg)
@@ -319,7 +336,7 @@ def liquid(stated: Liquid, free: float | None, w_curve: Function | None, s_curve
         )
         raise MaterialError(msg)
     if isinstance(stated, LiquidConductivity):
-        return
+        return stated
     if w_curve is not None:
         highest = float(np.asarray(w_curve(np.asarray(1.0))))
         if highest < 0.98 * free:
@@ -330,3 +347,12 @@ def liquid(stated: Liquid, free: float | None, w_curve: Function | None, s_curve
             )
             raise MaterialError(msg)
     stated.check(free, f"{where}: liquid diffusivity")
+    return stated
+
+
+def mould_sensitivity(stated: str | None, where: str) -> str | None:
+    """Class of the mould index model, or none."""
+    if stated is not None and not (isinstance(stated, str) and stated in MOULD_SENSITIVITIES):
+        msg = f"{where}: mould_sensitivity is {stated!r}; it is one of {', '.join(MOULD_SENSITIVITIES)}."
+        raise MaterialError(msg)
+    return stated

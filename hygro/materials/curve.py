@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from itertools import pairwise
+from numbers import Real
 from typing import Any, Literal, TypeAlias
 
 import numpy as np
@@ -134,11 +135,25 @@ def number(value: object, dimension: str, what: str) -> float:
         return to_si(value, dimension, what)
     except InputError as error:
         raise MaterialError(str(error)) from error.__cause__
+    except (TypeError, ValueError, OverflowError) as error:  # objects that only look like numbers
+        msg = f"{what} is {value!r:.60}, which is not a number that can be used. Write a number or text with a unit."
+        raise MaterialError(msg) from error
+
+
+def numbers(value: ArrayLike, what: str) -> Array:
+    """Float array behind what was passed to a closed form; anything else is a `MaterialError`."""
+    try:
+        return np.asarray(value, dtype=float)
+    except (TypeError, ValueError, OverflowError) as error:
+        msg = f"{what} is {value!r:.60}, which is not a number or an array of numbers."
+        raise MaterialError(msg) from error
 
 
 def is_number(stated: object) -> bool:
     """Whether a statement is one number of any kind (a numpy scalar as well)."""
-    return hasattr(stated, "__float__") and getattr(stated, "shape", ()) == ()
+    if isinstance(stated, np.ndarray):
+        return stated.shape == () and stated.dtype.kind in "iuf"
+    return isinstance(stated, Real)
 
 
 def read_rows(rows: object, x: Axis, y: Axis, what: str) -> tuple[tuple[float, ...], tuple[float, ...]]:
@@ -191,7 +206,7 @@ def read_rows(rows: object, x: Axis, y: Axis, what: str) -> tuple[tuple[float, .
 
 def _cell(cell: object, axis: Axis, what: str) -> float:
     value = number(cell, axis.dimension, f"{what}: {axis.name}")
-    if axis.dimension == "fraction" and 1.0 < value <= 100.0:
+    if axis.dimension == "fraction" and axis.highest == 1.0 < value <= 100.0:
         msg = f'{what}: {axis.name} {value:g} is above 1. Give fractions (0.8) or text with the unit ("80 %").'
         raise MaterialError(msg)
     too_low = value < axis.lowest or (value == axis.lowest and not axis.lowest_allowed)
@@ -206,7 +221,11 @@ def _cell(cell: object, axis: Axis, what: str) -> float:
 def evaluate(function: Function, at: Array) -> Array:
     """Value of a function that the user wrote; a pole on the way is no reason for a warning."""
     with np.errstate(divide="ignore", over="ignore", under="ignore"):
-        return np.asarray(function(at), dtype=float)
+        values = function(at)
+    if np.iscomplexobj(values):
+        msg = "it returns complex numbers"
+        raise TypeError(msg)
+    return np.asarray(values, dtype=float)
 
 
 def checked_function(function: Function, grid: Array, x: Axis, what: str, *, infinite_allowed: bool = False) -> Array:

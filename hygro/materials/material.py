@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import Final, get_args
+from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -21,7 +21,6 @@ from hygro.materials.liquid import Liquid, LiquidConductivity
 from hygro.materials.provenance import Quoted
 
 SUCTION_SCALE: Final = WATER_DENSITY * GAS_CONSTANT_VAPOUR * REFERENCE_TEMPERATURE  # [Pa] s = -scale ln(phi), Kelvin
-MOULD_SENSITIVITIES: Final = ("very sensitive", "sensitive", "medium resistant", "resistant")
 
 
 @dataclass(frozen=True, slots=True, init=False)
@@ -125,21 +124,10 @@ class Material:
         free = None if free_saturation is None else check.water(free_saturation, f"{where}: free_saturation")
         w_curve = None if sorption is None else check.sorption(sorption, rho, free, where)
         s_curve = None if retention is None else check.retention(retention, where)
-        if s_curve is not None and free is None:
-            free = float(evaluate(s_curve, np.asarray(LOWEST_SUCTION)))
-        full = check.saturation(saturation, w_curve, free if s_curve is not None else None, rho, where)
+        retained = None if s_curve is None else float(evaluate(s_curve, np.asarray(LOWEST_SUCTION)))
+        free = retained if free is None else free
+        full = check.saturation(saturation, w_curve, retained, rho, where)
         check.free_saturation(free, full, w_curve, s_curve, where)
-        if liquid is not None and not isinstance(liquid, get_args(Liquid)):
-            msg = (
-                f"{where}: liquid is {liquid!r}; give LiquidConductivity(...), LiquidDiffusivity(...), "
-                "AbsorptionCoefficient(...) or leave it out."
-            )
-            raise MaterialError(msg)
-        if liquid is not None:
-            check.liquid(liquid, free, w_curve, s_curve, where)
-        if mould_sensitivity is not None and mould_sensitivity not in MOULD_SENSITIVITIES:
-            msg = f"{where}: mould_sensitivity is {mould_sensitivity!r}; it is one of {', '.join(MOULD_SENSITIVITIES)}."
-            raise MaterialError(msg)
         for attribute, value in (
             ("name", name.strip()),
             ("density", rho),
@@ -152,8 +140,8 @@ class Material:
             ("free_saturation", free),
             ("conductivity_moisture", check.conductivity_moisture(conductivity_moisture, where)),
             ("conductivity_temperature", check.conductivity_temperature(conductivity_temperature, where)),
-            ("liquid", liquid),
-            ("mould_sensitivity", mould_sensitivity),
+            ("liquid", check.liquid(liquid, free, w_curve, s_curve, where)),
+            ("mould_sensitivity", check.mould_sensitivity(mould_sensitivity, where)),
             ("provenance", tuple(provenance)),
         ):
             object.__setattr__(self, attribute, value)

@@ -22,7 +22,6 @@ class Quoted:
     unit: str
     source: str
     grade: str
-    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)

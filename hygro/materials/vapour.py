@@ -81,8 +81,8 @@ def cup_values(dry: float | str, wet: float | str) -> CupValues:
     >>> round(board.k, 4), round(board.mu_0, 2)
     (2.2876, 373.96)
     """
-    mu_dry = number(dry, "fraction", "Vapour resistance factor of the dry cup")
-    mu_wet = number(wet, "fraction", "Vapour resistance factor of the wet cup")
+    mu_dry = number(dry, "factor", "Vapour resistance factor of the dry cup")
+    mu_wet = number(wet, "factor", "Vapour resistance factor of the wet cup")
     if min(mu_dry, mu_wet) < 1.0:
         msg = f"Cup values are dry {mu_dry:g} and wet {mu_wet:g}; none can be below 1, which is still air."
         raise MaterialError(msg)

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from hygro.errors import MaterialError
-from hygro.materials.curve import Array
+from hygro.materials.curve import Array, number, numbers
 
 
 def equilibrium_moisture_content(relative_humidity: ArrayLike, temperature: ArrayLike = 20.0) -> Array:
@@ -36,7 +36,7 @@ def equilibrium_moisture_content(relative_humidity: ArrayLike, temperature: Arra
     Raises
     ------
     MaterialError
-        Where a relative humidity is outside 0 to 1.
+        Where a relative humidity is outside 0 to 1, or a temperature outside -60 to 160 degC.
 
     Notes
     -----
@@ -53,11 +53,20 @@ def equilibrium_moisture_content(relative_humidity: ArrayLike, temperature: Arra
     >>> round(float(equilibrium_moisture_content(0.65, 20.0)), 3)
     0.12
     """
-    h = np.asarray(relative_humidity, dtype=float)
+    h = numbers(relative_humidity, "Relative humidity of wood")
     if not np.all((h >= 0.0) & (h <= 1.0)):
         msg = f"Relative humidity of wood is {_first_outside(h):g}; it must be between 0 and 1. Write 0.8 for 80 %."
         raise MaterialError(msg)
-    return _two_hydrates(h, np.asarray(temperature, dtype=float))
+    t = numbers(temperature, "Temperature of wood")
+    if not np.all((t >= -60.0) & (t <= 160.0)):
+        msg = "Temperature of wood must be a number between -60 and 160 degC."
+        raise MaterialError(msg)
+    try:
+        np.broadcast_shapes(h.shape, t.shape)
+    except ValueError as error:
+        msg = f"Relative humidity of shape {h.shape} and temperature of shape {t.shape} do not go together."
+        raise MaterialError(msg) from error
+    return _two_hydrates(h, t)
 
 
 def _two_hydrates(h: Array, temperature: Array) -> Array:
@@ -106,6 +115,8 @@ def relative_humidity_of_wood(moisture_content: float, temperature: float = 20.0
     >>> round(relative_humidity_of_wood(0.16, 20.0), 2)
     0.8
     """
+    moisture_content = number(moisture_content, "fraction", "Moisture content of wood")
+    temperature = number(temperature, "temperature", "Temperature of wood")
     highest = float(equilibrium_moisture_content(1.0, temperature))
     if not 0.0 <= moisture_content <= highest:
         msg = (

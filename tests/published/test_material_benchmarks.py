@@ -1,8 +1,8 @@
 """Published: material functions of EN 15026 (step change) and of the HAMSTAD benchmarks 2 and 5, from memory.
 
 Reference values were worked independently at 20 degC. The benchmarks take R = 8.314 and M = 0.018, so that suctions are
-formed here with that gas constant rather than with ours. They prove that curves given as functions pass through `Material` unchanged, and
-that a diffusivity becomes the right liquid conductivity.
+formed here with that gas constant rather than with ours. They prove that curves given as functions pass through
+`Material` unchanged, and that a diffusivity becomes the right liquid conductivity.
 """
 
 from __future__ import annotations
@@ -13,7 +13,6 @@ import pytest
 from hygro import materials
 from hygro.materials import LiquidConductivity, LiquidDiffusivity, Material
 from hygro.materials.material import SUCTION_SCALE
-
 
 BENCHMARK_SCALE = 1000 * 8.314 / 0.018 * 293.15  # [Pa] suction per -ln(relative humidity)
 
