@@ -387,9 +387,28 @@ class Assembly:
         rows: list[Row] = []
         for part in self.parts:
             if isinstance(part, Layer):
-                rows.append(Row(next(labels), part.thickness, part.thermal_resistance, part.s_d(), "layer", part.material.density))
+                rows.append(
+                    Row(
+                        next(labels),
+                        part.thickness,
+                        part.thermal_resistance,
+                        part.s_d(),
+                        "layer",
+                        part.material.density,
+                    )
+                )
             elif isinstance(part, Sheet):
-                rows.append(Row(part.name, 0.0, 0.0, part.s_d(), "sheet", 0.0, note="varies with humidity" if part.material.is_variable else ""))
+                rows.append(
+                    Row(
+                        part.name,
+                        0.0,
+                        0.0,
+                        part.s_d(),
+                        "sheet",
+                        0.0,
+                        note="varies with humidity" if part.material.is_variable else "",
+                    )
+                )
             else:
                 rows.append(Row(part.name, part.thickness, 0.0, 0.0, "gap", 0.0, note=part.flow.describe()))
         return rows

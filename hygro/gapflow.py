@@ -66,7 +66,9 @@ class GapFlow(Protocol):
     def fixed_speed(self, length: float) -> float:
         """Speed [m s-1] where it does not follow from pressure; -1 otherwise."""
 
-    def wind_pressure(self, speed: FloatArray, direction: FloatArray, density: FloatArray, azimuth: float) -> FloatArray:
+    def wind_pressure(
+        self, speed: FloatArray, direction: FloatArray, density: FloatArray, azimuth: float
+    ) -> FloatArray:
         """Wind pressure at the inlet less that at the outlet. [Pa]."""
 
     def describe(self) -> str:
@@ -150,11 +152,13 @@ class ByWindAndBuoyancy:
             total += per_opening * (thickness / open_area) ** 2
         return min(total, SHUT)
 
-    def fixed_speed(self, length: float) -> float:  # noqa: ARG002
+    def fixed_speed(self, length: float) -> float:
         """Not fixed."""
         return -1.0
 
-    def wind_pressure(self, speed: FloatArray, direction: FloatArray, density: FloatArray, azimuth: float) -> FloatArray:
+    def wind_pressure(
+        self, speed: FloatArray, direction: FloatArray, density: FloatArray, azimuth: float
+    ) -> FloatArray:
         """Dynamic pressure at the openings times the difference of their pressure coefficients. [Pa]."""
         angle = direction - (azimuth + self.inlet_bearing)
         difference = self.exposure.pressure_coefficient(angle) - self.exposure.pressure_coefficient(angle + 180.0)
@@ -195,7 +199,7 @@ class FixedAirChange:
             raise InputError(msg)
         object.__setattr__(self, "rate", value)
 
-    def loss_coefficient(self, thickness: float) -> float:  # noqa: ARG002
+    def loss_coefficient(self, thickness: float) -> float:
         """Of no account."""
         return 0.0
 
@@ -203,7 +207,9 @@ class FixedAirChange:
         """Speed that changes the air at the stated rate. [m s-1]."""
         return self.rate * length / 3600.0
 
-    def wind_pressure(self, speed: FloatArray, direction: FloatArray, density: FloatArray, azimuth: float) -> FloatArray:  # noqa: ARG002
+    def wind_pressure(
+        self, speed: FloatArray, direction: FloatArray, density: FloatArray, azimuth: float
+    ) -> FloatArray:
         """Of no account."""
         return np.zeros_like(speed)
 
@@ -216,20 +222,20 @@ class FixedAirChange:
 class Closed:
     """No opening: still air."""
 
-    def loss_coefficient(self, thickness: float) -> float:  # noqa: ARG002
+    def loss_coefficient(self, thickness: float) -> float:
         """Shut."""
         return SHUT
 
-    def fixed_speed(self, length: float) -> float:  # noqa: ARG002
+    def fixed_speed(self, length: float) -> float:
         """No flow."""
         return 0.0
 
-    def wind_pressure(self, speed: FloatArray, direction: FloatArray, density: FloatArray, azimuth: float) -> FloatArray:  # noqa: ARG002
+    def wind_pressure(
+        self, speed: FloatArray, direction: FloatArray, density: FloatArray, azimuth: float
+    ) -> FloatArray:
         """Of no account."""
         return np.zeros_like(speed)
 
     def describe(self) -> str:
         """Still air in words."""
         return "closed, still air"
-
-

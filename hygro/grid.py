@@ -14,7 +14,20 @@ from numpy.typing import NDArray
 
 from hygro import constants as c
 from hygro.assembly import Assembly, Layer, Sheet, VentGap
-from hygro.core.bundles import Cells, Faces, GapSide
+from hygro.core.bundles import (
+    CONDUCTIVITY,
+    CONDUCTIVITY_MOISTURE,
+    CONDUCTIVITY_TEMPERATURE,
+    DX,
+    FILM_LIMIT,
+    FREE_SLOPE,
+    HEAT_CAPACITY,
+    N_CELL_COLUMNS,
+    ONSET,
+    Cells,
+    Faces,
+    GapSide,
+)
 from hygro.core.formulas import unventilated_film_coefficient
 from hygro.core.potential import X_DAMP, X_FREE, sigma
 from hygro.core.tables import WATER, activities, coordinates, material_table
@@ -24,7 +37,7 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 FILM_THICKNESS: Final = 1e-4  # [m] room for condensate on a vapour-tight face
-FILM_LIMIT: Final = 0.2  # [kg m-2] what clings before it drips; the 200 g m-2 of ISO 13788:2012 (from memory)
+FILM_LIMIT_PER_AREA: Final = 0.2  # [kg m-2] what clings before it drips; the 200 g m-2 of ISO 13788:2012 (from memory)
 SHEET_NODES: Final = 201
 GROWTH: Final = 1.6  # [1] cell sizes grow by this from a layer's faces to its middle
 TIGHT: Final = 1e25  # [m2 s Pa kg-1] resistance that stands for vapour-tight
@@ -57,10 +70,15 @@ class Grid:
     n_slices: int
 
     @property
+    def thickness(self) -> FloatArray:
+        """Thickness of the cells. [m], shape (n,)."""
+        return self.cells.data[:, DX]
+
+    @property
     def position(self) -> FloatArray:
         """Distance of the cell centres from the outer face, the gap included. [m], shape (n,)."""
-        edges = np.cumsum(self.cells.dx)
-        centre = edges - 0.5 * self.cells.dx
+        edges = np.cumsum(self.thickness)
+        centre = edges - 0.5 * self.thickness
         if self.gap.face >= 0:
             centre[self.gap.face :] += self.gap.thickness
         return np.asarray(centre)
@@ -69,15 +87,15 @@ class Grid:
         """What a material of the grid binds before free water. [kg m-3]."""
         number = self.materials.index(material)
         cell = int(np.flatnonzero(self.cells.material == number)[0])
-        return float(np.interp(self.cells.onset[cell], coordinates(), self.cells.tables[number, :, WATER]))
+        return float(np.interp(self.cells.data[cell, ONSET], coordinates(), self.cells.tables[number, :, WATER]))
 
     def coordinate_of(self, cell: int, water: float) -> float:
         """Moisture coordinate [1] at which a cell holds an amount of water [kg m-3]."""
-        x, onset = coordinates(), self.cells.onset[cell]
+        x, onset = coordinates(), self.cells.data[cell, ONSET]
         bound = self.cells.tables[self.cells.material[cell], :, WATER]
         at_onset = float(np.interp(onset, x, bound))
         if water > at_onset:
-            return float(onset + (water - at_onset) / self.cells.free_slope[cell])
+            return float(onset + (water - at_onset) / self.cells.data[cell, FREE_SLOPE])
         return float(np.interp(water, bound, x))
 
 
@@ -170,19 +188,16 @@ def build(assembly: Assembly, detail: float = 1.0) -> Grid:
     onset = np.array([X_FREE if m.transports_liquid else X_DAMP for m in used])
     bound = np.array([np.interp(o, coordinates(), curve[:, WATER]) for o, curve in zip(onset, curves, strict=True)])
     pores = np.array([m.saturation or 0.0 for m in used])
-    cells = Cells(
-        dx=np.concatenate(sizes),
-        material=material,
-        heat_capacity=np.array([m.density * m.specific_heat for m in used])[material],
-        conductivity=np.array([m.conductivity for m in used])[material],
-        conductivity_moisture=np.array([m.conductivity_moisture for m in used])[material],
-        conductivity_temperature=np.array([m.conductivity_temperature for m in used])[material],
-        film_limit=np.where(is_film, FILM_LIMIT / FILM_THICKNESS, np.inf),
-        onset=onset[material],
-        free_slope=np.maximum(pores - bound, 1e-3)[material],
-        tables=curves,
-        suction_based=np.array([m.is_suction_based for m in used]),
-    )
+    data = np.empty((count, N_CELL_COLUMNS))
+    data[:, DX] = np.concatenate(sizes)
+    data[:, HEAT_CAPACITY] = np.array([m.density * m.specific_heat for m in used])[material]
+    data[:, CONDUCTIVITY] = np.array([m.conductivity for m in used])[material]
+    data[:, CONDUCTIVITY_MOISTURE] = np.array([m.conductivity_moisture for m in used])[material]
+    data[:, CONDUCTIVITY_TEMPERATURE] = np.array([m.conductivity_temperature for m in used])[material]
+    data[:, FILM_LIMIT] = np.where(is_film, FILM_LIMIT_PER_AREA / FILM_THICKNESS, np.inf)
+    data[:, ONSET] = onset[material]
+    data[:, FREE_SLOPE] = np.maximum(pores - bound, 1e-3)[material]
+    cells = Cells(data, material, curves, np.array([m.is_suction_based for m in used]))
     faces = Faces(sheet, tables, np.zeros(count + 1), open_faces, np.zeros(count + 1))
     gap = assembly.gap
     return Grid(
@@ -239,9 +254,7 @@ def _liquid_potential(material: Material, x: FloatArray) -> FloatArray:
     return np.concatenate([[0.0], np.cumsum(pieces)])
 
 
-def _sheets(
-    at_face: dict[int, list[Sheet]], outer: list[Sheet], n: int
-) -> tuple[IntArray, FloatArray, int]:
+def _sheets(at_face: dict[int, list[Sheet]], outer: list[Sheet], n: int) -> tuple[IntArray, FloatArray, int]:
     """Row of the sheet table for each face; sheets that lie on each other are added."""
     activity = np.linspace(0.0, 1.0, SHEET_NODES)
     rows: list[FloatArray] = []

@@ -79,7 +79,11 @@ class AirLeak:
         object.__setattr__(self, "pressure_coefficient", coefficient)
 
     def air_flow(
-        self, outdoor_temperature: FloatArray, indoor_temperature: FloatArray, wind_speed: FloatArray, pressure: FloatArray
+        self,
+        outdoor_temperature: FloatArray,
+        indoor_temperature: FloatArray,
+        wind_speed: FloatArray,
+        pressure: FloatArray,
     ) -> FloatArray:
         """Air that leaks out, negative when it leaks in.
 

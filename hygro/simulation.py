@@ -21,6 +21,8 @@ from hygro.assembly import Assembly
 from hygro.climate import Climate
 from hygro.core import _jit, integrate
 from hygro.core.bundles import (
+    ABSORBED,
+    EMISSIVITY,
     G_DEFECT,
     G_DRIP,
     G_GAP,
@@ -29,7 +31,19 @@ from hygro.core.bundles import (
     G_OUT,
     G_RAIN,
     G_RUNOFF,
+    IN_FILM,
+    IN_TEMPERATURE,
+    IN_VAPOUR,
+    IN_VAPOUR_FILM,
+    LEAK_FLOW,
+    N_FORCING,
+    N_PROPS,
+    OUT_FILM,
+    OUT_TEMPERATURE,
+    OUT_VAPOUR,
+    OUT_VAPOUR_FILM,
     P_GAP,
+    PRESSURE,
     Q_DRIP,
     Q_GAP,
     Q_IN,
@@ -38,10 +52,9 @@ from hygro.core.bundles import (
     T_GAP,
     T_INNER,
     T_OUTER,
+    WIND_PRESSURE,
     Fluid,
-    Forcing,
     Leak,
-    empty_properties,
 )
 from hygro.core.formulas import MoistAir
 from hygro.core.integrate import Record, Settings
@@ -195,7 +208,7 @@ def _fluid(air: MoistAir) -> Fluid:
 
 def _forcing(
     assembly: Assembly, out: Outdoor, room: xr.Dataset, leak: AirLeak | None, film: tuple[float, float], air: MoistAir
-) -> Forcing:
+) -> FloatArray:
     n = len(out.temperature)
     indoor_temperature = np.ascontiguousarray(room["indoor_temperature"].to_numpy(), dtype=float)
     indoor_vapour = room["indoor_relative_humidity"].to_numpy() * air.over_water(indoor_temperature)
@@ -206,29 +219,29 @@ def _forcing(
     flow = np.zeros(n)
     if leak is not None:
         flow = leak.air_flow(out.temperature, indoor_temperature, out.wind_speed, out.pressure)
-    return Forcing(
-        out_temperature=out.temperature,
-        out_vapour=out.vapour_pressure,
-        out_film=out.film,
-        out_vapour_film=out.vapour_film,
-        absorbed=out.absorbed,
-        emissivity=out.emissivity,
-        rain=np.zeros(n),
-        pressure=out.pressure,
-        wind_pressure=np.ascontiguousarray(wind),
-        gap_closed=np.zeros(n),
-        in_temperature=indoor_temperature,
-        in_vapour=np.ascontiguousarray(indoor_vapour),
-        in_film=np.full(n, film[0]),
-        in_vapour_film=np.full(n, film[1]),
-        leak_flow=np.ascontiguousarray(flow),
-        rain_defect=np.zeros(n),
-    )
+    forcing = np.zeros((n, N_FORCING))
+    for column, values in (
+        (OUT_TEMPERATURE, out.temperature),
+        (OUT_VAPOUR, out.vapour_pressure),
+        (OUT_FILM, out.film),
+        (OUT_VAPOUR_FILM, out.vapour_film),
+        (ABSORBED, out.absorbed),
+        (EMISSIVITY, out.emissivity),
+        (PRESSURE, out.pressure),
+        (WIND_PRESSURE, wind),
+        (IN_TEMPERATURE, indoor_temperature),
+        (IN_VAPOUR, indoor_vapour),
+        (IN_FILM, film[0]),
+        (IN_VAPOUR_FILM, film[1]),
+        (LEAK_FLOW, flow),
+    ):
+        forcing[:, column] = values
+    return forcing
 
 
 def _start(assembly: Assembly, grid: Grid, first: Start) -> tuple[FloatArray, FloatArray]:
     """State at the first hour, shape (n_slices, n)."""
-    x = np.empty(len(grid.cells.dx))
+    x = np.empty(len(grid.thickness))
     for i, layer_number in enumerate(grid.cell_layer):
         layer = assembly.layers[layer_number]
         humidity = layer.start_humidity if layer.start_humidity is not None else first.relative_humidity
@@ -246,7 +259,7 @@ def _leak_path(assembly: Assembly, grid: Grid, leak: AirLeak | None) -> tuple[Gr
     if leak.into is not None:
         number = assembly.layer_number(leak.into)
         cell = int(np.flatnonzero((grid.cell_layer == number) & ~grid.is_film)[-1])
-        if cell + 1 == len(grid.cells.dx):
+        if cell + 1 == len(grid.thickness):
             msg = f"Air leak: {leak.into!r} is the innermost layer; leaking air reaches it by no path. Name one outside it."
             raise InputError(msg)
         if cell + 1 == grid.gap.face or (cell + 2 == grid.gap.face and bool(grid.is_film[cell + 1])):
@@ -266,7 +279,7 @@ def _with_share(grid: Grid, share: FloatArray) -> Grid:
 def _integrate(
     assembly: Assembly,
     grid: Grid,
-    forcing: Forcing,
+    forcing: FloatArray,
     leak: AirLeak | None,
     air: MoistAir,
     settings: Settings,
@@ -275,7 +288,7 @@ def _integrate(
 ) -> tuple[Record, tuple[int, int, int, float]]:
     placed, path = _leak_path(assembly, grid, leak)
     n_slices, n = temperature.shape
-    record = integrate.make_record(len(forcing.out_temperature), n_slices, n)
+    record = integrate.make_record(len(forcing), n_slices, n)
     if not _jit.is_compiled():
         _LOG.warning("Compiling the solver for this machine: about 20 seconds, once.")
     status = integrate.run(
@@ -287,7 +300,7 @@ def _integrate(
         path,
         _fluid(air),
         forcing,
-        empty_properties(n),
+        np.zeros((n, N_PROPS)),
         integrate.make_work(n_slices, n),
         record,
         settings,
@@ -335,7 +348,7 @@ def _dataset(
     assembly: Assembly,
     grid: Grid,
     record: Record,
-    forcing: Forcing,
+    forcing: FloatArray,
     out: Outdoor,
     room: xr.Dataset,
     time: pd.DatetimeIndex,
@@ -346,16 +359,18 @@ def _dataset(
         "relative_humidity": record.activity,
         "water_content": record.water,
         "ice_content": record.ice,
-        "layer_water": np.add.reduceat(record.water * grid.cells.dx, starts, axis=2),
+        "layer_water": np.add.reduceat(record.water * grid.thickness, starts, axis=2),
         "rain_absorbed": record.fluxes[:, :, G_RAIN] + record.fluxes[:, :, G_DEFECT],
-        "leak_air_flow": forcing.leak_flow,
+        "leak_air_flow": forcing[:, LEAK_FLOW],
         "outdoor_temperature": out.temperature,
         "outdoor_relative_humidity": out.relative_humidity,
-        "indoor_temperature": forcing.in_temperature,
+        "indoor_temperature": forcing[:, IN_TEMPERATURE],
         "indoor_relative_humidity": room["indoor_relative_humidity"].to_numpy(),
     }
     values.update({name: record.fluxes[:, :, column] for name, column in _FLUXES.items()})
-    values.update({name: record.air[:, :, column] for name, column in _AIR.items() if assembly.gap or "gap" not in name})
+    values.update(
+        {name: record.air[:, :, column] for name, column in _AIR.items() if assembly.gap or "gap" not in name}
+    )
     if assembly.gap is not None:
         values["gap_air_speed"] = record.speed
         values["gap_air_change_rate"] = np.abs(record.speed) * _HOUR / assembly.gap.length
@@ -370,7 +385,7 @@ def _coordinates(assembly: Assembly, grid: Grid, time: pd.DatetimeIndex) -> dict
     along = (np.arange(grid.n_slices) + 0.5) / grid.n_slices * length
     numbers = {
         "cell_position": grid.position,
-        "cell_thickness": grid.cells.dx,
+        "cell_thickness": grid.thickness,
         "cell_layer": grid.cell_layer,
         "layer_thickness": np.array([layer.thickness for layer in layers]),
         "layer_density": np.array([layer.material.density for layer in layers]),

@@ -36,9 +36,9 @@ def _candidates() -> list[Path]:
     if sys.platform == "win32":
         base = os.environ.get("LOCALAPPDATA", "")
     elif sys.platform == "darwin":
-        base = os.path.expanduser("~/Library/Caches")  # noqa: PTH111 (keeps "~" where there is no home)
+        base = os.path.expanduser("~/Library/Caches")
     else:
-        base = os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~/.cache")  # noqa: PTH111
+        base = os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~/.cache")
     places = [Path(base) / "hygro"] if base and not base.startswith("~") else []
     return [*places, Path(tempfile.gettempdir()) / f"hygro-{os.getuid() if hasattr(os, 'getuid') else 'user'}"]
 

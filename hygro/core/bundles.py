@@ -47,20 +47,10 @@ class Fluid(NamedTuple):
 
 
 class Cells(NamedTuple):
-    """Geometry and material constants of the cells, shape (n,), and the material tables.
+    """Material constants of the cells, shape (n, N_CELL_COLUMNS), and the tables of their materials."""
 
-    Past the coordinate ``onset`` free water fills the pores, ``free_slope`` [kg m-3] per unit of the coordinate.
-    """
-
-    dx: FloatArray
+    data: FloatArray
     material: IntArray
-    heat_capacity: FloatArray
-    conductivity: FloatArray
-    conductivity_moisture: FloatArray
-    conductivity_temperature: FloatArray
-    film_limit: FloatArray
-    onset: FloatArray
-    free_slope: FloatArray
     tables: FloatArray
     suction_based: BoolArray
 
@@ -101,76 +91,26 @@ class Leak(NamedTuple):
     rain_cell: int
 
 
-class Forcing(NamedTuple):
-    """Boundary conditions, hourly means, shape (n_hours,)."""
+# Few wide arrays instead of many narrow ones: a kernel pays for every array that it is handed.
 
-    out_temperature: FloatArray
-    out_vapour: FloatArray
-    out_film: FloatArray
-    out_vapour_film: FloatArray
-    absorbed: FloatArray
-    emissivity: FloatArray
-    rain: FloatArray
-    pressure: FloatArray
-    wind_pressure: FloatArray
-    gap_closed: FloatArray
-    in_temperature: FloatArray
-    in_vapour: FloatArray
-    in_film: FloatArray
-    in_vapour_film: FloatArray
-    leak_flow: FloatArray
-    rain_defect: FloatArray
+# columns of Cells.data: size, heat capacity of the dry matter [J m-3 K-1], conductivity and its rise with water and
+# temperature, limit of a film [kg m-3], coordinate past which free water fills the pores and its slope [kg m-3]
+DX, HEAT_CAPACITY, CONDUCTIVITY, CONDUCTIVITY_MOISTURE, CONDUCTIVITY_TEMPERATURE = range(5)
+FILM_LIMIT, ONSET, FREE_SLOPE, N_CELL_COLUMNS = range(5, 9)
 
+# columns of the forcing: boundary conditions, hourly means, shape (n_hours, N_FORCING)
+OUT_TEMPERATURE, OUT_VAPOUR, OUT_FILM, OUT_VAPOUR_FILM, ABSORBED, EMISSIVITY, RAIN, PRESSURE = range(8)
+WIND_PRESSURE, GAP_CLOSED, IN_TEMPERATURE, IN_VAPOUR, IN_FILM, IN_VAPOUR_FILM, LEAK_FLOW, RAIN_DEFECT = range(8, 16)
+N_FORCING = 16
 
-class Properties(NamedTuple):
-    """State functions of the cells and their slopes, shape (n,)."""
+# columns of the state functions, shape (n, N_PROPS); X_E is the coordinate of the unfrozen water
+P, P_T, P_X, DELTA, DELTA_T, DELTA_X, THETA, THETA_T, THETA_X, LAM, LAM_T, LAM_X = range(12)
+ENTHALPY, ENTHALPY_T, ENTHALPY_X, W, W_T, W_X, U, U_T, U_X, X_E, ICE, N_PROPS = range(12, 24)
 
-    p: FloatArray
-    p_T: FloatArray
-    p_x: FloatArray
-    delta: FloatArray
-    delta_T: FloatArray
-    delta_x: FloatArray
-    theta: FloatArray
-    theta_T: FloatArray
-    theta_x: FloatArray
-    lam: FloatArray
-    lam_T: FloatArray
-    lam_x: FloatArray
-    H: FloatArray
-    H_T: FloatArray
-    H_x: FloatArray
-    w: FloatArray
-    w_T: FloatArray
-    w_x: FloatArray
-    u: FloatArray
-    u_T: FloatArray
-    u_x: FloatArray
-    coordinate: FloatArray
-    ice: FloatArray
-
-
-class Balance(NamedTuple):
-    """Net inflow into the cells [W m-2, kg m-2 s-1], shape (n,), and its slopes as block rows, shape (n, 4)."""
-
-    heat: FloatArray
-    water: FloatArray
-    low: FloatArray
-    mid: FloatArray
-    upp: FloatArray
-
+# columns of the balance, shape (n, N_BALANCE): blocks of slopes (see ``tridiagonal``) and net inflow of heat and water
+LOW, MID, UPP, HEAT, WATER_IN, N_BALANCE = 0, 4, 8, 12, 13, 14
 
 # columns of the flux record: what crosses the borders of a slice, means over the hour
 Q_OUT, Q_IN, Q_GAP, Q_LEAK, Q_DRIP, G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_RUNOFF, G_DRIP, G_DEFECT, N_FLUXES = range(14)
 # columns of the air record: states at the end of the hour
 T_OUTER, T_INNER, T_GAP, P_GAP, N_AIR = range(5)
-
-
-def empty_properties(n: int) -> Properties:
-    """Work space for n cells."""
-    return Properties(*(np.zeros(n) for _ in Properties._fields))
-
-
-def empty_balance(n: int) -> Balance:
-    """Work space for n cells."""
-    return Balance(np.zeros(n), np.zeros(n), np.zeros((n, 4)), np.zeros((n, 4)), np.zeros((n, 4)))

@@ -8,7 +8,7 @@ Conservation, per volume:
 .. math:: H = (\rho c) T + (w - w_{ice}) c_w T + w_{ice} (c_i T - L_f)                                     (4)
 .. math:: g_v = -\delta\,\partial p/\partial z, \quad \delta = \delta_a(T)/\mu(u)                          (5)
 .. math:: g_l = -\partial\theta/\partial z, \quad \theta = \int K\,dp_c = \int D_w\,dw                     (6)
-.. math:: q = -\lambda\,\partial T/\partial z, \quad \lambda = \lambda_0 (1 + b_T (T - 10)) + b_w w        (7)
+.. math:: q = -\lambda\,\partial T/\partial z, \quad \lambda = (\lambda_0 + b_w w)(1 + b_T (T - 10))        (7)
 .. math:: h_v = L_v + c_v T, \quad h_l = c_w T                                                             (8)
 .. math:: g_a = m \xi p / P, \quad q_a = m c_a T + g_a h_v                                                 (9)
 
@@ -36,6 +36,20 @@ import math
 
 from hygro.core._jit import kernel
 from hygro.core.bundles import (
+    ABSORBED,
+    CONDUCTIVITY,
+    CONDUCTIVITY_MOISTURE,
+    CONDUCTIVITY_TEMPERATURE,
+    DELTA,
+    DELTA_T,
+    DELTA_X,
+    DX,
+    EMISSIVITY,
+    ENTHALPY,
+    ENTHALPY_T,
+    ENTHALPY_X,
+    FILM_LIMIT,
+    FREE_SLOPE,
     G_DEFECT,
     G_DRIP,
     G_GAP,
@@ -44,24 +58,58 @@ from hygro.core.bundles import (
     G_OUT,
     G_RAIN,
     G_RUNOFF,
+    GAP_CLOSED,
+    HEAT,
+    HEAT_CAPACITY,
+    ICE,
+    IN_FILM,
+    IN_TEMPERATURE,
+    IN_VAPOUR,
+    IN_VAPOUR_FILM,
+    LAM,
+    LAM_T,
+    LAM_X,
+    LEAK_FLOW,
+    LOW,
+    MID,
+    ONSET,
+    OUT_FILM,
+    OUT_TEMPERATURE,
+    OUT_VAPOUR,
+    OUT_VAPOUR_FILM,
     P_GAP,
+    P_T,
+    P_X,
+    PRESSURE,
     Q_DRIP,
     Q_GAP,
     Q_IN,
     Q_LEAK,
     Q_OUT,
+    RAIN,
+    RAIN_DEFECT,
     T_GAP,
     T_INNER,
     T_OUTER,
-    Balance,
+    THETA,
+    THETA_T,
+    THETA_X,
+    U_T,
+    U_X,
+    UPP,
+    W_T,
+    W_X,
+    WATER_IN,
+    X_E,
     Cells,
     Faces,
     FloatArray,
     Fluid,
-    Forcing,
     GapSide,
     Leak,
-    Properties,
+    P,
+    U,
+    W,
 )
 from hygro.core.gap import exchange, film_coefficient, radiation_coefficient
 from hygro.core.potential import X_FREE, shifted
@@ -99,114 +147,119 @@ def reading(table: FloatArray, column: int, x: float) -> tuple[float, float]:
 
 
 @kernel
-def cell_state(i: int, temperature: float, x: float, cells: Cells, fluid: Fluid, props: Properties) -> None:
-    """Evaluate the state functions (3)-(7) of cell i and their slopes."""
-    air = fluid.table
-    table = cells.tables[cells.material[i]]
-    row, part = temperature_node(air, temperature)
-    p_sat = air[row, SATURATION] + part * (air[row + 1, SATURATION] - air[row, SATURATION])
-    p_sat_T = (air[row + 1, SATURATION] - air[row, SATURATION]) * NODES_PER_KELVIN
-    delta_a_T = (air[row + 1, AIR_PERMEABILITY] - air[row, AIR_PERMEABILITY]) * NODES_PER_KELVIN
-    delta_a = air[row, AIR_PERMEABILITY] + part * delta_a_T / NODES_PER_KELVIN
+def cell_states(
+    temperatures: FloatArray, coordinates: FloatArray, cells: Cells, fluid: Fluid, props: FloatArray
+) -> None:
+    """Evaluate the state functions (3)-(7) of all cells and their slopes."""
+    air, tables, data = fluid.table, cells.tables, cells.data
+    for i in range(data.shape[0]):
+        temperature, x = temperatures[i], coordinates[i]
+        table = tables[cells.material[i]]
+        row, part = temperature_node(air, temperature)
+        p_sat = air[row, SATURATION] + part * (air[row + 1, SATURATION] - air[row, SATURATION])
+        p_sat_T = (air[row + 1, SATURATION] - air[row, SATURATION]) * NODES_PER_KELVIN
+        delta_a_T = (air[row + 1, AIR_PERMEABILITY] - air[row, AIR_PERMEABILITY]) * NODES_PER_KELVIN
+        delta_a = air[row, AIR_PERMEABILITY] + part * delta_a_T / NODES_PER_KELVIN
 
-    x_ice_T = (air[row + 1, ICE_COORDINATE] - air[row, ICE_COORDINATE]) * NODES_PER_KELVIN
-    x_ice = air[row, ICE_COORDINATE] + part * x_ice_T / NODES_PER_KELVIN
+        x_ice_T = (air[row + 1, ICE_COORDINATE] - air[row, ICE_COORDINATE]) * NODES_PER_KELVIN
+        x_ice = air[row, ICE_COORDINATE] + part * x_ice_T / NODES_PER_KELVIN
 
-    # bound water, and free water past the onset
-    onset, suction_based = cells.onset[i], cells.suction_based[cells.material[i]]
-    free, free_x = (cells.free_slope[i] * (x - onset), cells.free_slope[i]) if x > onset else (0.0, 0.0)
-    x_b, b_x = (onset, 0.0) if x > onset else (x, 1.0)
-    frozen = x_b > x_ice
-    x_e, e_T, e_x = (x_ice, x_ice_T, 0.0) if frozen else (x_b, 0.0, b_x)
+        # bound water, and free water past the onset
+        onset, suction_based = data[i, ONSET], cells.suction_based[cells.material[i]]
+        free, free_x = (data[i, FREE_SLOPE] * (x - onset), data[i, FREE_SLOPE]) if x > onset else (0.0, 0.0)
+        x_b, b_x = (onset, 0.0) if x > onset else (x, 1.0)
+        frozen = x_b > x_ice
+        x_e, e_T, e_x = (x_ice, x_ice_T, 0.0) if frozen else (x_b, 0.0, b_x)
 
-    k, part = moisture_node(x_e)
-    u_slope = (table[k + 1, ACTIVITY] - table[k, ACTIVITY]) * NODES_PER_UNIT
-    u = table[k, ACTIVITY] + part * u_slope / NODES_PER_UNIT
-    u_T, u_x = u_slope * e_T, u_slope * e_x
+        k, part = moisture_node(x_e)
+        u_slope = (table[k + 1, ACTIVITY] - table[k, ACTIVITY]) * NODES_PER_UNIT
+        u = table[k, ACTIVITY] + part * u_slope / NODES_PER_UNIT
+        u_T, u_x = u_slope * e_T, u_slope * e_x
 
-    x_c, c_T, c_x = x_e, e_T, e_x  # where the curves are read; suction-based ones depend on temperature as well
-    if suction_based:
-        x_c, slope_x, slope_tau = shifted(x_e, (temperature + KELVIN) / fluid.kelvin_reference)
-        c_T, c_x = slope_x * e_T + slope_tau / fluid.kelvin_reference, slope_x * e_x
-        k, part = moisture_node(x_c)
-    w_slope = (table[k + 1, WATER] - table[k, WATER]) * NODES_PER_UNIT
-    w_e = table[k, WATER] + part * w_slope / NODES_PER_UNIT
-    m_slope = (table[k + 1, PERMEABILITY] - table[k, PERMEABILITY]) * NODES_PER_UNIT
-    openness = table[k, PERMEABILITY] + part * m_slope / NODES_PER_UNIT
-    t_slope = (table[k + 1, LIQUID] - table[k, LIQUID]) * NODES_PER_UNIT
-
-    w, w_T, w_x = w_e + free, w_slope * c_T, w_slope * c_x + free_x
-    ice, ice_T, ice_x = 0.0, 0.0, 0.0
-    if frozen:
-        x_w, slope_x, slope_tau = x_b, 1.0, 0.0
+        x_c, c_T, c_x = x_e, e_T, e_x  # where the curves are read; suction-based ones depend on temperature as well
         if suction_based:
-            x_w, slope_x, slope_tau = shifted(x_b, (temperature + KELVIN) / fluid.kelvin_reference)
-        w_b, slope = reading(table, WATER, x_w)
-        w_b_T, w_b_x = slope * slope_tau / fluid.kelvin_reference, slope * slope_x * b_x
-        w, w_T, w_x = w_b + free, w_b_T, w_b_x + free_x
-        ice, ice_T, ice_x = w_b - w_e, w_b_T - w_slope * c_T, w_b_x - w_slope * c_x
-    if free > 0.0 and temperature < 0.0 and x_ice < NEVER_ICE:
-        share = min(-temperature / FREEZING_SPAN, 1.0)  # of the free water that is ice
-        ice += share * free
-        ice_x += share * free_x
-        if share < 1.0:
-            ice_T -= free / FREEZING_SPAN
+            x_c, slope_x, slope_tau = shifted(x_e, (temperature + KELVIN) / fluid.kelvin_reference)
+            c_T, c_x = slope_x * e_T + slope_tau / fluid.kelvin_reference, slope_x * e_x
+            k, part = moisture_node(x_c)
+        w_slope = (table[k + 1, WATER] - table[k, WATER]) * NODES_PER_UNIT
+        w_e = table[k, WATER] + part * w_slope / NODES_PER_UNIT
+        m_slope = (table[k + 1, PERMEABILITY] - table[k, PERMEABILITY]) * NODES_PER_UNIT
+        openness = table[k, PERMEABILITY] + part * m_slope / NODES_PER_UNIT
+        t_slope = (table[k + 1, LIQUID] - table[k, LIQUID]) * NODES_PER_UNIT
 
-    props.u[i], props.u_T[i], props.u_x[i] = u, u_T, u_x
-    props.p[i], props.p_T[i], props.p_x[i] = p_sat * u, p_sat_T * u + p_sat * u_T, p_sat * u_x  # (3)
-    props.delta[i] = delta_a * openness  # (5)
-    props.delta_T[i] = delta_a_T * openness + delta_a * m_slope * c_T
-    props.delta_x[i] = delta_a * m_slope * c_x
-    props.theta[i] = table[k, LIQUID] + part * t_slope / NODES_PER_UNIT  # (6)
-    props.theta_T[i], props.theta_x[i] = t_slope * c_T, t_slope * c_x
-    props.coordinate[i] = x_e
-    props.w[i], props.w_T[i], props.w_x[i], props.ice[i] = w, w_T, w_x, ice
-    warm = cells.conductivity_temperature[i]
-    props.lam[i] = (
-        cells.conductivity[i] * (1.0 + warm * (temperature - CONDUCTIVITY_AT)) + cells.conductivity_moisture[i] * w
-    )  # (7)
-    props.lam_T[i] = cells.conductivity[i] * warm + cells.conductivity_moisture[i] * w_T
-    props.lam_x[i] = cells.conductivity_moisture[i] * w_x
-    of_ice = (fluid.heat_ice - fluid.heat_water) * temperature - fluid.fusion_heat
-    props.H[i] = cells.heat_capacity[i] * temperature + w * fluid.heat_water * temperature + ice * of_ice  # (4)
-    props.H_T[i] = (
-        cells.heat_capacity[i]
-        + fluid.heat_water * (w + temperature * w_T)
-        + ice_T * of_ice
-        + ice * (fluid.heat_ice - fluid.heat_water)
-    )
-    props.H_x[i] = fluid.heat_water * temperature * w_x + ice_x * of_ice
+        w, w_T, w_x = w_e + free, w_slope * c_T, w_slope * c_x + free_x
+        ice, ice_T, ice_x = 0.0, 0.0, 0.0
+        if frozen:
+            x_w, slope_x, slope_tau = x_b, 1.0, 0.0
+            if suction_based:
+                x_w, slope_x, slope_tau = shifted(x_b, (temperature + KELVIN) / fluid.kelvin_reference)
+            w_b, slope = reading(table, WATER, x_w)
+            w_b_T, w_b_x = slope * slope_tau / fluid.kelvin_reference, slope * slope_x * b_x
+            w, w_T, w_x = w_b + free, w_b_T, w_b_x + free_x
+            ice, ice_T, ice_x = w_b - w_e, w_b_T - w_slope * c_T, w_b_x - w_slope * c_x
+        if free > 0.0 and temperature < 0.0 and x_ice < NEVER_ICE:
+            share = min(-temperature / FREEZING_SPAN, 1.0)  # of the free water that is ice
+            ice += share * free
+            ice_x += share * free_x
+            if share < 1.0:
+                ice_T -= free / FREEZING_SPAN
+
+        props[i, U], props[i, U_T], props[i, U_X] = u, u_T, u_x
+        props[i, P], props[i, P_T], props[i, P_X] = p_sat * u, p_sat_T * u + p_sat * u_T, p_sat * u_x  # (3)
+        props[i, DELTA] = delta_a * openness  # (5)
+        props[i, DELTA_T] = delta_a_T * openness + delta_a * m_slope * c_T
+        props[i, DELTA_X] = delta_a * m_slope * c_x
+        props[i, THETA] = table[k, LIQUID] + part * t_slope / NODES_PER_UNIT  # (6)
+        props[i, THETA_T], props[i, THETA_X] = t_slope * c_T, t_slope * c_x
+        props[i, X_E] = x_e
+        props[i, W], props[i, W_T], props[i, W_X], props[i, ICE] = w, w_T, w_x, ice
+        dry, per_water = data[i, CONDUCTIVITY], data[i, CONDUCTIVITY_MOISTURE]
+        warmed = 1.0 + data[i, CONDUCTIVITY_TEMPERATURE] * (temperature - CONDUCTIVITY_AT)
+        props[i, LAM] = (dry + per_water * w) * warmed  # (7)
+        props[i, LAM_T] = (dry + per_water * w) * data[i, CONDUCTIVITY_TEMPERATURE] + per_water * w_T * warmed
+        props[i, LAM_X] = per_water * w_x * warmed
+        of_ice = (fluid.heat_ice - fluid.heat_water) * temperature - fluid.fusion_heat
+        props[i, ENTHALPY] = (
+            data[i, HEAT_CAPACITY] * temperature + w * fluid.heat_water * temperature + ice * of_ice
+        )  # (4)
+        props[i, ENTHALPY_T] = (
+            data[i, HEAT_CAPACITY]
+            + fluid.heat_water * (w + temperature * w_T)
+            + ice_T * of_ice
+            + ice * (fluid.heat_ice - fluid.heat_water)
+        )
+        props[i, ENTHALPY_X] = fluid.heat_water * temperature * w_x + ice_x * of_ice
 
 
 # ---------------------------------------------------------------------------------------------------- one face
 
 
 @kernel
-def add_left(bal: Balance, i: int, flux: tuple[float, ...], heat: bool) -> None:
+def add_left(bal: FloatArray, i: int, flux: tuple[float, ...], heat: bool) -> None:
     """Take a flux (value, slopes T_i, x_i, T_j, x_j) out of the cell on its left; j = i + 1."""
     row = 0 if heat else 2
     if heat:
-        bal.heat[i] -= flux[0]
+        bal[i, HEAT] -= flux[0]
     else:
-        bal.water[i] -= flux[0]
-    bal.mid[i, row] -= flux[1]
-    bal.mid[i, row + 1] -= flux[2]
-    bal.upp[i, row] -= flux[3]
-    bal.upp[i, row + 1] -= flux[4]
+        bal[i, WATER_IN] -= flux[0]
+    bal[i, MID + row] -= flux[1]
+    bal[i, MID + row + 1] -= flux[2]
+    bal[i, UPP + row] -= flux[3]
+    bal[i, UPP + row + 1] -= flux[4]
 
 
 @kernel
-def add_right(bal: Balance, j: int, flux: tuple[float, ...], heat: bool) -> None:
+def add_right(bal: FloatArray, j: int, flux: tuple[float, ...], heat: bool) -> None:
     """Give a flux (value, slopes T_i, x_i, T_j, x_j) to the cell on its right; i = j - 1."""
     row = 0 if heat else 2
     if heat:
-        bal.heat[j] += flux[0]
+        bal[j, HEAT] += flux[0]
     else:
-        bal.water[j] += flux[0]
-    bal.low[j, row] += flux[1]
-    bal.low[j, row + 1] += flux[2]
-    bal.mid[j, row] += flux[3]
-    bal.mid[j, row + 1] += flux[4]
+        bal[j, WATER_IN] += flux[0]
+    bal[j, LOW + row] += flux[1]
+    bal[j, LOW + row + 1] += flux[2]
+    bal[j, MID + row] += flux[3]
+    bal[j, MID + row + 1] += flux[4]
 
 
 @kernel
@@ -233,29 +286,29 @@ def upwind_share(flow: float, conductance: float) -> float:
 
 
 @kernel
-def face_liquid(j: int, cells: Cells, fluid: Fluid, props: Properties, t_mid: float) -> tuple[float, ...]:
+def face_liquid(j: int, cells: Cells, fluid: Fluid, props: FloatArray, t_mid: float) -> tuple[float, ...]:
     """Liquid flux (6) from cell j-1 to cell j and its slopes over T_i, x_i, T_j, x_j."""
     i = j - 1
     if cells.material[i] == cells.material[j]:
-        a = 2.0 / (cells.dx[i] + cells.dx[j])
+        a = 2.0 / (cells.data[i, DX] + cells.data[j, DX])
         return (
-            a * (props.theta[i] - props.theta[j]),
-            a * props.theta_T[i],
-            a * props.theta_x[i],
-            -a * props.theta_T[j],
-            -a * props.theta_x[j],
+            a * (props[i, THETA] - props[j, THETA]),
+            a * props[i, THETA_T],
+            a * props[i, THETA_X],
+            -a * props[j, THETA_T],
+            -a * props[j, THETA_X],
         )
     # Two materials: find the face's coordinate, the same on both sides, at which the half cells pass equal flux.
-    a_i, a_j = 2.0 / cells.dx[i], 2.0 / cells.dx[j]
-    lowest = min(props.coordinate[i], props.coordinate[j])
-    highest = max(props.coordinate[i], props.coordinate[j])
+    a_i, a_j = 2.0 / cells.data[i, DX], 2.0 / cells.data[j, DX]
+    lowest = min(props[i, X_E], props[j, X_E])
+    highest = max(props[i, X_E], props[j, X_E])
     tau = (t_mid + KELVIN) / fluid.kelvin_reference
     x = 0.5 * (lowest + highest)
     excess_x, excess_t, at_i, at_i_x, at_i_t = 1.0, 0.0, 0.0, 0.0, 0.0
     for _ in range(60):
         at_i, at_i_x, at_i_t = liquid_potential(cells, cells.material[i], x, tau)
         at_j, at_j_x, at_j_t = liquid_potential(cells, cells.material[j], x, tau)
-        excess = a_i * (props.theta[i] - at_i) - a_j * (at_j - props.theta[j])
+        excess = a_i * (props[i, THETA] - at_i) - a_j * (at_j - props[j, THETA])
         excess_x = -a_i * at_i_x - a_j * at_j_x
         excess_t = (-a_i * at_i_t - a_j * at_j_t) / fluid.kelvin_reference
         if excess > 0.0:
@@ -272,15 +325,15 @@ def face_liquid(j: int, cells: Cells, fluid: Fluid, props: Properties, t_mid: fl
     if excess_x >= 0.0:
         return 0.0, 0.0, 0.0, 0.0, 0.0
     # implicit slopes: d(excess) = 0
-    x_ti = -(a_i * props.theta_T[i] + 0.5 * excess_t) / excess_x
-    x_xi = -a_i * props.theta_x[i] / excess_x
-    x_tj = -(a_j * props.theta_T[j] + 0.5 * excess_t) / excess_x
-    x_xj = -a_j * props.theta_x[j] / excess_x
+    x_ti = -(a_i * props[i, THETA_T] + 0.5 * excess_t) / excess_x
+    x_xi = -a_i * props[i, THETA_X] / excess_x
+    x_tj = -(a_j * props[j, THETA_T] + 0.5 * excess_t) / excess_x
+    x_xj = -a_j * props[j, THETA_X] / excess_x
     at_i_half = 0.5 * at_i_t / fluid.kelvin_reference
     return (
-        a_i * (props.theta[i] - at_i),
-        a_i * (props.theta_T[i] - at_i_x * x_ti - at_i_half),
-        a_i * (props.theta_x[i] - at_i_x * x_xi),
+        a_i * (props[i, THETA] - at_i),
+        a_i * (props[i, THETA_T] - at_i_x * x_ti - at_i_half),
+        a_i * (props[i, THETA_X] - at_i_x * x_xi),
         -a_i * (at_i_x * x_tj + at_i_half),
         -a_i * at_i_x * x_xj,
     )
@@ -298,93 +351,98 @@ def liquid_potential(cells: Cells, material: int, x: float, tau: float) -> tuple
 
 
 @kernel
-def interior_face(
-    j: int,
-    air_flow: float,
+def interior_faces(
+    flow: float,
     pressure: float,
     temperature: FloatArray,
     cells: Cells,
     faces: Faces,
+    gap_at: int,
     fluid: Fluid,
-    props: Properties,
-    bal: Balance,
+    props: FloatArray,
+    bal: FloatArray,
 ) -> None:
-    """Fluxes (5)-(9) between cells j-1 and j."""
-    i = j - 1
-    t_i, t_j = temperature[i], temperature[j]
-    t_mid = 0.5 * (t_i + t_j)
-    # vapour
-    g, g_Ti, g_xi, g_Tj, g_xj = 0.0, 0.0, 0.0, 0.0, 0.0
-    conductance = 0.0
-    if props.delta[i] > 0.0 and props.delta[j] > 0.0:
-        half_i = 0.5 * cells.dx[i] / props.delta[i]
-        half_j = 0.5 * cells.dx[j] / props.delta[j]
-        sheet, sheet_u = sheet_resistance(faces, faces.sheet[j], 0.5 * (props.u[i] + props.u[j]))
-        conductance = 1.0 / (half_i + sheet + half_j)
-        drop = props.p[i] - props.p[j]
-        per_r = -conductance * conductance * drop
-        r_i, r_j = -half_i / props.delta[i], -half_j / props.delta[j]
-        g = conductance * drop
-        g_Ti = conductance * props.p_T[i] + per_r * (r_i * props.delta_T[i] + 0.5 * sheet_u * props.u_T[i])
-        g_xi = conductance * props.p_x[i] + per_r * (r_i * props.delta_x[i] + 0.5 * sheet_u * props.u_x[i])
-        g_Tj = -conductance * props.p_T[j] + per_r * (r_j * props.delta_T[j] + 0.5 * sheet_u * props.u_T[j])
-        g_xj = -conductance * props.p_x[j] + per_r * (r_j * props.delta_x[j] + 0.5 * sheet_u * props.u_x[j])
-    # heat
-    half_i, half_j = 0.5 * cells.dx[i] / props.lam[i], 0.5 * cells.dx[j] / props.lam[j]
-    k = 1.0 / (half_i + faces.heat_resistance[j] + half_j)
-    k_i, k_j = k * k * half_i / props.lam[i] * (t_i - t_j), k * k * half_j / props.lam[j] * (t_i - t_j)
-    q = k * (t_i - t_j)
-    q_Ti, q_xi = k + k_i * props.lam_T[i], k_i * props.lam_x[i]
-    q_Tj, q_xj = -k + k_j * props.lam_T[j], k_j * props.lam_x[j]
-    # leaking air; the upwind shares are not differentiated
-    if air_flow != 0.0:
-        carry = air_flow * fluid.molar_ratio / pressure
-        share = upwind_share(carry, conductance)
-        g += carry * (share * props.p[i] + (1.0 - share) * props.p[j])
-        g_Ti += carry * share * props.p_T[i]
-        g_xi += carry * share * props.p_x[i]
-        g_Tj += carry * (1.0 - share) * props.p_T[j]
-        g_xj += carry * (1.0 - share) * props.p_x[j]
-        carry = air_flow * fluid.heat_air
-        share = upwind_share(carry, k)
-        q += carry * (share * t_i + (1.0 - share) * t_j)
-        q_Ti += carry * share
-        q_Tj += carry * (1.0 - share)
-    # enthalpy of vapour (8)
-    h = fluid.latent_heat + fluid.heat_vapour * t_mid
-    turn = 0.5 * fluid.heat_vapour * g
-    q += h * g
-    q_Ti, q_xi = q_Ti + h * g_Ti + turn, q_xi + h * g_xi
-    q_Tj, q_xj = q_Tj + h * g_Tj + turn, q_xj + h * g_xj
-    # liquid
-    if faces.liquid_open[j]:
-        l, l_Ti, l_xi, l_Tj, l_xj = face_liquid(j, cells, fluid, props, t_mid)
-        h = fluid.heat_water * t_mid
-        turn = 0.5 * fluid.heat_water * l
-        g, g_Ti, g_xi, g_Tj, g_xj = g + l, g_Ti + l_Ti, g_xi + l_xi, g_Tj + l_Tj, g_xj + l_xj
-        q += h * l
-        q_Ti, q_xi, q_Tj, q_xj = q_Ti + h * l_Ti + turn, q_xi + h * l_xi, q_Tj + h * l_Tj + turn, q_xj + h * l_xj
-    water = (g, g_Ti, g_xi, g_Tj, g_xj)
-    warmth = (q, q_Ti, q_xi, q_Tj, q_xj)
-    add_left(bal, i, water, False)
-    add_right(bal, j, water, False)
-    add_left(bal, i, warmth, True)
-    add_right(bal, j, warmth, True)
+    """Fluxes (5)-(9) over all faces between two cells but the gap's; ``flow`` is the leaking air, inwards."""
+    data = cells.data
+    for j in range(1, data.shape[0]):
+        if j == gap_at:
+            continue
+        i = j - 1
+        air_flow = flow * faces.air_share[j]
+        t_i, t_j = temperature[i], temperature[j]
+        t_mid = 0.5 * (t_i + t_j)
+        # vapour
+        g, g_Ti, g_xi, g_Tj, g_xj = 0.0, 0.0, 0.0, 0.0, 0.0
+        conductance = 0.0
+        if props[i, DELTA] > 0.0 and props[j, DELTA] > 0.0:
+            half_i = 0.5 * data[i, DX] / props[i, DELTA]
+            half_j = 0.5 * data[j, DX] / props[j, DELTA]
+            sheet, sheet_u = sheet_resistance(faces, faces.sheet[j], 0.5 * (props[i, U] + props[j, U]))
+            conductance = 1.0 / (half_i + sheet + half_j)
+            drop = props[i, P] - props[j, P]
+            per_r = -conductance * conductance * drop
+            r_i, r_j = -half_i / props[i, DELTA], -half_j / props[j, DELTA]
+            g = conductance * drop
+            g_Ti = conductance * props[i, P_T] + per_r * (r_i * props[i, DELTA_T] + 0.5 * sheet_u * props[i, U_T])
+            g_xi = conductance * props[i, P_X] + per_r * (r_i * props[i, DELTA_X] + 0.5 * sheet_u * props[i, U_X])
+            g_Tj = -conductance * props[j, P_T] + per_r * (r_j * props[j, DELTA_T] + 0.5 * sheet_u * props[j, U_T])
+            g_xj = -conductance * props[j, P_X] + per_r * (r_j * props[j, DELTA_X] + 0.5 * sheet_u * props[j, U_X])
+        # heat
+        half_i, half_j = 0.5 * data[i, DX] / props[i, LAM], 0.5 * data[j, DX] / props[j, LAM]
+        k = 1.0 / (half_i + faces.heat_resistance[j] + half_j)
+        k_i, k_j = k * k * half_i / props[i, LAM] * (t_i - t_j), k * k * half_j / props[j, LAM] * (t_i - t_j)
+        q = k * (t_i - t_j)
+        q_Ti, q_xi = k + k_i * props[i, LAM_T], k_i * props[i, LAM_X]
+        q_Tj, q_xj = -k + k_j * props[j, LAM_T], k_j * props[j, LAM_X]
+        # leaking air; the upwind shares are not differentiated
+        if air_flow != 0.0:
+            carry = air_flow * fluid.molar_ratio / pressure
+            share = upwind_share(carry, conductance)
+            g += carry * (share * props[i, P] + (1.0 - share) * props[j, P])
+            g_Ti += carry * share * props[i, P_T]
+            g_xi += carry * share * props[i, P_X]
+            g_Tj += carry * (1.0 - share) * props[j, P_T]
+            g_xj += carry * (1.0 - share) * props[j, P_X]
+            carry = air_flow * fluid.heat_air
+            share = upwind_share(carry, k)
+            q += carry * (share * t_i + (1.0 - share) * t_j)
+            q_Ti += carry * share
+            q_Tj += carry * (1.0 - share)
+        # enthalpy of vapour (8)
+        h = fluid.latent_heat + fluid.heat_vapour * t_mid
+        turn = 0.5 * fluid.heat_vapour * g
+        q += h * g
+        q_Ti, q_xi = q_Ti + h * g_Ti + turn, q_xi + h * g_xi
+        q_Tj, q_xj = q_Tj + h * g_Tj + turn, q_xj + h * g_xj
+        # liquid
+        if faces.liquid_open[j]:
+            l, l_Ti, l_xi, l_Tj, l_xj = face_liquid(j, cells, fluid, props, t_mid)
+            h = fluid.heat_water * t_mid
+            turn = 0.5 * fluid.heat_water * l
+            g, g_Ti, g_xi, g_Tj, g_xj = g + l, g_Ti + l_Ti, g_xi + l_xi, g_Tj + l_Tj, g_xj + l_xj
+            q += h * l
+            q_Ti, q_xi, q_Tj, q_xj = q_Ti + h * l_Ti + turn, q_xi + h * l_xi, q_Tj + h * l_Tj + turn, q_xj + h * l_xj
+        water = (g, g_Ti, g_xi, g_Tj, g_xj)
+        warmth = (q, q_Ti, q_xi, q_Tj, q_xj)
+        add_left(bal, i, water, False)
+        add_right(bal, j, water, False)
+        add_left(bal, i, warmth, True)
+        add_right(bal, j, warmth, True)
 
 
 @kernel
-def side_conductance(i: int, s: int, cells: Cells, faces: Faces, props: Properties) -> tuple[float, float, float]:
+def side_conductance(i: int, s: int, cells: Cells, faces: Faces, props: FloatArray) -> tuple[float, float, float]:
     """Vapour conductance from a cell's centre to the air beyond sheet s, and its slopes over T and x."""
-    if props.delta[i] <= 0.0:
+    if props[i, DELTA] <= 0.0:
         return 0.0, 0.0, 0.0
-    half = 0.5 * cells.dx[i] / props.delta[i]
-    sheet, sheet_u = sheet_resistance(faces, s, props.u[i])
+    half = 0.5 * cells.data[i, DX] / props[i, DELTA]
+    sheet, sheet_u = sheet_resistance(faces, s, props[i, U])
     k = 1.0 / (half + sheet)
     per_r = -k * k
     return (
         k,
-        per_r * (-half / props.delta[i] * props.delta_T[i] + sheet_u * props.u_T[i]),
-        per_r * (-half / props.delta[i] * props.delta_x[i] + sheet_u * props.u_x[i]),
+        per_r * (-half / props[i, DELTA] * props[i, DELTA_T] + sheet_u * props[i, U_T]),
+        per_r * (-half / props[i, DELTA] * props[i, DELTA_X] + sheet_u * props[i, U_X]),
     )
 
 
@@ -403,9 +461,9 @@ def gap_face(
     faces: Faces,
     gap: GapSide,
     fluid: Fluid,
-    forcing: Forcing,
-    props: Properties,
-    bal: Balance,
+    forcing: FloatArray,
+    props: FloatArray,
+    bal: FloatArray,
     fluxes: FloatArray,
     air: FloatArray,
 ) -> tuple[float, float]:
@@ -416,12 +474,12 @@ def gap_face(
     # The film, radiation and flow are taken at this iterate and not differentiated.
     h = film_coefficient(gap, speed, density)
     r = radiation_coefficient(gap, t_i, t_j)
-    stream = abs(speed) * gap.thickness / slice_length * density * (1.0 - forcing.gap_closed[k_hour])
-    ratio = fluid.molar_ratio / forcing.pressure[k_hour]
+    stream = abs(speed) * gap.thickness / slice_length * density * (1.0 - forcing[k_hour, GAP_CLOSED])
+    ratio = fluid.molar_ratio / forcing[k_hour, PRESSURE]
     inward = max(through, 0.0)  # infiltrating air leaves the gap with the gap's state
     outward = max(-through, 0.0)
     # heat
-    k_i, k_j = 2.0 * props.lam[i] / cells.dx[i], 2.0 * props.lam[j] / cells.dx[j]
+    k_i, k_j = 2.0 * props[i, LAM] / cells.data[i, DX], 2.0 * props[j, LAM] / cells.data[j, DX]
     heat = exchange(
         k_i,
         k_j,
@@ -433,17 +491,17 @@ def gap_face(
         t_inlet,
         outward * fluid.heat_air,
         leak * fluid.heat_air,
-        forcing.in_temperature[k_hour],
+        forcing[k_hour, IN_TEMPERATURE],
     )
     q_i, q_j = heat[0], heat[1]
-    k_iT, k_ix = 2.0 * props.lam_T[i] / cells.dx[i], 2.0 * props.lam_x[i] / cells.dx[i]
-    k_jT, k_jx = 2.0 * props.lam_T[j] / cells.dx[j], 2.0 * props.lam_x[j] / cells.dx[j]
+    k_iT, k_ix = 2.0 * props[i, LAM_T] / cells.data[i, DX], 2.0 * props[i, LAM_X] / cells.data[i, DX]
+    k_jT, k_jx = 2.0 * props[j, LAM_T] / cells.data[j, DX], 2.0 * props[j, LAM_X] / cells.data[j, DX]
     q_i_Ti, q_i_xi = heat[2] + heat[4] * k_iT, heat[4] * k_ix
     q_i_Tj, q_i_xj = heat[3] + heat[5] * k_jT, heat[5] * k_jx
     q_j_Ti, q_j_xi = heat[6] + heat[8] * k_iT, heat[8] * k_ix
     q_j_Tj, q_j_xj = heat[7] + heat[9] * k_jT, heat[9] * k_jx
     # vapour; Lewis relation between the films
-    beta = h * fluid.molar_ratio / (fluid.heat_air * forcing.pressure[k_hour]) * 0.85 ** (-2.0 / 3.0)
+    beta = h * fluid.molar_ratio / (fluid.heat_air * forcing[k_hour, PRESSURE]) * 0.85 ** (-2.0 / 3.0)
     c_i, c_iT, c_ix = side_conductance(i, gap.outer_sheet, cells, faces, props)
     c_j, c_jT, c_jx = side_conductance(j, faces.sheet[j], cells, faces, props)
     vapour = exchange(
@@ -452,35 +510,35 @@ def gap_face(
         beta,
         0.0,
         stream * ratio,
-        props.p[i],
-        props.p[j],
+        props[i, P],
+        props[j, P],
         p_inlet,
         outward * ratio,
         leak * ratio,
-        forcing.in_vapour[k_hour],
+        forcing[k_hour, IN_VAPOUR],
     )
     g_i, g_j = vapour[0], vapour[1]
-    g_i_Ti = vapour[2] * props.p_T[i] + vapour[4] * c_iT
-    g_i_xi = vapour[2] * props.p_x[i] + vapour[4] * c_ix
-    g_i_Tj = vapour[3] * props.p_T[j] + vapour[5] * c_jT
-    g_i_xj = vapour[3] * props.p_x[j] + vapour[5] * c_jx
-    g_j_Ti = vapour[6] * props.p_T[i] + vapour[8] * c_iT
-    g_j_xi = vapour[6] * props.p_x[i] + vapour[8] * c_ix
-    g_j_Tj = vapour[7] * props.p_T[j] + vapour[9] * c_jT
-    g_j_xj = vapour[7] * props.p_x[j] + vapour[9] * c_jx
+    g_i_Ti = vapour[2] * props[i, P_T] + vapour[4] * c_iT
+    g_i_xi = vapour[2] * props[i, P_X] + vapour[4] * c_ix
+    g_i_Tj = vapour[3] * props[j, P_T] + vapour[5] * c_jT
+    g_i_xj = vapour[3] * props[j, P_X] + vapour[5] * c_jx
+    g_j_Ti = vapour[6] * props[i, P_T] + vapour[8] * c_iT
+    g_j_xi = vapour[6] * props[i, P_X] + vapour[8] * c_ix
+    g_j_Tj = vapour[7] * props[j, P_T] + vapour[9] * c_jT
+    g_j_xj = vapour[7] * props[j, P_X] + vapour[9] * c_jx
     # air through the lower face
     if outward > 0.0:
-        g_j -= outward * ratio * props.p[j]
-        g_j_Tj -= outward * ratio * props.p_T[j]
-        g_j_xj -= outward * ratio * props.p_x[j]
+        g_j -= outward * ratio * props[j, P]
+        g_j_Tj -= outward * ratio * props[j, P_T]
+        g_j_xj -= outward * ratio * props[j, P_X]
         q_j -= outward * fluid.heat_air * t_j
         q_j_Tj -= outward * fluid.heat_air
     if inward > 0.0:
         g_j += inward * ratio * vapour[10]
-        g_j_Ti += inward * ratio * vapour[11] * props.p_T[i]
-        g_j_xi += inward * ratio * vapour[11] * props.p_x[i]
-        g_j_Tj += inward * ratio * vapour[12] * props.p_T[j]
-        g_j_xj += inward * ratio * vapour[12] * props.p_x[j]
+        g_j_Ti += inward * ratio * vapour[11] * props[i, P_T]
+        g_j_xi += inward * ratio * vapour[11] * props[i, P_X]
+        g_j_Tj += inward * ratio * vapour[12] * props[j, P_T]
+        g_j_xj += inward * ratio * vapour[12] * props[j, P_X]
         q_j += inward * fluid.heat_air * heat[10]
         q_j_Ti += inward * fluid.heat_air * heat[11]
         q_j_Tj += inward * fluid.heat_air * heat[12]
@@ -508,19 +566,19 @@ def outer_boundary(
     cells: Cells,
     faces: Faces,
     fluid: Fluid,
-    forcing: Forcing,
-    props: Properties,
-    bal: Balance,
+    forcing: FloatArray,
+    props: FloatArray,
+    bal: FloatArray,
     fluxes: FloatArray,
     air: FloatArray,
 ) -> None:
     """Wind, sun, sky, vapour and rain on the outer surface, whose temperature balances without storage."""
     t = temperature[0]
-    h, emitted = forcing.out_film[k], forcing.emissivity[k] * STEFAN_BOLTZMANN
-    half = 2.0 * props.lam[0] / cells.dx[0]
+    h, emitted = forcing[k, OUT_FILM], forcing[k, EMISSIVITY] * STEFAN_BOLTZMANN
+    half = 2.0 * props[0, LAM] / cells.data[0, DX]
     conductance = half / (1.0 + half * faces.heat_resistance[0])
     surface = air[T_OUTER]
-    gain = h * forcing.out_temperature[k] + forcing.absorbed[k] + conductance * t
+    gain = h * forcing[k, OUT_TEMPERATURE] + forcing[k, ABSORBED] + conductance * t
     slope = h + conductance
     for _ in range(40):
         absolute = surface + KELVIN
@@ -532,63 +590,63 @@ def outer_boundary(
     air[T_OUTER] = surface
     q = conductance * (surface - t)
     q_T = conductance * (conductance / slope - 1.0)
-    q_k = (surface - t) * (1.0 - conductance / slope) * (conductance / half) ** 2 * 2.0 / cells.dx[0]
-    q_T, q_x = q_T + q_k * props.lam_T[0], q_k * props.lam_x[0]
+    q_k = (surface - t) * (1.0 - conductance / slope) * (conductance / half) ** 2 * 2.0 / cells.data[0, DX]
+    q_T, q_x = q_T + q_k * props[0, LAM_T], q_k * props[0, LAM_X]
     side, side_T, side_x = side_conductance(0, faces.sheet[0], cells, faces, props)
-    g, g_T, g_x = film_vapour(side, side_T, side_x, forcing.out_vapour_film[k], forcing.out_vapour[k], 0, props)
+    g, g_T, g_x = film_vapour(side, side_T, side_x, forcing[k, OUT_VAPOUR_FILM], forcing[k, OUT_VAPOUR], 0, props)
     if through != 0.0:
-        ratio = fluid.molar_ratio / forcing.pressure[k]
+        ratio = fluid.molar_ratio / forcing[k, PRESSURE]
         if through > 0.0:
-            g += through * ratio * forcing.out_vapour[k]
-            q += through * fluid.heat_air * forcing.out_temperature[k]
+            g += through * ratio * forcing[k, OUT_VAPOUR]
+            q += through * fluid.heat_air * forcing[k, OUT_TEMPERATURE]
         else:
             g, g_T, g_x = (
-                g + through * ratio * props.p[0],
-                g_T + through * ratio * props.p_T[0],
-                g_x + through * ratio * props.p_x[0],
+                g + through * ratio * props[0, P],
+                g_T + through * ratio * props[0, P_T],
+                g_x + through * ratio * props[0, P_X],
             )
             q, q_T = q + through * fluid.heat_air * t, q_T + through * fluid.heat_air
     h_v = fluid.latent_heat + fluid.heat_vapour * t
     q, q_T, q_x = q + h_v * g, q_T + h_v * g_T + fluid.heat_vapour * g, q_x + h_v * g_x
     fluxes[G_OUT] = g
     # rain is taken up to what the material can absorb from a wet surface; the rest runs off
-    fluxes[G_RAIN], fluxes[G_RUNOFF] = 0.0, forcing.rain[k]
-    if forcing.rain[k] > 0.0 and faces.liquid_open[0]:
+    fluxes[G_RAIN], fluxes[G_RUNOFF] = 0.0, forcing[k, RAIN]
+    if forcing[k, RAIN] > 0.0 and faces.liquid_open[0]:
         tau = (t + KELVIN) / fluid.kelvin_reference
         wet, _, wet_tau = liquid_potential(cells, cells.material[0], X_FREE, tau)
-        taken = 2.0 / cells.dx[0] * (wet - props.theta[0])
-        taken_T = 2.0 / cells.dx[0] * (wet_tau / fluid.kelvin_reference - props.theta_T[0])
-        taken_x = -2.0 / cells.dx[0] * props.theta_x[0]
-        if taken > forcing.rain[k]:
-            taken, taken_T, taken_x = forcing.rain[k], 0.0, 0.0
+        taken = 2.0 / cells.data[0, DX] * (wet - props[0, THETA])
+        taken_T = 2.0 / cells.data[0, DX] * (wet_tau / fluid.kelvin_reference - props[0, THETA_T])
+        taken_x = -2.0 / cells.data[0, DX] * props[0, THETA_X]
+        if taken > forcing[k, RAIN]:
+            taken, taken_T, taken_x = forcing[k, RAIN], 0.0, 0.0
         if taken > 0.0:
-            h_l = fluid.heat_water * forcing.out_temperature[k]
+            h_l = fluid.heat_water * forcing[k, OUT_TEMPERATURE]
             g, g_T, g_x = g + taken, g_T + taken_T, g_x + taken_x
             q, q_T, q_x = q + h_l * taken, q_T + h_l * taken_T, q_x + h_l * taken_x
-            fluxes[G_RAIN], fluxes[G_RUNOFF] = taken, forcing.rain[k] - taken
-    bal.water[0] += g
-    bal.heat[0] += q
-    bal.mid[0, 0] += q_T
-    bal.mid[0, 1] += q_x
-    bal.mid[0, 2] += g_T
-    bal.mid[0, 3] += g_x
+            fluxes[G_RAIN], fluxes[G_RUNOFF] = taken, forcing[k, RAIN] - taken
+    bal[0, WATER_IN] += g
+    bal[0, HEAT] += q
+    bal[0, MID] += q_T
+    bal[0, MID + 1] += q_x
+    bal[0, MID + 2] += g_T
+    bal[0, MID + 3] += g_x
     fluxes[Q_OUT] = q
 
 
 @kernel
 def film_vapour(
-    side: float, side_T: float, side_x: float, beta: float, p_air: float, i: int, props: Properties
+    side: float, side_T: float, side_x: float, beta: float, p_air: float, i: int, props: FloatArray
 ) -> tuple[float, float, float]:
     """Vapour flux from air through its film into cell i, and its slopes over T and x."""
     if side <= 0.0 or beta <= 0.0:
         return 0.0, 0.0, 0.0
     total = side * beta / (side + beta)
     per_side = (beta / (side + beta)) ** 2
-    drop = p_air - props.p[i]
+    drop = p_air - props[i, P]
     return (
         total * drop,
-        per_side * side_T * drop - total * props.p_T[i],
-        per_side * side_x * drop - total * props.p_x[i],
+        per_side * side_T * drop - total * props[i, P_T],
+        per_side * side_x * drop - total * props[i, P_X],
     )
 
 
@@ -600,45 +658,45 @@ def inner_boundary(
     cells: Cells,
     faces: Faces,
     fluid: Fluid,
-    forcing: Forcing,
-    props: Properties,
-    bal: Balance,
+    forcing: FloatArray,
+    props: FloatArray,
+    bal: FloatArray,
     fluxes: FloatArray,
     air: FloatArray,
 ) -> None:
     """Indoor air on the inner surface."""
-    n = cells.dx.shape[0]
+    n = cells.data.shape[0]
     i = n - 1
     t = temperature[i]
-    half = 0.5 * cells.dx[i] / props.lam[i]
-    beyond = faces.heat_resistance[n] + 1.0 / forcing.in_film[k]
+    half = 0.5 * cells.data[i, DX] / props[i, LAM]
+    beyond = faces.heat_resistance[n] + 1.0 / forcing[k, IN_FILM]
     conductance = 1.0 / (half + beyond)
-    q = conductance * (forcing.in_temperature[k] - t)
-    per_lam = conductance * q * half / props.lam[i]
-    q_T, q_x = -conductance + per_lam * props.lam_T[i], per_lam * props.lam_x[i]
+    q = conductance * (forcing[k, IN_TEMPERATURE] - t)
+    per_lam = conductance * q * half / props[i, LAM]
+    q_T, q_x = -conductance + per_lam * props[i, LAM_T], per_lam * props[i, LAM_X]
     air[T_INNER] = t + q * half
     side, side_T, side_x = side_conductance(i, faces.sheet[n], cells, faces, props)
-    g, g_T, g_x = film_vapour(side, side_T, side_x, forcing.in_vapour_film[k], forcing.in_vapour[k], i, props)
+    g, g_T, g_x = film_vapour(side, side_T, side_x, forcing[k, IN_VAPOUR_FILM], forcing[k, IN_VAPOUR], i, props)
     if through != 0.0:
-        ratio = fluid.molar_ratio / forcing.pressure[k]
+        ratio = fluid.molar_ratio / forcing[k, PRESSURE]
         if through < 0.0:
-            g -= through * ratio * forcing.in_vapour[k]
-            q -= through * fluid.heat_air * forcing.in_temperature[k]
+            g -= through * ratio * forcing[k, IN_VAPOUR]
+            q -= through * fluid.heat_air * forcing[k, IN_TEMPERATURE]
         else:
             g, g_T, g_x = (
-                g - through * ratio * props.p[i],
-                g_T - through * ratio * props.p_T[i],
-                g_x - through * ratio * props.p_x[i],
+                g - through * ratio * props[i, P],
+                g_T - through * ratio * props[i, P_T],
+                g_x - through * ratio * props[i, P_X],
             )
             q, q_T = q - through * fluid.heat_air * t, q_T - through * fluid.heat_air
     h_v = fluid.latent_heat + fluid.heat_vapour * t
     q, q_T, q_x = q + h_v * g, q_T + h_v * g_T + fluid.heat_vapour * g, q_x + h_v * g_x
-    bal.water[i] += g
-    bal.heat[i] += q
-    bal.mid[i, 0] += q_T
-    bal.mid[i, 1] += q_x
-    bal.mid[i, 2] += g_T
-    bal.mid[i, 3] += g_x
+    bal[i, WATER_IN] += g
+    bal[i, HEAT] += q
+    bal[i, MID] += q_T
+    bal[i, MID + 1] += q_x
+    bal[i, MID + 2] += g_T
+    bal[i, MID + 3] += g_x
     fluxes[Q_IN], fluxes[G_IN] = q, g
 
 
@@ -649,48 +707,48 @@ def leak_source(
     flow: float,
     temperature: FloatArray,
     fluid: Fluid,
-    forcing: Forcing,
-    props: Properties,
-    bal: Balance,
+    forcing: FloatArray,
+    props: FloatArray,
+    bal: FloatArray,
     fluxes: FloatArray,
 ) -> None:
     """Air that reaches cell i by a short path, takes the cell's state there and goes on (9)."""
     if flow > 0.0:
-        t_air, p_air = forcing.in_temperature[k], forcing.in_vapour[k]
+        t_air, p_air = forcing[k, IN_TEMPERATURE], forcing[k, IN_VAPOUR]
     else:
-        t_air, p_air = forcing.out_temperature[k], forcing.out_vapour[k]
+        t_air, p_air = forcing[k, OUT_TEMPERATURE], forcing[k, OUT_VAPOUR]
     t, amount = temperature[i], abs(flow)
-    carry = amount * fluid.molar_ratio / forcing.pressure[k]
-    g = carry * (p_air - props.p[i])
-    g_T, g_x = -carry * props.p_T[i], -carry * props.p_x[i]
+    carry = amount * fluid.molar_ratio / forcing[k, PRESSURE]
+    g = carry * (p_air - props[i, P])
+    g_T, g_x = -carry * props[i, P_T], -carry * props[i, P_X]
     h_v = fluid.latent_heat + fluid.heat_vapour * t
     q = amount * fluid.heat_air * (t_air - t) + h_v * g
-    bal.water[i] += g
-    bal.heat[i] += q
-    bal.mid[i, 0] += -amount * fluid.heat_air + h_v * g_T + fluid.heat_vapour * g
-    bal.mid[i, 1] += h_v * g_x
-    bal.mid[i, 2] += g_T
-    bal.mid[i, 3] += g_x
+    bal[i, WATER_IN] += g
+    bal[i, HEAT] += q
+    bal[i, MID] += -amount * fluid.heat_air + h_v * g_T + fluid.heat_vapour * g
+    bal[i, MID + 1] += h_v * g_x
+    bal[i, MID + 2] += g_T
+    bal[i, MID + 3] += g_x
     fluxes[Q_LEAK], fluxes[G_LEAK] = q, g
 
 
 @kernel
 def drip(
-    i: int, temperature: FloatArray, cells: Cells, fluid: Fluid, props: Properties, bal: Balance, fluxes: FloatArray
+    i: int, temperature: FloatArray, cells: Cells, fluid: Fluid, props: FloatArray, bal: FloatArray, fluxes: FloatArray
 ) -> None:
     """Shed what a film holds past its limit, at the enthalpy of liquid water."""
-    excess = props.w[i] - cells.film_limit[i]
+    excess = props[i, W] - cells.data[i, FILM_LIMIT]
     if excess <= 0.0:
         return
-    rate = DRIP_RATE * cells.dx[i]
+    rate = DRIP_RATE * cells.data[i, DX]
     t = temperature[i]
     h_l = fluid.heat_water * t
-    bal.water[i] -= rate * excess
-    bal.heat[i] -= rate * excess * h_l
-    bal.mid[i, 0] -= rate * (props.w_T[i] * h_l + excess * fluid.heat_water)
-    bal.mid[i, 1] -= rate * props.w_x[i] * h_l
-    bal.mid[i, 2] -= rate * props.w_T[i]
-    bal.mid[i, 3] -= rate * props.w_x[i]
+    bal[i, WATER_IN] -= rate * excess
+    bal[i, HEAT] -= rate * excess * h_l
+    bal[i, MID] -= rate * (props[i, W_T] * h_l + excess * fluid.heat_water)
+    bal[i, MID + 1] -= rate * props[i, W_X] * h_l
+    bal[i, MID + 2] -= rate * props[i, W_T]
+    bal[i, MID + 3] -= rate * props[i, W_X]
     fluxes[G_DRIP] += rate * excess
     fluxes[Q_DRIP] += rate * excess * h_l
 
@@ -713,64 +771,53 @@ def evaluate(
     gap: GapSide,
     leak: Leak,
     fluid: Fluid,
-    forcing: Forcing,
-    props: Properties,
-    bal: Balance,
+    forcing: FloatArray,
+    props: FloatArray,
+    bal: FloatArray,
     fluxes: FloatArray,
     air: FloatArray,
 ) -> tuple[float, float]:
     """Net inflow of heat and water into every cell in hour k, with slopes; returns the gap air at the outlet."""
-    n = cells.dx.shape[0]
-    for i in range(n):
-        cell_state(i, temperature[i], x[i], cells, fluid, props)
-    bal.heat[:] = 0.0
-    bal.water[:] = 0.0
-    bal.low[:] = 0.0
-    bal.mid[:] = 0.0
-    bal.upp[:] = 0.0
+    n = cells.data.shape[0]
+    cell_states(temperature, x, cells, fluid, props)
+    bal[:, :] = 0.0
     fluxes[:] = 0.0
-    flow = forcing.leak_flow[k]  # positive from indoors to outdoors
-    pressure = forcing.pressure[k]
-    outer_boundary(
-        k, -flow * faces.air_share[0], temperature, cells, faces, fluid, forcing, props, bal, fluxes, air
-    )
-    inner_boundary(
-        k, -flow * faces.air_share[n], temperature, cells, faces, fluid, forcing, props, bal, fluxes, air
-    )
+    flow = forcing[k, LEAK_FLOW]  # positive from indoors to outdoors
+    pressure = forcing[k, PRESSURE]
+    outer_boundary(k, -flow * faces.air_share[0], temperature, cells, faces, fluid, forcing, props, bal, fluxes, air)
+    inner_boundary(k, -flow * faces.air_share[n], temperature, cells, faces, fluid, forcing, props, bal, fluxes, air)
     t_outlet, p_outlet = t_inlet, p_inlet
-    for j in range(1, n):
-        if j == gap.face:
-            into_gap = max(flow, 0.0) if leak.into_gap else 0.0
-            t_outlet, p_outlet = gap_face(
-                k,
-                speed,
-                density,
-                t_inlet,
-                p_inlet,
-                slice_length,
-                into_gap,
-                -flow * faces.air_share[j],
-                temperature,
-                cells,
-                faces,
-                gap,
-                fluid,
-                forcing,
-                props,
-                bal,
-                fluxes,
-                air,
-            )
-        else:
-            interior_face(j, -flow * faces.air_share[j], pressure, temperature, cells, faces, fluid, props, bal)
+    if gap.face >= 0:
+        into_gap = max(flow, 0.0) if leak.into_gap else 0.0
+        t_outlet, p_outlet = gap_face(
+            k,
+            speed,
+            density,
+            t_inlet,
+            p_inlet,
+            slice_length,
+            into_gap,
+            -flow * faces.air_share[gap.face],
+            temperature,
+            cells,
+            faces,
+            gap,
+            fluid,
+            forcing,
+            props,
+            bal,
+            fluxes,
+            air,
+        )
+    interior_faces(-flow, pressure, temperature, cells, faces, gap.face, fluid, props, bal)
     if leak.cell >= 0 and flow != 0.0:
         leak_source(k, leak.cell, flow, temperature, fluid, forcing, props, bal, fluxes)
-    if leak.rain_cell >= 0 and forcing.rain_defect[k] > 0.0:
-        bal.water[leak.rain_cell] += forcing.rain_defect[k]
-        bal.heat[leak.rain_cell] += fluid.heat_water * forcing.out_temperature[k] * forcing.rain_defect[k]
-        fluxes[G_DEFECT] = forcing.rain_defect[k]
-        fluxes[Q_LEAK] += fluid.heat_water * forcing.out_temperature[k] * forcing.rain_defect[k]
+    if leak.rain_cell >= 0 and forcing[k, RAIN_DEFECT] > 0.0:
+        bal[leak.rain_cell, WATER_IN] += forcing[k, RAIN_DEFECT]
+        bal[leak.rain_cell, HEAT] += fluid.heat_water * forcing[k, OUT_TEMPERATURE] * forcing[k, RAIN_DEFECT]
+        fluxes[G_DEFECT] = forcing[k, RAIN_DEFECT]
+        fluxes[Q_LEAK] += fluid.heat_water * forcing[k, OUT_TEMPERATURE] * forcing[k, RAIN_DEFECT]
     for i in range(n):
-        if props.w[i] > cells.film_limit[i]:
+        if props[i, W] > cells.data[i, FILM_LIMIT]:
             drip(i, temperature, cells, fluid, props, bal, fluxes)
     return t_outlet, p_outlet

@@ -27,20 +27,35 @@ import numpy as np
 
 from hygro.core._jit import kernel
 from hygro.core.bundles import (
+    DX,
+    ENTHALPY,
+    ENTHALPY_T,
+    ENTHALPY_X,
+    HEAT,
+    ICE,
+    LAM,
+    MID,
     N_AIR,
+    N_BALANCE,
     N_FLUXES,
+    OUT_TEMPERATURE,
+    OUT_VAPOUR,
     P_GAP,
-    Balance,
+    PRESSURE,
+    W_T,
+    W_X,
+    WATER_IN,
+    WIND_PRESSURE,
     Cells,
     Faces,
     FloatArray,
     Fluid,
-    Forcing,
     GapSide,
     Leak,
-    Properties,
+    U,
+    W,
 )
-from hygro.core.column import cell_state, evaluate
+from hygro.core.column import cell_states, evaluate
 from hygro.core.gap import (
     air_speed,
     driving_pressure,
@@ -56,6 +71,9 @@ HOUR = 3600.0
 GAS_CONSTANT_AIR, KELVIN = 287.04, 273.15
 SHUT = 1e9  # [1] loss coefficient from which on an opening counts as closed
 SPEED_PASSES = 3
+
+# rows of the memory: right side of a stage and ledger per area, inflow at t and at the stage, state at t
+BASE_HEAT, BASE_WATER, HELD_HEAT, HELD_WATER, HEAT_N, HEAT_2, WATER_N, WATER_2, TEMPERATURE_N, X_N, N_MEMORY = range(11)
 A = 2.0 - math.sqrt(2.0)
 B = 0.5 * A
 E = 0.25 * math.sqrt(2.0)
@@ -69,40 +87,28 @@ class Settings(NamedTuple):
     """How accurate the integration has to be.
 
     ``temperature_error`` [K] and ``water_error`` [1, of the moisture coordinate's water] bound the error (2) of a
-    step, ``newton`` the left-over of Newton's method as a share of them.
+    step, ``newton`` the left-over of Newton's method as a share of them. The error splits steps down to
+    ``finest_step`` [s], failures of Newton's method down to ``smallest_step`` [s].
     """
 
-    temperature_error: float = 0.2
-    water_error: float = 0.005
-    newton: float = 0.02
+    temperature_error: float = 0.5
+    water_error: float = 0.01
+    newton: float = 0.01
+    finest_step: float = 60.0
     smallest_step: float = 0.05
     largest_iterations: int = 14
 
 
 class Work(NamedTuple):
-    """Work arrays: nothing is allocated in the hour loop. Leading axis: slice."""
+    """Work arrays: nothing is allocated in the hour loop. ``memory`` has shape (N_MEMORY, n_slices, n)."""
 
-    base_heat: FloatArray
-    base_water: FloatArray
-    held_heat: FloatArray
-    held_water: FloatArray
-    heat_n: FloatArray
-    heat_2: FloatArray
-    water_n: FloatArray
-    water_2: FloatArray
-    temperature_n: FloatArray
-    x_n: FloatArray
-    flux_n: FloatArray
-    flux_2: FloatArray
-    flux_3: FloatArray
-    right: FloatArray
+    memory: FloatArray
+    fluxes: FloatArray
     air: FloatArray
-    air_n: FloatArray
     side: FloatArray
-    balance: Balance
-    low: FloatArray
-    mid: FloatArray
-    upp: FloatArray
+    balance: FloatArray
+    blocks: FloatArray
+    right: FloatArray
 
 
 class Record(NamedTuple):
@@ -125,12 +131,15 @@ class Record(NamedTuple):
 
 def make_work(n_slices: int, n: int) -> Work:
     """Work space for a run."""
-    flat = [np.zeros((n_slices, n)) for _ in range(10)]
-    fluxes = [np.zeros((n_slices, N_FLUXES)) for _ in range(3)]
-    balance = Balance(*(np.zeros((n_slices, n)) for _ in range(2)), *(np.zeros((n_slices, n, 4)) for _ in range(3)))
-    blocks = [np.zeros((n, 4)) for _ in range(3)]
-    air = [np.zeros((n_slices, N_AIR)) for _ in range(2)]
-    return Work(*flat, *fluxes, np.zeros((n, 2)), *air, np.ones((n_slices, 2)), balance, *blocks)
+    return Work(
+        memory=np.zeros((N_MEMORY, n_slices, n)),
+        fluxes=np.zeros((3, n_slices, N_FLUXES)),
+        air=np.zeros((2, n_slices, N_AIR)),
+        side=np.ones((n_slices, 2)),
+        balance=np.zeros((n_slices, n, N_BALANCE)),
+        blocks=np.zeros((n, 12)),
+        right=np.zeros((n, 2)),
+    )
 
 
 def make_record(n_hours: int, n_slices: int, n: int) -> Record:
@@ -147,20 +156,21 @@ def make_record(n_hours: int, n_slices: int, n: int) -> Record:
 
 
 @kernel
-def slice_balance(balance: Balance, s: int) -> Balance:
-    """The part of the balance that belongs to slice s."""
-    return Balance(balance.heat[s], balance.water[s], balance.low[s], balance.mid[s], balance.upp[s])
-
-
-@kernel
 def gap_temperature(
-    k: int, speed: float, density: float, temperature: FloatArray, gap: GapSide, forcing: Forcing, work: Work, fluid: Fluid
+    k: int,
+    speed: float,
+    density: float,
+    temperature: FloatArray,
+    gap: GapSide,
+    forcing: FloatArray,
+    work: Work,
+    fluid: Fluid,
 ) -> float:
     """Mean air temperature of the whole gap [degC] at a speed, for the present cells; leaks left out."""
     n_slices = temperature.shape[0]
     h = film_coefficient(gap, speed, density)
     capacity = abs(speed) * gap.thickness * n_slices / gap.length * density * fluid.heat_air
-    inlet, total = forcing.out_temperature[k], 0.0
+    inlet, total = forcing[k, OUT_TEMPERATURE], 0.0
     for order in range(n_slices):
         s = order if speed >= 0.0 else n_slices - 1 - order
         t_1, t_2 = temperature[s, gap.face - 1], temperature[s, gap.face]
@@ -175,7 +185,7 @@ def gap_temperature(
 
 @kernel
 def gap_speed(
-    k: int, density: float, temperature: FloatArray, gap: GapSide, forcing: Forcing, work: Work, fluid: Fluid
+    k: int, density: float, temperature: FloatArray, gap: GapSide, forcing: FloatArray, work: Work, fluid: Fluid
 ) -> float:
     """Air speed in the gap [m s-1] at which pressure and temperature of its air agree, for the present cells.
 
@@ -186,7 +196,7 @@ def gap_speed(
         return 0.0
     if gap.fixed_speed >= 0.0:
         return gap.fixed_speed
-    out, wind = forcing.out_temperature[k], forcing.wind_pressure[k]
+    out, wind = forcing[k, OUT_TEMPERATURE], forcing[k, WIND_PRESSURE]
     coldest, warmest = out, out
     for s in range(temperature.shape[0]):
         coldest = min(coldest, temperature[s, gap.face - 1], temperature[s, gap.face])
@@ -218,14 +228,14 @@ def gap_speed(
 
 @kernel
 def newton_update(
-    s: int, c: float, temperature: FloatArray, x: FloatArray, cells: Cells, props: Properties, work: Work
+    s: int, c: float, temperature: FloatArray, x: FloatArray, cells: Cells, props: FloatArray, work: Work
 ) -> None:
     """One Newton step of slice s on  dx M(Y) - c F(Y) = base."""
-    n = cells.dx.shape[0]
-    bal = slice_balance(work.balance, s)
+    n = cells.data.shape[0]
+    bal = work.balance[s]
     system(c, cells, props, bal, work)
-    factor(work.low, work.mid, work.upp)
-    solve(work.low, work.mid, work.upp, work.right)
+    factor(work.blocks)
+    solve(work.blocks, work.right)
     for i in range(n):
         d_t = min(max(work.right[i, 0], -15.0), 15.0)
         d_x = min(max(work.right[i, 1], -0.4), 0.4)
@@ -234,35 +244,35 @@ def newton_update(
 
 
 @kernel
-def system(c: float, cells: Cells, props: Properties, bal: Balance, work: Work) -> None:
+def system(c: float, cells: Cells, props: FloatArray, bal: FloatArray, work: Work) -> None:
     """Blocks of  dx M' - c F'."""
-    n = cells.dx.shape[0]
-    for i in range(n):
-        for m in range(4):
-            work.low[i, m] = -c * bal.low[i, m]
-            work.mid[i, m] = -c * bal.mid[i, m]
-            work.upp[i, m] = -c * bal.upp[i, m]
-        dx = cells.dx[i]
-        work.mid[i, 0] += dx * props.H_T[i]
-        work.mid[i, 1] += dx * props.H_x[i]
-        work.mid[i, 2] += dx * props.w_T[i]
-        work.mid[i, 3] += dx * props.w_x[i]
+    blocks, data = work.blocks, cells.data
+    for i in range(data.shape[0]):
+        for m in range(12):
+            blocks[i, m] = -c * bal[i, m]
+        dx = data[i, DX]
+        blocks[i, MID] += dx * props[i, ENTHALPY_T]
+        blocks[i, MID + 1] += dx * props[i, ENTHALPY_X]
+        blocks[i, MID + 2] += dx * props[i, W_T]
+        blocks[i, MID + 3] += dx * props[i, W_X]
 
 
 @kernel
-def residual(s: int, c: float, cells: Cells, props: Properties, work: Work, tolerance: float, settings: Settings) -> bool:
+def residual(
+    s: int, c: float, cells: Cells, props: FloatArray, work: Work, tolerance: float, settings: Settings
+) -> bool:
     """Left-over of slice s into ``work.right``; whether it is small in terms of the state."""
-    n = cells.dx.shape[0]
+    n = cells.data.shape[0]
     small = True
-    bal = slice_balance(work.balance, s)
+    bal = work.balance[s]
     for i in range(n):
-        dx = cells.dx[i]
-        heat = work.base_heat[s, i] + c * bal.heat[i] - dx * props.H[i]
-        water = work.base_water[s, i] + c * bal.water[i] - dx * props.w[i]
+        dx = cells.data[i, DX]
+        heat = work.memory[BASE_HEAT, s, i] + c * bal[i, HEAT] - dx * props[i, ENTHALPY]
+        water = work.memory[BASE_WATER, s, i] + c * bal[i, WATER_IN] - dx * props[i, W]
         work.right[i, 0] = heat
         work.right[i, 1] = water
-        stiff_t = dx * props.H_T[i] - c * bal.mid[i, 0]
-        stiff_x = dx * props.w_x[i] - c * bal.mid[i, 3]
+        stiff_t = dx * props[i, ENTHALPY_T] - c * bal[i, MID + 0]
+        stiff_x = dx * props[i, W_X] - c * bal[i, MID + 3]
         if not (abs(heat) <= tolerance * settings.temperature_error * stiff_t):
             small = False
         if not (abs(water) <= tolerance * settings.water_error * stiff_x):
@@ -280,8 +290,8 @@ def sweep_all(
     gap: GapSide,
     leak: Leak,
     fluid: Fluid,
-    forcing: Forcing,
-    props: Properties,
+    forcing: FloatArray,
+    props: FloatArray,
     work: Work,
     fluxes: FloatArray,
     speed: float,
@@ -293,7 +303,7 @@ def sweep_all(
 ) -> bool:
     """Evaluate all slices in flow order; with c > 0 also take a Newton step where the left-over is not small."""
     n_slices = temperature.shape[0]
-    t_air, p_air = forcing.out_temperature[k], forcing.out_vapour[k]
+    t_air, p_air = forcing[k, OUT_TEMPERATURE], forcing[k, OUT_VAPOUR]
     done = True
     for order in range(n_slices):
         s = order if speed >= 0.0 else n_slices - 1 - order
@@ -314,13 +324,13 @@ def sweep_all(
             fluid,
             forcing,
             props,
-            slice_balance(work.balance, s),
+            work.balance[s],
             fluxes[s],
-            work.air[s],
+            work.air[0, s],
         )
         if gap.face >= 0:
-            work.side[s, 0] = 2.0 * props.lam[gap.face - 1] / cells.dx[gap.face - 1]
-            work.side[s, 1] = 2.0 * props.lam[gap.face] / cells.dx[gap.face]
+            work.side[s, 0] = 2.0 * props[gap.face - 1, LAM] / cells.data[gap.face - 1, DX]
+            work.side[s, 1] = 2.0 * props[gap.face, LAM] / cells.data[gap.face, DX]
         if c > 0.0 and not residual(s, c, cells, props, work, tolerance, settings):
             done = False
             count[1] += 1.0
@@ -340,8 +350,8 @@ def solve_stage(
     gap: GapSide,
     leak: Leak,
     fluid: Fluid,
-    forcing: Forcing,
-    props: Properties,
+    forcing: FloatArray,
+    props: FloatArray,
     work: Work,
     fluxes: FloatArray,
     settings: Settings,
@@ -377,16 +387,9 @@ def solve_stage(
 
 
 @kernel
-def air_density(k: int, forcing: Forcing) -> float:
+def air_density(k: int, forcing: FloatArray) -> float:
     """Density of outdoor air [kg m-3]."""
-    return forcing.pressure[k] / (GAS_CONSTANT_AIR * (forcing.out_temperature[k] + KELVIN))
-
-
-@kernel
-def restore(s: int, temperature: FloatArray, x: FloatArray, cells: Cells, fluid: Fluid, props: Properties) -> None:
-    """Bring the state functions back to slice s; they are shared by all slices."""
-    for i in range(cells.dx.shape[0]):
-        cell_state(i, temperature[s, i], x[s, i], cells, fluid, props)
+    return forcing[k, PRESSURE] / (GAS_CONSTANT_AIR * (forcing[k, OUT_TEMPERATURE] + KELVIN))
 
 
 @kernel
@@ -401,25 +404,25 @@ def worst_cell(work: Work) -> int:
 
 
 @kernel
-def step_error(s: int, dt: float, cells: Cells, props: Properties, work: Work, settings: Settings) -> float:
+def step_error(s: int, dt: float, cells: Cells, props: FloatArray, work: Work, settings: Settings) -> float:
     """Largest error (2) of slice s relative to what the settings allow; props and balance must be at Y3."""
-    n = cells.dx.shape[0]
-    bal = slice_balance(work.balance, s)
+    n = cells.data.shape[0]
+    bal = work.balance[s]
     system(B * dt, cells, props, bal, work)
     for i in range(n):
         work.right[i, 0] = dt * (
-            ERROR_N * work.heat_n[s, i] + ERROR_2 * work.heat_2[s, i] + ERROR_3 * bal.heat[i]
+            ERROR_N * work.memory[HEAT_N, s, i] + ERROR_2 * work.memory[HEAT_2, s, i] + ERROR_3 * bal[i, HEAT]
         )
         work.right[i, 1] = dt * (
-            ERROR_N * work.water_n[s, i] + ERROR_2 * work.water_2[s, i] + ERROR_3 * bal.water[i]
+            ERROR_N * work.memory[WATER_N, s, i] + ERROR_2 * work.memory[WATER_2, s, i] + ERROR_3 * bal[i, WATER_IN]
         )
-    factor(work.low, work.mid, work.upp)
-    solve(work.low, work.mid, work.upp, work.right)
+    factor(work.blocks)
+    solve(work.blocks, work.right)
     for i in range(n):
-        dx, d_t, d_x = cells.dx[i], work.right[i, 0], work.right[i, 1]
-        work.right[i, 0] = dx * (props.H_T[i] * d_t + props.H_x[i] * d_x)
-        work.right[i, 1] = dx * (props.w_T[i] * d_t + props.w_x[i] * d_x)
-    solve(work.low, work.mid, work.upp, work.right)
+        dx, d_t, d_x = cells.data[i, DX], work.right[i, 0], work.right[i, 1]
+        work.right[i, 0] = dx * (props[i, ENTHALPY_T] * d_t + props[i, ENTHALPY_X] * d_x)
+        work.right[i, 1] = dx * (props[i, W_T] * d_t + props[i, W_X] * d_x)
+    solve(work.blocks, work.right)
     worst = 0.0
     for i in range(n):
         worst = max(worst, abs(work.right[i, 0]) / settings.temperature_error)
@@ -436,8 +439,8 @@ def run(
     gap: GapSide,
     leak: Leak,
     fluid: Fluid,
-    forcing: Forcing,
-    props: Properties,
+    forcing: FloatArray,
+    props: FloatArray,
     work: Work,
     record: Record,
     settings: Settings,
@@ -458,18 +461,18 @@ def run(
     step : float
         Size of the step that failed. [s]
     """
-    n_hours = forcing.out_temperature.shape[0]
+    n_hours = forcing.shape[0]
     n_slices, n = temperature.shape
-    work.air[:, :] = forcing.out_temperature[0]
-    work.air[:, P_GAP] = forcing.out_vapour[0]
+    work.air[0] = forcing[0, OUT_TEMPERATURE]
+    work.air[0, :, P_GAP] = forcing[0, OUT_VAPOUR]
     # the ledger starts at the state
     for s in range(n_slices):
-        restore(s, temperature, x, cells, fluid, props)
+        cell_states(temperature[s], x[s], cells, fluid, props)
         for i in range(n):
-            work.held_heat[s, i] = cells.dx[i] * props.H[i]
-            work.held_water[s, i] = cells.dx[i] * props.w[i]
-            record.stored[0, s, 0] += cells.dx[i] * props.H[i]
-            record.stored[0, s, 1] += cells.dx[i] * props.w[i]
+            work.memory[HELD_HEAT, s, i] = cells.data[i, DX] * props[i, ENTHALPY]
+            work.memory[HELD_WATER, s, i] = cells.data[i, DX] * props[i, W]
+            record.stored[0, s, 0] += cells.data[i, DX] * props[i, ENTHALPY]
+            record.stored[0, s, 1] += cells.data[i, DX] * props[i, W]
     wish = HOUR
     speed = 0.0
     for k in range(n_hours):
@@ -483,83 +486,87 @@ def run(
             tolerance = 1e-11 if last else settings.newton
             for s in range(n_slices):
                 for i in range(n):
-                    work.temperature_n[s, i] = temperature[s, i]
-                    work.x_n[s, i] = x[s, i]
-            work.air_n[:, :] = work.air
+                    work.memory[TEMPERATURE_N, s, i] = temperature[s, i]
+                    work.memory[X_N, s, i] = x[s, i]
+            work.air[1] = work.air[0]
             if first:  # later steps of the hour start where the one before ended
                 density = air_density(k, forcing)
                 speed = gap_speed(k, density, temperature, gap, forcing, work, fluid)
                 sweep_all(
-                    k, temperature, x, cells, faces, gap, leak, fluid, forcing, props, work, work.flux_n, speed, density,
+                    k, temperature, x, cells, faces, gap, leak, fluid, forcing, props, work, work.fluxes[0], speed, density,
                     0.0, 0.0, settings, record.counts[k],
                 )  # fmt: skip
                 first = False
             for s in range(n_slices):
                 for i in range(n):
-                    work.heat_n[s, i] = work.balance.heat[s, i]
-                    work.water_n[s, i] = work.balance.water[s, i]
-                    work.base_heat[s, i] = work.held_heat[s, i] + B * dt * work.heat_n[s, i]
-                    work.base_water[s, i] = work.held_water[s, i] + B * dt * work.water_n[s, i]
+                    work.memory[HEAT_N, s, i] = work.balance[s, i, HEAT]
+                    work.memory[WATER_N, s, i] = work.balance[s, i, WATER_IN]
+                    work.memory[BASE_HEAT, s, i] = work.memory[HELD_HEAT, s, i] + B * dt * work.memory[HEAT_N, s, i]
+                    work.memory[BASE_WATER, s, i] = work.memory[HELD_WATER, s, i] + B * dt * work.memory[WATER_N, s, i]
             good, speed = solve_stage(
                 k, B * dt, settings.newton, temperature, x, cells, faces, gap, leak, fluid, forcing,
-                props, work, work.flux_2, settings, record.counts[k],
+                props, work, work.fluxes[1], settings, record.counts[k],
             )  # fmt: skip
             error = 0.0
             if good:
                 for s in range(n_slices):
                     for i in range(n):
-                        work.heat_2[s, i] = work.balance.heat[s, i]
-                        work.water_2[s, i] = work.balance.water[s, i]
-                        work.base_heat[s, i] = work.held_heat[s, i] + E * dt * (work.heat_n[s, i] + work.heat_2[s, i])
-                        work.base_water[s, i] = work.held_water[s, i] + E * dt * (
-                            work.water_n[s, i] + work.water_2[s, i]
+                        work.memory[HEAT_2, s, i] = work.balance[s, i, HEAT]
+                        work.memory[WATER_2, s, i] = work.balance[s, i, WATER_IN]
+                        work.memory[BASE_HEAT, s, i] = work.memory[HELD_HEAT, s, i] + E * dt * (
+                            work.memory[HEAT_N, s, i] + work.memory[HEAT_2, s, i]
+                        )
+                        work.memory[BASE_WATER, s, i] = work.memory[HELD_WATER, s, i] + E * dt * (
+                            work.memory[WATER_N, s, i] + work.memory[WATER_2, s, i]
                         )
                 good, speed = solve_stage(
                     k, B * dt, tolerance, temperature, x, cells, faces, gap, leak, fluid, forcing, props, work,
-                    work.flux_3, settings, record.counts[k],
+                    work.fluxes[2], settings, record.counts[k],
                 )  # fmt: skip
             if good:
                 for s in range(n_slices):
                     if n_slices > 1:
-                        restore(s, temperature, x, cells, fluid, props)
+                        cell_states(temperature[s], x[s], cells, fluid, props)
                     error = max(error, step_error(s, dt, cells, props, work, settings))
                 if error != error:
                     good = False
-            if not good or error > 1.0:
+            if not good or (error > 1.0 and dt > settings.finest_step):
                 for s in range(n_slices):
                     for i in range(n):
-                        temperature[s, i] = work.temperature_n[s, i]
-                        x[s, i] = work.x_n[s, i]
-                work.air[:, :] = work.air_n
+                        temperature[s, i] = work.memory[TEMPERATURE_N, s, i]
+                        x[s, i] = work.memory[X_N, s, i]
+                work.air[0] = work.air[1]
                 first = True
                 record.counts[k, 2] += 1.0
-                wish = dt * (0.25 if not good else max(0.2, 0.85 * error ** (-1.0 / 3.0)))
+                wish = dt * (0.25 if not good else max(0.2, min(0.5, 0.85 * error ** (-1.0 / 3.0))))
                 if wish < settings.smallest_step:
                     return NO_CONVERGENCE, k, worst_cell(work), dt
                 continue
             for s in range(n_slices):
                 for i in range(n):
-                    work.held_heat[s, i] = work.base_heat[s, i] + B * dt * work.balance.heat[s, i]
-                    work.held_water[s, i] = work.base_water[s, i] + B * dt * work.balance.water[s, i]
+                    work.memory[HELD_HEAT, s, i] = work.memory[BASE_HEAT, s, i] + B * dt * work.balance[s, i, HEAT]
+                    work.memory[HELD_WATER, s, i] = (
+                        work.memory[BASE_WATER, s, i] + B * dt * work.balance[s, i, WATER_IN]
+                    )
                 for m in range(N_FLUXES):
                     record.fluxes[k, s, m] += (
-                        dt / HOUR * (E * work.flux_n[s, m] + E * work.flux_2[s, m] + B * work.flux_3[s, m])
+                        dt / HOUR * (E * work.fluxes[0, s, m] + E * work.fluxes[1, s, m] + B * work.fluxes[2, s, m])
                     )
-                    work.flux_n[s, m] = work.flux_3[s, m]
+                    work.fluxes[0, s, m] = work.fluxes[2, s, m]
             done = HOUR if dt == left else done + dt
             wish = min(HOUR, dt * min(4.0, 0.85 * max(error, 1e-6) ** (-1.0 / 3.0)))
         record.speed[k] = speed
         for s in range(n_slices):
             if n_slices > 1:
-                restore(s, temperature, x, cells, fluid, props)
+                cell_states(temperature[s], x[s], cells, fluid, props)
             for i in range(n):
                 record.temperature[k, s, i] = temperature[s, i]
-                record.activity[k, s, i] = props.u[i]
-                record.water[k, s, i] = props.w[i]
-                record.ice[k, s, i] = props.ice[i]
+                record.activity[k, s, i] = props[i, U]
+                record.water[k, s, i] = props[i, W]
+                record.ice[k, s, i] = props[i, ICE]
                 if k == n_hours - 1:
-                    record.stored[1, s, 0] += cells.dx[i] * props.H[i]
-                    record.stored[1, s, 1] += cells.dx[i] * props.w[i]
+                    record.stored[1, s, 0] += cells.data[i, DX] * props[i, ENTHALPY]
+                    record.stored[1, s, 1] += cells.data[i, DX] * props[i, W]
             for m in range(N_AIR):
-                record.air[k, s, m] = work.air[s, m]
+                record.air[k, s, m] = work.air[0, s, m]
     return OK, n_hours, 0, 0.0

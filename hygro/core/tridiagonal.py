@@ -1,8 +1,9 @@
 """Block tridiagonal systems with 2 x 2 blocks, by block elimination (the Thomas algorithm).
 
-Row i of the system reads  low[i] y[i-1] + mid[i] y[i] + upp[i] y[i+1] = r[i].  Blocks are stored as rows of four:
-(temperature, coordinate) derivatives of the energy equation, then of the water equation. ``factor`` overwrites
-``mid`` with the inverse pivots and ``upp`` with pivot^-1 upp; ``solve`` may then be called for many right sides.
+Row i of the system reads  low[i] y[i-1] + mid[i] y[i] + upp[i] y[i+1] = r[i].  The blocks of a row stand side by side
+in ``blocks[i]``, columns LOW, MID and UPP onwards, each as (temperature, coordinate) slopes of the energy equation, then
+of the water equation. ``factor`` overwrites mid with the inverse pivots and upp with pivot^-1 upp; ``solve`` may then
+be called for many right sides.
 """
 
 from __future__ import annotations
@@ -11,45 +12,41 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hygro.core._jit import kernel
+from hygro.core.bundles import LOW, MID, UPP
 
 FloatArray = NDArray[np.float64]
 
 
 @kernel
-def factor(low: FloatArray, mid: FloatArray, upp: FloatArray) -> None:
-    """Factor in place; arrays of shape (n, 4)."""
-    n = mid.shape[0]
-    for i in range(n):
-        a, b, c, d = mid[i, 0], mid[i, 1], mid[i, 2], mid[i, 3]
-        if i > 0:
-            la, lb, lc, ld = low[i, 0], low[i, 1], low[i, 2], low[i, 3]
-            ua, ub, uc, ud = upp[i - 1, 0], upp[i - 1, 1], upp[i - 1, 2], upp[i - 1, 3]
-            a -= la * ua + lb * uc
-            b -= la * ub + lb * ud
-            c -= lc * ua + ld * uc
-            d -= lc * ub + ld * ud
+def factor(blocks: FloatArray) -> None:
+    """Factor in place; array of shape (n, 12)."""
+    ua, ub, uc, ud = 0.0, 0.0, 0.0, 0.0
+    for row in blocks:
+        la, lb, lc, ld = row[LOW], row[LOW + 1], row[LOW + 2], row[LOW + 3]
+        a = row[MID] - (la * ua + lb * uc)
+        b = row[MID + 1] - (la * ub + lb * ud)
+        c = row[MID + 2] - (lc * ua + ld * uc)
+        d = row[MID + 3] - (lc * ub + ld * ud)
         scale = 1.0 / (a * d - b * c)
-        ia, ib, ic, id_ = d * scale, -b * scale, -c * scale, a * scale
-        mid[i, 0], mid[i, 1], mid[i, 2], mid[i, 3] = ia, ib, ic, id_
-        ua, ub, uc, ud = upp[i, 0], upp[i, 1], upp[i, 2], upp[i, 3]
-        upp[i, 0] = ia * ua + ib * uc
-        upp[i, 1] = ia * ub + ib * ud
-        upp[i, 2] = ic * ua + id_ * uc
-        upp[i, 3] = ic * ub + id_ * ud
+        a, b, c, d = d * scale, -b * scale, -c * scale, a * scale
+        row[MID], row[MID + 1], row[MID + 2], row[MID + 3] = a, b, c, d
+        va, vb, vc, vd = row[UPP], row[UPP + 1], row[UPP + 2], row[UPP + 3]
+        ua, ub, uc, ud = a * va + b * vc, a * vb + b * vd, c * va + d * vc, c * vb + d * vd
+        row[UPP], row[UPP + 1], row[UPP + 2], row[UPP + 3] = ua, ub, uc, ud
 
 
 @kernel
-def solve(low: FloatArray, mid: FloatArray, upp: FloatArray, r: FloatArray) -> None:
+def solve(blocks: FloatArray, r: FloatArray) -> None:
     """Solve in place for a right side ``r`` of shape (n, 2), given factored blocks."""
-    n = mid.shape[0]
+    n = blocks.shape[0]
     y0, y1 = 0.0, 0.0
     for i in range(n):
-        r0 = r[i, 0] - (low[i, 0] * y0 + low[i, 1] * y1)
-        r1 = r[i, 1] - (low[i, 2] * y0 + low[i, 3] * y1)
-        y0 = mid[i, 0] * r0 + mid[i, 1] * r1
-        y1 = mid[i, 2] * r0 + mid[i, 3] * r1
+        r0 = r[i, 0] - (blocks[i, LOW] * y0 + blocks[i, LOW + 1] * y1)
+        r1 = r[i, 1] - (blocks[i, LOW + 2] * y0 + blocks[i, LOW + 3] * y1)
+        y0 = blocks[i, MID] * r0 + blocks[i, MID + 1] * r1
+        y1 = blocks[i, MID + 2] * r0 + blocks[i, MID + 3] * r1
         r[i, 0], r[i, 1] = y0, y1
     for i in range(n - 2, -1, -1):
         y0, y1 = r[i + 1, 0], r[i + 1, 1]
-        r[i, 0] -= upp[i, 0] * y0 + upp[i, 1] * y1
-        r[i, 1] -= upp[i, 2] * y0 + upp[i, 3] * y1
+        r[i, 0] -= blocks[i, UPP] * y0 + blocks[i, UPP + 1] * y1
+        r[i, 1] -= blocks[i, UPP + 2] * y0 + blocks[i, UPP + 3] * y1
