@@ -28,6 +28,7 @@ from hygro.core.bundles import (
     Faces,
     GapSide,
 )
+from hygro.core.column import TIGHT
 from hygro.core.formulas import unventilated_film_coefficient
 from hygro.core.potential import X_DAMP, X_FREE, sigma
 from hygro.core.tables import WATER, activities, coordinates, material_table
@@ -40,7 +41,6 @@ FILM_THICKNESS: Final = 1e-4  # [m] room for condensate on a vapour-tight face
 FILM_LIMIT_PER_AREA: Final = 0.2  # [kg m-2] what clings before it drips; the 200 g m-2 of ISO 13788:2012 (from memory)
 SHEET_NODES: Final = 201
 GROWTH: Final = 1.6  # [1] cell sizes grow by this from a layer's faces to its middle
-TIGHT: Final = 1e25  # [m2 s Pa kg-1] resistance that stands for vapour-tight
 
 _FILM: Final = Material(
     "condensate film",

@@ -14,6 +14,7 @@ p                       Pa                          vapour pressure
 theta                   kg m-1 s-1                  Kirchhoff potential of liquid flow, integral of K over p_c
 lam                     W m-1 K-1                   thermal conductivity
 delta                   kg m-1 s-1 Pa-1             vapour permeability
+r_v, r_q                m2 s Pa kg-1, m2 K W-1      resistance of half a cell, dx/(2 delta) and dx/(2 lam)
 g, q                    kg m-2 s-1, W m-2           water and enthalpy flux, positive inwards
 ======================  ==========================  =====================================================
 
@@ -103,8 +104,9 @@ OUT_TEMPERATURE, OUT_VAPOUR, OUT_FILM, OUT_VAPOUR_FILM, ABSORBED, EMISSIVITY, RA
 WIND_PRESSURE, GAP_CLOSED, IN_TEMPERATURE, IN_VAPOUR, IN_FILM, IN_VAPOUR_FILM, LEAK_FLOW, RAIN_DEFECT = range(8, 16)
 N_FORCING = 16
 
-# columns of the state functions, shape (n, N_PROPS); X_E is the coordinate of the unfrozen water
-P, P_T, P_X, DELTA, DELTA_T, DELTA_X, THETA, THETA_T, THETA_X, LAM, LAM_T, LAM_X = range(12)
+# columns of the state functions, shape (n, N_PROPS); R_V and R_Q are the resistances of half a cell to vapour and heat,
+# X_E is the coordinate of the unfrozen water
+P, P_T, P_X, R_V, R_V_T, R_V_X, THETA, THETA_T, THETA_X, R_Q, R_Q_T, R_Q_X = range(12)
 ENTHALPY, ENTHALPY_T, ENTHALPY_X, W, W_T, W_X, U, U_T, U_X, X_E, ICE, N_PROPS = range(12, 24)
 
 # columns of the balance, shape (n, N_BALANCE): blocks of slopes (see ``tridiagonal``) and net inflow of heat and water

@@ -40,9 +40,6 @@ from hygro.core.bundles import (
     CONDUCTIVITY,
     CONDUCTIVITY_MOISTURE,
     CONDUCTIVITY_TEMPERATURE,
-    DELTA,
-    DELTA_T,
-    DELTA_X,
     DX,
     EMISSIVITY,
     ENTHALPY,
@@ -66,9 +63,6 @@ from hygro.core.bundles import (
     IN_TEMPERATURE,
     IN_VAPOUR,
     IN_VAPOUR_FILM,
-    LAM,
-    LAM_T,
-    LAM_X,
     LEAK_FLOW,
     LOW,
     MID,
@@ -86,6 +80,12 @@ from hygro.core.bundles import (
     Q_IN,
     Q_LEAK,
     Q_OUT,
+    R_Q,
+    R_Q_T,
+    R_Q_X,
+    R_V,
+    R_V_T,
+    R_V_X,
     RAIN,
     RAIN_DEFECT,
     T_GAP,
@@ -111,7 +111,7 @@ from hygro.core.bundles import (
     U,
     W,
 )
-from hygro.core.gap import exchange, film_coefficient, radiation_coefficient
+from hygro.core.gap import LEWIS_FACTOR, exchange, film_coefficient, radiation_coefficient
 from hygro.core.potential import X_FREE, shifted
 from hygro.core.tables import (
     ACTIVITY,
@@ -132,6 +132,7 @@ from hygro.core.tables import (
 KELVIN = 273.15  # [K]
 STEFAN_BOLTZMANN = 5.670374e-8  # [W m-2 K-4]
 DRIP_RATE = 1.0 / 600.0  # [s-1] how fast a film sheds what exceeds its limit; numerical, not physical
+TIGHT = 1e25  # [m2 s Pa kg-1] resistance that stands for vapour-tight; numerical
 CONDUCTIVITY_AT = 10.0  # [degC] temperature at which dry conductivities are stated, ISO 10456
 
 
@@ -206,18 +207,24 @@ def cell_states(
 
         props[i, U], props[i, U_T], props[i, U_X] = u, u_T, u_x
         props[i, P], props[i, P_T], props[i, P_X] = p_sat * u, p_sat_T * u + p_sat * u_T, p_sat * u_x  # (3)
-        props[i, DELTA] = delta_a * openness  # (5)
-        props[i, DELTA_T] = delta_a_T * openness + delta_a * m_slope * c_T
-        props[i, DELTA_X] = delta_a * m_slope * c_x
+        half = 0.5 * data[i, DX]
+        props[i, R_V], props[i, R_V_T], props[i, R_V_X] = TIGHT, 0.0, 0.0
+        if openness > 0.0:
+            r_v = half / (delta_a * openness)  # (5)
+            wider = -r_v / openness * m_slope
+            props[i, R_V] = r_v
+            props[i, R_V_T], props[i, R_V_X] = wider * c_T - r_v / delta_a * delta_a_T, wider * c_x
         props[i, THETA] = table[k, LIQUID] + part * t_slope / NODES_PER_UNIT  # (6)
         props[i, THETA_T], props[i, THETA_X] = t_slope * c_T, t_slope * c_x
         props[i, X_E] = x_e
         props[i, W], props[i, W_T], props[i, W_X], props[i, ICE] = w, w_T, w_x, ice
         dry, per_water = data[i, CONDUCTIVITY], data[i, CONDUCTIVITY_MOISTURE]
         warmed = 1.0 + data[i, CONDUCTIVITY_TEMPERATURE] * (temperature - CONDUCTIVITY_AT)
-        props[i, LAM] = (dry + per_water * w) * warmed  # (7)
-        props[i, LAM_T] = (dry + per_water * w) * data[i, CONDUCTIVITY_TEMPERATURE] + per_water * w_T * warmed
-        props[i, LAM_X] = per_water * w_x * warmed
+        lam = (dry + per_water * w) * warmed  # (7)
+        lam_T = (dry + per_water * w) * data[i, CONDUCTIVITY_TEMPERATURE] + per_water * w_T * warmed
+        r_q = half / lam
+        props[i, R_Q] = r_q
+        props[i, R_Q_T], props[i, R_Q_X] = -r_q / lam * lam_T, -r_q / lam * per_water * w_x * warmed
         of_ice = (fluid.heat_ice - fluid.heat_water) * temperature - fluid.fusion_heat
         props[i, ENTHALPY] = (
             data[i, HEAT_CAPACITY] * temperature + w * fluid.heat_water * temperature + ice * of_ice
@@ -372,28 +379,19 @@ def interior_faces(
         t_i, t_j = temperature[i], temperature[j]
         t_mid = 0.5 * (t_i + t_j)
         # vapour
-        g, g_Ti, g_xi, g_Tj, g_xj = 0.0, 0.0, 0.0, 0.0, 0.0
-        conductance = 0.0
-        if props[i, DELTA] > 0.0 and props[j, DELTA] > 0.0:
-            half_i = 0.5 * data[i, DX] / props[i, DELTA]
-            half_j = 0.5 * data[j, DX] / props[j, DELTA]
-            sheet, sheet_u = sheet_resistance(faces, faces.sheet[j], 0.5 * (props[i, U] + props[j, U]))
-            conductance = 1.0 / (half_i + sheet + half_j)
-            drop = props[i, P] - props[j, P]
-            per_r = -conductance * conductance * drop
-            r_i, r_j = -half_i / props[i, DELTA], -half_j / props[j, DELTA]
-            g = conductance * drop
-            g_Ti = conductance * props[i, P_T] + per_r * (r_i * props[i, DELTA_T] + 0.5 * sheet_u * props[i, U_T])
-            g_xi = conductance * props[i, P_X] + per_r * (r_i * props[i, DELTA_X] + 0.5 * sheet_u * props[i, U_X])
-            g_Tj = -conductance * props[j, P_T] + per_r * (r_j * props[j, DELTA_T] + 0.5 * sheet_u * props[j, U_T])
-            g_xj = -conductance * props[j, P_X] + per_r * (r_j * props[j, DELTA_X] + 0.5 * sheet_u * props[j, U_X])
+        sheet, sheet_u = sheet_resistance(faces, faces.sheet[j], 0.5 * (props[i, U] + props[j, U]))
+        conductance = 1.0 / (props[i, R_V] + sheet + props[j, R_V])
+        g = conductance * (props[i, P] - props[j, P])
+        per_r, sheet_u = -conductance * g, 0.5 * sheet_u
+        g_Ti = conductance * props[i, P_T] + per_r * (props[i, R_V_T] + sheet_u * props[i, U_T])
+        g_xi = conductance * props[i, P_X] + per_r * (props[i, R_V_X] + sheet_u * props[i, U_X])
+        g_Tj = -conductance * props[j, P_T] + per_r * (props[j, R_V_T] + sheet_u * props[j, U_T])
+        g_xj = -conductance * props[j, P_X] + per_r * (props[j, R_V_X] + sheet_u * props[j, U_X])
         # heat
-        half_i, half_j = 0.5 * data[i, DX] / props[i, LAM], 0.5 * data[j, DX] / props[j, LAM]
-        k = 1.0 / (half_i + faces.heat_resistance[j] + half_j)
-        k_i, k_j = k * k * half_i / props[i, LAM] * (t_i - t_j), k * k * half_j / props[j, LAM] * (t_i - t_j)
+        k = 1.0 / (props[i, R_Q] + faces.heat_resistance[j] + props[j, R_Q])
         q = k * (t_i - t_j)
-        q_Ti, q_xi = k + k_i * props[i, LAM_T], k_i * props[i, LAM_X]
-        q_Tj, q_xj = -k + k_j * props[j, LAM_T], k_j * props[j, LAM_X]
+        q_Ti, q_xi = k - k * q * props[i, R_Q_T], -k * q * props[i, R_Q_X]
+        q_Tj, q_xj = -k - k * q * props[j, R_Q_T], -k * q * props[j, R_Q_X]
         # leaking air; the upwind shares are not differentiated
         if air_flow != 0.0:
             carry = air_flow * fluid.molar_ratio / pressure
@@ -433,17 +431,9 @@ def interior_faces(
 @kernel
 def side_conductance(i: int, s: int, cells: Cells, faces: Faces, props: FloatArray) -> tuple[float, float, float]:
     """Vapour conductance from a cell's centre to the air beyond sheet s, and its slopes over T and x."""
-    if props[i, DELTA] <= 0.0:
-        return 0.0, 0.0, 0.0
-    half = 0.5 * cells.data[i, DX] / props[i, DELTA]
     sheet, sheet_u = sheet_resistance(faces, s, props[i, U])
-    k = 1.0 / (half + sheet)
-    per_r = -k * k
-    return (
-        k,
-        per_r * (-half / props[i, DELTA] * props[i, DELTA_T] + sheet_u * props[i, U_T]),
-        per_r * (-half / props[i, DELTA] * props[i, DELTA_X] + sheet_u * props[i, U_X]),
-    )
+    k = 1.0 / (props[i, R_V] + sheet)
+    return k, -k * k * (props[i, R_V_T] + sheet_u * props[i, U_T]), -k * k * (props[i, R_V_X] + sheet_u * props[i, U_X])
 
 
 @kernel
@@ -479,7 +469,7 @@ def gap_face(
     inward = max(through, 0.0)  # infiltrating air leaves the gap with the gap's state
     outward = max(-through, 0.0)
     # heat
-    k_i, k_j = 2.0 * props[i, LAM] / cells.data[i, DX], 2.0 * props[j, LAM] / cells.data[j, DX]
+    k_i, k_j = 1.0 / props[i, R_Q], 1.0 / props[j, R_Q]
     heat = exchange(
         k_i,
         k_j,
@@ -494,14 +484,14 @@ def gap_face(
         forcing[k_hour, IN_TEMPERATURE],
     )
     q_i, q_j = heat[0], heat[1]
-    k_iT, k_ix = 2.0 * props[i, LAM_T] / cells.data[i, DX], 2.0 * props[i, LAM_X] / cells.data[i, DX]
-    k_jT, k_jx = 2.0 * props[j, LAM_T] / cells.data[j, DX], 2.0 * props[j, LAM_X] / cells.data[j, DX]
+    k_iT, k_ix = -k_i * k_i * props[i, R_Q_T], -k_i * k_i * props[i, R_Q_X]
+    k_jT, k_jx = -k_j * k_j * props[j, R_Q_T], -k_j * k_j * props[j, R_Q_X]
     q_i_Ti, q_i_xi = heat[2] + heat[4] * k_iT, heat[4] * k_ix
     q_i_Tj, q_i_xj = heat[3] + heat[5] * k_jT, heat[5] * k_jx
     q_j_Ti, q_j_xi = heat[6] + heat[8] * k_iT, heat[8] * k_ix
     q_j_Tj, q_j_xj = heat[7] + heat[9] * k_jT, heat[9] * k_jx
     # vapour; Lewis relation between the films
-    beta = h * fluid.molar_ratio / (fluid.heat_air * forcing[k_hour, PRESSURE]) * 0.85 ** (-2.0 / 3.0)
+    beta = h * ratio / fluid.heat_air * LEWIS_FACTOR
     c_i, c_iT, c_ix = side_conductance(i, gap.outer_sheet, cells, faces, props)
     c_j, c_jT, c_jx = side_conductance(j, faces.sheet[j], cells, faces, props)
     vapour = exchange(
@@ -575,8 +565,7 @@ def outer_boundary(
     """Wind, sun, sky, vapour and rain on the outer surface, whose temperature balances without storage."""
     t = temperature[0]
     h, emitted = forcing[k, OUT_FILM], forcing[k, EMISSIVITY] * STEFAN_BOLTZMANN
-    half = 2.0 * props[0, LAM] / cells.data[0, DX]
-    conductance = half / (1.0 + half * faces.heat_resistance[0])
+    conductance = 1.0 / (props[0, R_Q] + faces.heat_resistance[0])
     surface = air[T_OUTER]
     gain = h * forcing[k, OUT_TEMPERATURE] + forcing[k, ABSORBED] + conductance * t
     slope = h + conductance
@@ -590,8 +579,8 @@ def outer_boundary(
     air[T_OUTER] = surface
     q = conductance * (surface - t)
     q_T = conductance * (conductance / slope - 1.0)
-    q_k = (surface - t) * (1.0 - conductance / slope) * (conductance / half) ** 2 * 2.0 / cells.data[0, DX]
-    q_T, q_x = q_T + q_k * props[0, LAM_T], q_k * props[0, LAM_X]
+    per_r = -conductance * conductance * (surface - t) * (1.0 - conductance / slope)
+    q_T, q_x = q_T + per_r * props[0, R_Q_T], per_r * props[0, R_Q_X]
     side, side_T, side_x = side_conductance(0, faces.sheet[0], cells, faces, props)
     g, g_T, g_x = film_vapour(side, side_T, side_x, forcing[k, OUT_VAPOUR_FILM], forcing[k, OUT_VAPOUR], 0, props)
     if through != 0.0:
@@ -638,8 +627,6 @@ def film_vapour(
     side: float, side_T: float, side_x: float, beta: float, p_air: float, i: int, props: FloatArray
 ) -> tuple[float, float, float]:
     """Vapour flux from air through its film into cell i, and its slopes over T and x."""
-    if side <= 0.0 or beta <= 0.0:
-        return 0.0, 0.0, 0.0
     total = side * beta / (side + beta)
     per_side = (beta / (side + beta)) ** 2
     drop = p_air - props[i, P]
@@ -668,12 +655,11 @@ def inner_boundary(
     n = cells.data.shape[0]
     i = n - 1
     t = temperature[i]
-    half = 0.5 * cells.data[i, DX] / props[i, LAM]
+    half = props[i, R_Q]
     beyond = faces.heat_resistance[n] + 1.0 / forcing[k, IN_FILM]
     conductance = 1.0 / (half + beyond)
     q = conductance * (forcing[k, IN_TEMPERATURE] - t)
-    per_lam = conductance * q * half / props[i, LAM]
-    q_T, q_x = -conductance + per_lam * props[i, LAM_T], per_lam * props[i, LAM_X]
+    q_T, q_x = -conductance - conductance * q * props[i, R_Q_T], -conductance * q * props[i, R_Q_X]
     air[T_INNER] = t + q * half
     side, side_T, side_x = side_conductance(i, faces.sheet[n], cells, faces, props)
     g, g_T, g_x = film_vapour(side, side_T, side_x, forcing[k, IN_VAPOUR_FILM], forcing[k, IN_VAPOUR], i, props)

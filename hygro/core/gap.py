@@ -24,8 +24,8 @@ from hygro.core._jit import kernel
 from hygro.core.bundles import GapSide
 
 LAMINAR_NUSSELT = 7.541  # [1] parallel plates, both at uniform temperature, hydraulic diameter 2b; Shah and London 1978
-PRANDTL = 0.71  # [1] air
-LEWIS = 0.85  # [1] water vapour in air
+PRANDTL_POWER = 0.71**0.4  # [1] air
+LEWIS_FACTOR = 0.85 ** (-2.0 / 3.0)  # [1] vapour over heat transfer; Lewis number 0.85 of water vapour in air
 AIR_CONDUCTIVITY = 0.0243  # [W m-1 K-1] air at about 0 degC
 AIR_VISCOSITY = 1.72e-5  # [Pa s] air at about 0 degC
 GRAVITY = 9.80665  # [m s-2]
@@ -65,7 +65,9 @@ def air_speed(gap: GapSide, pressure: float, density: float) -> float:
 def film_coefficient(gap: GapSide, speed: float, density: float) -> float:
     """Convective coefficient [W m-2 K-1] of each face: still air, laminar or turbulent flow, whichever is largest."""
     reynolds = 2.0 * gap.thickness * abs(speed) * density / AIR_VISCOSITY
-    nusselt = max(LAMINAR_NUSSELT, 0.023 * reynolds**0.8 * PRANDTL**0.4)
+    nusselt = LAMINAR_NUSSELT
+    if reynolds > 1500.0:  # below it the turbulent value is smaller
+        nusselt = max(nusselt, 0.023 * reynolds**0.8 * PRANDTL_POWER)
     return max(nusselt * AIR_CONDUCTIVITY / (2.0 * gap.thickness), gap.still_film)
 
 

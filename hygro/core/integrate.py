@@ -33,15 +33,16 @@ from hygro.core.bundles import (
     ENTHALPY_X,
     HEAT,
     ICE,
-    LAM,
     MID,
     N_AIR,
     N_BALANCE,
     N_FLUXES,
+    N_PROPS,
     OUT_TEMPERATURE,
     OUT_VAPOUR,
     P_GAP,
     PRESSURE,
+    R_Q,
     W_T,
     W_X,
     WATER_IN,
@@ -71,6 +72,8 @@ HOUR = 3600.0
 GAS_CONSTANT_AIR, KELVIN = 287.04, 273.15
 SHUT = 1e9  # [1] loss coefficient from which on an opening counts as closed
 SPEED_PASSES = 3
+TIGHT_TOLERANCE = 1e-11  # of the last step of a run, so that the audit is one of round-off
+SPEED_TOLERANCE = 1e-5  # [m s-1]
 
 # rows of the memory: right side of a stage and ledger per area, inflow at t and at the stage, state at t
 BASE_HEAT, BASE_WATER, HELD_HEAT, HELD_WATER, HEAT_N, HEAT_2, WATER_N, WATER_2, TEMPERATURE_N, X_N, N_MEMORY = range(11)
@@ -107,6 +110,7 @@ class Work(NamedTuple):
     air: FloatArray
     side: FloatArray
     balance: FloatArray
+    props: FloatArray
     blocks: FloatArray
     right: FloatArray
 
@@ -137,6 +141,7 @@ def make_work(n_slices: int, n: int) -> Work:
         air=np.zeros((2, n_slices, N_AIR)),
         side=np.ones((n_slices, 2)),
         balance=np.zeros((n_slices, n, N_BALANCE)),
+        props=np.zeros((n_slices, n, N_PROPS)),
         blocks=np.zeros((n, 12)),
         right=np.zeros((n, 2)),
     )
@@ -185,7 +190,14 @@ def gap_temperature(
 
 @kernel
 def gap_speed(
-    k: int, density: float, temperature: FloatArray, gap: GapSide, forcing: FloatArray, work: Work, fluid: Fluid
+    k: int,
+    guess: float,
+    density: float,
+    temperature: FloatArray,
+    gap: GapSide,
+    forcing: FloatArray,
+    work: Work,
+    fluid: Fluid,
 ) -> float:
     """Air speed in the gap [m s-1] at which pressure and temperature of its air agree, for the present cells.
 
@@ -203,14 +215,14 @@ def gap_speed(
         warmest = max(warmest, temperature[s, gap.face - 1], temperature[s, gap.face])
     low = air_speed(gap, driving_pressure(gap, wind, coldest, out, density), density)
     high = air_speed(gap, driving_pressure(gap, wind, warmest, out, density), density)
-    if high - low < 1e-9:
-        return high
+    if high - low < SPEED_TOLERANCE:
+        return 0.5 * (low + high)
     f_low, f_high = high - low, low - high  # only their signs matter at first
-    side, speed = 0, 0.5 * (low + high)
+    side, speed = 0, min(max(guess, low), high)
     for _ in range(40):
         warm = gap_temperature(k, speed, density, temperature, gap, forcing, work, fluid)
         f = air_speed(gap, driving_pressure(gap, wind, warm, out, density), density) - speed
-        if abs(f) < 1e-7 + 1e-5 * abs(speed):
+        if abs(f) < SPEED_TOLERANCE:
             break
         if f > 0.0:
             low, f_low = speed, f
@@ -227,13 +239,11 @@ def gap_speed(
 
 
 @kernel
-def newton_update(
-    s: int, c: float, temperature: FloatArray, x: FloatArray, cells: Cells, props: FloatArray, work: Work
-) -> None:
+def newton_update(s: int, c: float, temperature: FloatArray, x: FloatArray, cells: Cells, work: Work) -> None:
     """One Newton step of slice s on  dx M(Y) - c F(Y) = base."""
     n = cells.data.shape[0]
     bal = work.balance[s]
-    system(c, cells, props, bal, work)
+    system(c, cells, work.props[s], bal, work)
     factor(work.blocks)
     solve(work.blocks, work.right)
     for i in range(n):
@@ -258,13 +268,11 @@ def system(c: float, cells: Cells, props: FloatArray, bal: FloatArray, work: Wor
 
 
 @kernel
-def residual(
-    s: int, c: float, cells: Cells, props: FloatArray, work: Work, tolerance: float, settings: Settings
-) -> bool:
+def residual(s: int, c: float, cells: Cells, work: Work, tolerance: float, settings: Settings) -> bool:
     """Left-over of slice s into ``work.right``; whether it is small in terms of the state."""
     n = cells.data.shape[0]
     small = True
-    bal = work.balance[s]
+    bal, props = work.balance[s], work.props[s]
     for i in range(n):
         dx = cells.data[i, DX]
         heat = work.memory[BASE_HEAT, s, i] + c * bal[i, HEAT] - dx * props[i, ENTHALPY]
@@ -281,8 +289,9 @@ def residual(
 
 
 @kernel
-def sweep_all(
+def sweep(
     k: int,
+    speed: float,
     temperature: FloatArray,
     x: FloatArray,
     cells: Cells,
@@ -291,20 +300,14 @@ def sweep_all(
     leak: Leak,
     fluid: Fluid,
     forcing: FloatArray,
-    props: FloatArray,
     work: Work,
     fluxes: FloatArray,
-    speed: float,
-    density: float,
-    c: float,
-    tolerance: float,
-    settings: Settings,
     count: FloatArray,
-) -> bool:
-    """Evaluate all slices in flow order; with c > 0 also take a Newton step where the left-over is not small."""
+) -> None:
+    """Evaluate all slices in flow order, each with the air that the one before hands on."""
     n_slices = temperature.shape[0]
     t_air, p_air = forcing[k, OUT_TEMPERATURE], forcing[k, OUT_VAPOUR]
-    done = True
+    density = air_density(k, forcing)
     for order in range(n_slices):
         s = order if speed >= 0.0 else n_slices - 1 - order
         count[0] += 1.0
@@ -323,19 +326,14 @@ def sweep_all(
             leak,
             fluid,
             forcing,
-            props,
+            work.props[s],
             work.balance[s],
             fluxes[s],
             work.air[0, s],
         )
         if gap.face >= 0:
-            work.side[s, 0] = 2.0 * props[gap.face - 1, LAM] / cells.data[gap.face - 1, DX]
-            work.side[s, 1] = 2.0 * props[gap.face, LAM] / cells.data[gap.face, DX]
-        if c > 0.0 and not residual(s, c, cells, props, work, tolerance, settings):
-            done = False
-            count[1] += 1.0
-            newton_update(s, c, temperature, x, cells, props, work)
-    return done
+            work.side[s, 0] = 1.0 / work.props[s, gap.face - 1, R_Q]
+            work.side[s, 1] = 1.0 / work.props[s, gap.face, R_Q]
 
 
 @kernel
@@ -343,6 +341,7 @@ def solve_stage(
     k: int,
     c: float,
     tolerance: float,
+    speed: float,
     temperature: FloatArray,
     x: FloatArray,
     cells: Cells,
@@ -351,39 +350,34 @@ def solve_stage(
     leak: Leak,
     fluid: Fluid,
     forcing: FloatArray,
-    props: FloatArray,
     work: Work,
     fluxes: FloatArray,
     settings: Settings,
     count: FloatArray,
 ) -> tuple[bool, float]:
-    """Newton's method for one stage of (1).
+    """Newton's method for one stage of (1), from a guess at which all slices have been evaluated.
 
-    The air speed is held while Newton's method runs, then brought up to date, at most SPEED_PASSES times: a wind that
-    nearly balances the buoyancy would otherwise make it jump to and fro.
+    The air speed follows the first iterations and is then held: a wind that nearly balances the buoyancy would
+    otherwise make it jump to and fro. Returns whether it converged, and the speed.
     """
     density = air_density(k, forcing)
-    speed = gap_speed(k, density, temperature, gap, forcing, work, fluid)
-    for attempt in range(SPEED_PASSES):
-        converged = False
-        for _ in range(settings.largest_iterations):
-            converged = sweep_all(
-                k, temperature, x, cells, faces, gap, leak, fluid, forcing, props, work, fluxes, speed, density, c,
-                tolerance, settings, count,
-            )  # fmt: skip
-            if converged:
-                break
-            for s in range(temperature.shape[0]):
-                for i in range(temperature.shape[1]):
+    n_slices, n = temperature.shape
+    for iteration in range(settings.largest_iterations):
+        done = True
+        for s in range(n_slices):
+            if not residual(s, c, cells, work, tolerance, settings):
+                done = False
+                count[1] += 1.0
+                newton_update(s, c, temperature, x, cells, work)
+                for i in range(n):
                     if not (COLDEST_STATE < temperature[s, i] < WARMEST_STATE):
                         return False, speed
-        if not converged:
-            return False, speed
-        following = gap_speed(k, density, temperature, gap, forcing, work, fluid)
-        if abs(following - speed) <= 1e-3 + 0.01 * abs(speed) or attempt == SPEED_PASSES - 1:
-            break
-        speed = following if attempt == 0 else 0.5 * (speed + following)
-    return True, speed
+        if done:
+            return True, speed
+        if iteration < SPEED_PASSES:
+            speed = gap_speed(k, speed, density, temperature, gap, forcing, work, fluid)
+        sweep(k, speed, temperature, x, cells, faces, gap, leak, fluid, forcing, work, fluxes, count)
+    return False, speed
 
 
 @kernel
@@ -404,10 +398,11 @@ def worst_cell(work: Work) -> int:
 
 
 @kernel
-def step_error(s: int, dt: float, cells: Cells, props: FloatArray, work: Work, settings: Settings) -> float:
+def step_error(s: int, dt: float, cells: Cells, work: Work, settings: Settings) -> float:
     """Largest error (2) of slice s relative to what the settings allow; props and balance must be at Y3."""
     n = cells.data.shape[0]
     bal = work.balance[s]
+    props = work.props[s]
     system(B * dt, cells, props, bal, work)
     for i in range(n):
         work.right[i, 0] = dt * (
@@ -431,6 +426,79 @@ def step_error(s: int, dt: float, cells: Cells, props: FloatArray, work: Work, s
 
 
 @kernel
+def remember(temperature: FloatArray, x: FloatArray, work: Work, back: bool) -> None:
+    """Keep the state at the start of a step, or go back to it."""
+    for s in range(temperature.shape[0]):
+        for i in range(temperature.shape[1]):
+            if back:
+                temperature[s, i], x[s, i] = work.memory[TEMPERATURE_N, s, i], work.memory[X_N, s, i]
+            else:
+                work.memory[TEMPERATURE_N, s, i], work.memory[X_N, s, i] = temperature[s, i], x[s, i]
+    if back:
+        work.air[0] = work.air[1]
+    else:
+        work.air[1] = work.air[0]
+
+
+@kernel
+def right_side(dt: float, stage: int, work: Work) -> None:
+    """What the stages of (1) have on their right side beside their own inflow."""
+    memory, balance = work.memory, work.balance
+    for s in range(balance.shape[0]):
+        for i in range(balance.shape[1]):
+            heat, water = balance[s, i, HEAT], balance[s, i, WATER_IN]
+            if stage == 2:
+                memory[HEAT_N, s, i], memory[WATER_N, s, i] = heat, water
+                memory[BASE_HEAT, s, i] = memory[HELD_HEAT, s, i] + B * dt * heat
+                memory[BASE_WATER, s, i] = memory[HELD_WATER, s, i] + B * dt * water
+            else:
+                memory[HEAT_2, s, i], memory[WATER_2, s, i] = heat, water
+                memory[BASE_HEAT, s, i] = memory[HELD_HEAT, s, i] + E * dt * (memory[HEAT_N, s, i] + heat)
+                memory[BASE_WATER, s, i] = memory[HELD_WATER, s, i] + E * dt * (memory[WATER_N, s, i] + water)
+
+
+@kernel
+def accept(dt: float, k: int, work: Work, record: Record) -> None:
+    """Carry the ledger over the step and add its fluxes to the hour's means."""
+    memory, balance = work.memory, work.balance
+    for s in range(balance.shape[0]):
+        for i in range(balance.shape[1]):
+            memory[HELD_HEAT, s, i] = memory[BASE_HEAT, s, i] + B * dt * balance[s, i, HEAT]
+            memory[HELD_WATER, s, i] = memory[BASE_WATER, s, i] + B * dt * balance[s, i, WATER_IN]
+        for m in range(N_FLUXES):
+            mean = E * work.fluxes[0, s, m] + E * work.fluxes[1, s, m] + B * work.fluxes[2, s, m]
+            record.fluxes[k, s, m] += dt / HOUR * mean
+            work.fluxes[0, s, m] = work.fluxes[2, s, m]
+
+
+@kernel
+def write_hour(k: int, speed: float, temperature: FloatArray, work: Work, record: Record) -> None:
+    """Results at the end of hour k."""
+    record.speed[k] = speed
+    for s in range(temperature.shape[0]):
+        for i in range(temperature.shape[1]):
+            record.temperature[k, s, i] = temperature[s, i]
+            record.activity[k, s, i] = work.props[s, i, U]
+            record.water[k, s, i] = work.props[s, i, W]
+            record.ice[k, s, i] = work.props[s, i, ICE]
+        for m in range(N_AIR):
+            record.air[k, s, m] = work.air[0, s, m]
+
+
+@kernel
+def store(which: int, cells: Cells, work: Work, record: Record) -> None:
+    """Heat and water per area in each slice, at the start (0) or at the end (1)."""
+    for s in range(work.props.shape[0]):
+        for i in range(work.props.shape[1]):
+            dx = cells.data[i, DX]
+            record.stored[which, s, 0] += dx * work.props[s, i, ENTHALPY]
+            record.stored[which, s, 1] += dx * work.props[s, i, W]
+            if which == 0:
+                work.memory[HELD_HEAT, s, i] = dx * work.props[s, i, ENTHALPY]
+                work.memory[HELD_WATER, s, i] = dx * work.props[s, i, W]
+
+
+@kernel
 def run(
     temperature: FloatArray,
     x: FloatArray,
@@ -440,7 +508,6 @@ def run(
     leak: Leak,
     fluid: Fluid,
     forcing: FloatArray,
-    props: FloatArray,
     work: Work,
     record: Record,
     settings: Settings,
@@ -461,112 +528,53 @@ def run(
     step : float
         Size of the step that failed. [s]
     """
-    n_hours = forcing.shape[0]
-    n_slices, n = temperature.shape
+    n_hours, n_slices = forcing.shape[0], temperature.shape[0]
     work.air[0] = forcing[0, OUT_TEMPERATURE]
     work.air[0, :, P_GAP] = forcing[0, OUT_VAPOUR]
-    # the ledger starts at the state
     for s in range(n_slices):
-        cell_states(temperature[s], x[s], cells, fluid, props)
-        for i in range(n):
-            work.memory[HELD_HEAT, s, i] = cells.data[i, DX] * props[i, ENTHALPY]
-            work.memory[HELD_WATER, s, i] = cells.data[i, DX] * props[i, W]
-            record.stored[0, s, 0] += cells.data[i, DX] * props[i, ENTHALPY]
-            record.stored[0, s, 1] += cells.data[i, DX] * props[i, W]
-    wish = HOUR
-    speed = 0.0
+        cell_states(temperature[s], x[s], cells, fluid, work.props[s])
+    store(0, cells, work, record)
+    wish, speed = HOUR, 0.0
     for k in range(n_hours):
-        done = 0.0
-        first = True
-        record.fluxes[k] = 0.0
+        done, fresh = 0.0, True
+        count = record.counts[k]
+        density = air_density(k, forcing)
         while done < HOUR:
             left = HOUR - done
             dt = left if wish >= left else min(wish, 0.5 * left)  # never leave a splinter before the hour
-            last = k == n_hours - 1 and dt == left
-            tolerance = 1e-11 if last else settings.newton
-            for s in range(n_slices):
-                for i in range(n):
-                    work.memory[TEMPERATURE_N, s, i] = temperature[s, i]
-                    work.memory[X_N, s, i] = x[s, i]
-            work.air[1] = work.air[0]
-            if first:  # later steps of the hour start where the one before ended
-                density = air_density(k, forcing)
-                speed = gap_speed(k, density, temperature, gap, forcing, work, fluid)
-                sweep_all(
-                    k, temperature, x, cells, faces, gap, leak, fluid, forcing, props, work, work.fluxes[0], speed, density,
-                    0.0, 0.0, settings, record.counts[k],
-                )  # fmt: skip
-                first = False
-            for s in range(n_slices):
-                for i in range(n):
-                    work.memory[HEAT_N, s, i] = work.balance[s, i, HEAT]
-                    work.memory[WATER_N, s, i] = work.balance[s, i, WATER_IN]
-                    work.memory[BASE_HEAT, s, i] = work.memory[HELD_HEAT, s, i] + B * dt * work.memory[HEAT_N, s, i]
-                    work.memory[BASE_WATER, s, i] = work.memory[HELD_WATER, s, i] + B * dt * work.memory[WATER_N, s, i]
+            tolerance = TIGHT_TOLERANCE if k == n_hours - 1 and dt == left else settings.newton
+            remember(temperature, x, work, False)
+            if fresh:  # later steps of the hour start where the one before ended
+                speed = gap_speed(k, speed, density, temperature, gap, forcing, work, fluid)
+                sweep(k, speed, temperature, x, cells, faces, gap, leak, fluid, forcing, work, work.fluxes[0], count)
+                fresh = False
+            right_side(dt, 2, work)
             good, speed = solve_stage(
-                k, B * dt, settings.newton, temperature, x, cells, faces, gap, leak, fluid, forcing,
-                props, work, work.fluxes[1], settings, record.counts[k],
+                k, B * dt, settings.newton, speed, temperature, x, cells, faces, gap, leak, fluid, forcing, work,
+                work.fluxes[1], settings, count,
             )  # fmt: skip
+            if good:
+                right_side(dt, 3, work)
+                good, speed = solve_stage(
+                    k, B * dt, tolerance, speed, temperature, x, cells, faces, gap, leak, fluid, forcing, work,
+                    work.fluxes[2], settings, count,
+                )  # fmt: skip
             error = 0.0
             if good:
                 for s in range(n_slices):
-                    for i in range(n):
-                        work.memory[HEAT_2, s, i] = work.balance[s, i, HEAT]
-                        work.memory[WATER_2, s, i] = work.balance[s, i, WATER_IN]
-                        work.memory[BASE_HEAT, s, i] = work.memory[HELD_HEAT, s, i] + E * dt * (
-                            work.memory[HEAT_N, s, i] + work.memory[HEAT_2, s, i]
-                        )
-                        work.memory[BASE_WATER, s, i] = work.memory[HELD_WATER, s, i] + E * dt * (
-                            work.memory[WATER_N, s, i] + work.memory[WATER_2, s, i]
-                        )
-                good, speed = solve_stage(
-                    k, B * dt, tolerance, temperature, x, cells, faces, gap, leak, fluid, forcing, props, work,
-                    work.fluxes[2], settings, record.counts[k],
-                )  # fmt: skip
-            if good:
-                for s in range(n_slices):
-                    if n_slices > 1:
-                        cell_states(temperature[s], x[s], cells, fluid, props)
-                    error = max(error, step_error(s, dt, cells, props, work, settings))
-                if error != error:
-                    good = False
+                    error = max(error, step_error(s, dt, cells, work, settings))
+                good = error == error
             if not good or (error > 1.0 and dt > settings.finest_step):
-                for s in range(n_slices):
-                    for i in range(n):
-                        temperature[s, i] = work.memory[TEMPERATURE_N, s, i]
-                        x[s, i] = work.memory[X_N, s, i]
-                work.air[0] = work.air[1]
-                first = True
-                record.counts[k, 2] += 1.0
+                remember(temperature, x, work, True)
+                fresh = True
+                count[2] += 1.0
                 wish = dt * (0.25 if not good else max(0.2, min(0.5, 0.85 * error ** (-1.0 / 3.0))))
                 if wish < settings.smallest_step:
                     return NO_CONVERGENCE, k, worst_cell(work), dt
                 continue
-            for s in range(n_slices):
-                for i in range(n):
-                    work.memory[HELD_HEAT, s, i] = work.memory[BASE_HEAT, s, i] + B * dt * work.balance[s, i, HEAT]
-                    work.memory[HELD_WATER, s, i] = (
-                        work.memory[BASE_WATER, s, i] + B * dt * work.balance[s, i, WATER_IN]
-                    )
-                for m in range(N_FLUXES):
-                    record.fluxes[k, s, m] += (
-                        dt / HOUR * (E * work.fluxes[0, s, m] + E * work.fluxes[1, s, m] + B * work.fluxes[2, s, m])
-                    )
-                    work.fluxes[0, s, m] = work.fluxes[2, s, m]
+            accept(dt, k, work, record)
             done = HOUR if dt == left else done + dt
             wish = min(HOUR, dt * min(4.0, 0.85 * max(error, 1e-6) ** (-1.0 / 3.0)))
-        record.speed[k] = speed
-        for s in range(n_slices):
-            if n_slices > 1:
-                cell_states(temperature[s], x[s], cells, fluid, props)
-            for i in range(n):
-                record.temperature[k, s, i] = temperature[s, i]
-                record.activity[k, s, i] = props[i, U]
-                record.water[k, s, i] = props[i, W]
-                record.ice[k, s, i] = props[i, ICE]
-                if k == n_hours - 1:
-                    record.stored[1, s, 0] += cells.data[i, DX] * props[i, ENTHALPY]
-                    record.stored[1, s, 1] += cells.data[i, DX] * props[i, W]
-            for m in range(N_AIR):
-                record.air[k, s, m] = work.air[0, s, m]
+        write_hour(k, speed, temperature, work, record)
+    store(1, cells, work, record)
     return OK, n_hours, 0, 0.0
