@@ -146,7 +146,7 @@ def _call(place: str | Place, seed: int, years: int, start_year: int) -> str:
 def _weather(place: Place, time: pd.DatetimeIndex, rng: np.random.Generator) -> dict[str, FloatArray]:
     """All variables but the long-wave, not yet rounded."""
     n = len(time)
-    day = (time.dayofyear.to_numpy() - 1) + time.hour.to_numpy() / 24.0
+    day = (time.day_of_year.to_numpy() - 1) + time.hour.to_numpy() / 24.0
     season = _Season(-np.cos(2.0 * np.pi * (day - place.warmest_day) / _DAYS))
     sun = hourly_sun(time, place.latitude, place.longitude, place.utc_offset)
 
