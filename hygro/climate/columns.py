@@ -1,13 +1,11 @@
 """Reader of any hourly CSV whose columns the user names.
 
-May import: errors, units, variables, files, humidity, repair, record, written.
+May import: errors, units, variables, files, cells, humidity, repair, record.
 """
 
 from __future__ import annotations
 
-import csv
 import difflib
-import io
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Final, Literal
@@ -15,11 +13,11 @@ from typing import Final, Literal
 import numpy as np
 import pandas as pd
 
+from hygro.climate.cells import numbers, parse_stamps, text_table
 from hygro.climate.files import read_text
 from hygro.climate.humidity import FloatArray, ice_activity, relative_humidity_from_dew_point
 from hygro.climate.record import Climate
 from hygro.climate.repair import MAX_GAP_HOURS, finish
-from hygro.climate.written import numbers, parse_stamps
 from hygro.errors import ClimateError
 from hygro.units import to_si
 from hygro.variables import CLIMATE
@@ -129,7 +127,7 @@ def read_csv(
             raise ClimateError(msg)
     text = read_text(path)
     name = title or Path(path).name
-    table = _table(text, delimiter, decimal, name)
+    table = text_table(text, name, delimiter, decimal)
     _check_map(columns, units or {}, constants or {}, table, name)
     values = _values(table, columns, units or {}, missing, name)
     time = _time(table[columns["time"]], time_format, name)
@@ -149,25 +147,6 @@ def read_csv(
         "notes": "; ".join(f"{variable} taken as {value:g}" for variable, value in (constants or {}).items()),
     }
     return finish(time, values, attrs, max_gap_hours)
-
-
-def _table(text: str, delimiter: str, decimal: str, name: str) -> pd.DataFrame:
-    """All cells as text; a row with more or fewer cells than the header is refused."""
-    lines = [line for line in text.splitlines() if line.strip() and not line.startswith("#")]
-    if len(lines) < 2:
-        msg = f"Climate {name!r} has no data below its header line. Check that the file is complete."
-        raise ClimateError(msg)
-    rows = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=delimiter))
-    header = [cell.strip() for cell in rows[0]]
-    for number, row in enumerate(rows[1:], start=1):
-        if len(row) != len(header):
-            msg = (
-                f"Climate {name!r}: row {number} has {len(row)} cells but the header has {len(header)}. The file is "
-                "cut short or its delimiter is another one; repair the row, or state delimiter."
-            )
-            raise ClimateError(msg)
-    table = pd.DataFrame(rows[1:], columns=header, dtype=str)
-    return table if decimal == "." else table.replace(decimal, ".", regex=False).map(lambda c: c.replace(decimal, "."))
 
 
 def _check_map(

@@ -206,7 +206,7 @@ def test_epw_missing_codes_do_not_become_weather(tmp_path: Path) -> None:
     columns["humidity"][210] = 999.0
     columns["direction"][215] = 999.0
     columns["rain"][:] = 999.0
-    with pytest.warns(HygroWarning, match="rain is missing in 8760 of 8760 hours and taken as 0") as caught:
+    with pytest.warns(HygroWarning, match=r"rain is missing in 8760 of 8760 hours and taken as 0") as caught:
         climate = read_epw(write_epw(tmp_path / "codes.epw", columns))
     message = str(caught[0].message)
     assert "3 hours of air_temperature filled, first 9 January 2023 09:00" in message
@@ -285,7 +285,7 @@ def test_csv_with_only_dew_point_and_global_sun(tmp_path: Path) -> None:
         "global_horizontal_irradiance": "ghi",
         "rain": "rain",
     }
-    with pytest.warns(HygroWarning, match="cloud estimated from the sun"):
+    with pytest.warns(HygroWarning, match=r"cloud estimated from the sun"):
         climate = read_csv(file, names, **PLACE)
     data = climate.data
     np.testing.assert_allclose(data["relative_humidity"], columns["humidity"] / 100.0, atol=1e-4)
@@ -313,7 +313,7 @@ def test_csv_without_sun_must_say_so(tmp_path: Path) -> None:
     file = write_plain(tmp_path / "air.csv", weather(), BEGIN + pd.Timedelta(hours=1))
     names = {k: v for k, v in PLAIN.items() if k in ("time", "air_temperature", "relative_humidity", "rain")}
     constants = {"wind_speed": 2.0, "wind_direction": 270.0}
-    with pytest.raises(ClimateError, match="has no global_horizontal_irradiance. Name its column, or state has_radia"):
+    with pytest.raises(ClimateError, match=r"has no global_horizontal_irradiance. Name its column, or state has_radia"):
         read_csv(file, names, **PLACE, units=UNITS, constants=constants)
     climate = read_csv(file, names, **PLACE, units=UNITS, constants=constants, has_radiation=False)
     assert not climate.has_radiation
@@ -325,9 +325,7 @@ def test_csv_with_semicolons_decimal_commas_and_own_dates(epw: Climate, tmp_path
     table = pd.DataFrame({"when": (BEGIN + pd.Timedelta(hours=1)).strftime("%d.%m.%Y %H:%M")} | weather())
     file = tmp_path / "continental.csv"
     table.to_csv(file, sep=";", decimal=",", index=False)
-    climate = read_csv(
-        file, PLAIN, **PLACE, units=UNITS, delimiter=";", decimal=",", time_format="%d.%m.%Y %H:%M"
-    )
+    climate = read_csv(file, PLAIN, **PLACE, units=UNITS, delimiter=";", decimal=",", time_format="%d.%m.%Y %H:%M")
     np.testing.assert_allclose(climate.data["air_temperature"], epw.data["air_temperature"], rtol=1e-12)
 
 
@@ -344,11 +342,13 @@ def test_short_gaps_are_bridged_and_reported(tmp_path: Path) -> None:
     keep = np.ones(8760, dtype=bool)
     keep[300:305] = False  # five rows left out altogether
     file = write_plain(tmp_path / "gaps.csv", {k: v[keep] for k, v in columns.items()}, stamps[keep])
-    with pytest.warns(HygroWarning, match="9 hours of wind_speed filled, first 3 January 2023 03:00"):
+    with pytest.warns(HygroWarning, match=r"9 hours of wind_speed filled, first 3 January 2023 03:00"):
         climate = read_csv(file, PLAIN, **PLACE, units=UNITS)
     data = climate.data
     assert len(climate) == 8760
-    np.testing.assert_allclose(data["wind_speed"][50:54], np.interp([50, 51, 52, 53], [49, 54], columns["speed"][[49, 54]]))
+    np.testing.assert_allclose(
+        data["wind_speed"][50:54], np.interp([50, 51, 52, 53], [49, 54], columns["speed"][[49, 54]])
+    )
     assert float(data["wind_direction"][2]) % 360.0 == pytest.approx(0.0, abs=1e-6)
     np.testing.assert_allclose(data["global_horizontal_irradiance"][noon - 1 : noon + 2], true_sun, rtol=0.01)
     assert float(data["rain"][60:62].sum()) == 0.0
@@ -373,14 +373,14 @@ def test_dew_point_inverts_relative_humidity() -> None:
 
 def test_unit_that_is_not_understood(tmp_path: Path) -> None:
     file = write_plain(tmp_path / "plain.csv", weather(), BEGIN + pd.Timedelta(hours=1))
-    with pytest.raises(InputError, match="unit of wind_speed is '0 banana'"):
+    with pytest.raises(InputError, match=r"unit of wind_speed is '0 banana'"):
         read_csv(file, PLAIN, **PLACE, units=UNITS | {"wind_speed": "banana"})
-    with pytest.raises(ClimateError, match="unit of longwave_down is 'lux'; one of W m-2"):
+    with pytest.raises(ClimateError, match=r"unit of longwave_down is 'lux'; one of W m-2"):
         read_csv(file, PLAIN, **PLACE, units=UNITS | {"longwave_down": "lux"})
 
 
 def test_tmy3_reader_refuses_epw_and_the_other_way_round(folder: Path, epw: Climate, tmy3: Climate) -> None:
-    with pytest.raises(ClimateError, match="'made_up.epw' is not a TMY3 file: its second line"):
+    with pytest.raises(ClimateError, match=r"'made_up.epw' is not a TMY3 file: its second line"):
         read_tmy3(folder / "made_up.epw")
-    with pytest.raises(ClimateError, match="'made_up.csv' is not an EPW file: its first line is '000001"):
+    with pytest.raises(ClimateError, match=r"'made_up.csv' is not an EPW file: its first line is '000001"):
         read_epw(folder / "made_up.csv")
