@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 import psychrolib
 import pytest
+from pvlib import solarposition
 
 from hygro.climate import sky
 from hygro.climate.humidity import (
@@ -30,7 +32,8 @@ def iapws_ice(temperature: float) -> float:
 @pytest.mark.parametrize("temperature", [-45.0, -40.0, -30.0, -20.0, -10.0, -5.0, 0.0])
 def test_pressure_over_ice_against_iapws(temperature: float) -> None:
     found = float(saturation_pressure_ice(np.array(temperature)))
-    assert found == pytest.approx(iapws_ice(temperature), rel=2e-4)
+    # Murphy and Koop state 0.025 % for their fit; 0.05 % of pressure is 0.005 K of frost point, beyond any sensor.
+    assert found == pytest.approx(iapws_ice(temperature), rel=5e-4)
 
 
 @pytest.mark.parametrize("temperature", [0.0, 5.0, 10.0, 20.0, 30.0, 40.0])
@@ -118,34 +121,29 @@ def test_autoregressive_year_keeps_its_deviation_and_memory() -> None:
     assert np.mean(deviations) == pytest.approx(4.4, rel=0.03)
 
 
-def test_sun_of_the_hour_against_the_daily_extraterrestrial_integral() -> None:
-    """Analytic: day's sum on the horizontal (Duffie and Beckman, Solar Engineering of Thermal Processes, eq. 1.10.3)."""
-    import pandas as pd
+def test_sun_of_the_hour_against_the_integral_over_the_day() -> None:
+    """Analytic: integral of the cosine from sunrise to sunset (Duffie and Beckman, Solar Engineering, section 1.10).
 
+    The declination is Spencer's (1971), not the algorithm the package uses. He gives it to 0.05 degrees, which is
+    0.1 % of a year's sum here; on one day it also moves by up to 0.4 degrees, which is 1 % of the largest day.
+    """
     time = pd.date_range("2023-01-01 01:00", periods=8760, freq="h")
-    for latitude in (20.0, 45.0, 60.0):
+    day = np.arange(1, 366)
+    declination = solarposition.declination_spencer71(day)
+    for latitude in (0.0, 20.0, 45.0, 60.0):
         sun = hourly_sun(time, latitude, 15.0, 1.0)
+        normal = sun.extraterrestrial.reshape(365, 24).mean(axis=1)
         found = (sun.extraterrestrial * sun.cos_zenith).reshape(365, 24).sum(axis=1)
-        day = np.arange(1, 366)
-        declination = np.radians(23.45 * np.sin(2.0 * np.pi * (284 + day) / 365.0))
         phi = np.radians(latitude)
         sunset = np.arccos(np.clip(-np.tan(phi) * np.tan(declination), -1.0, 1.0))
-        normal = 1367.0 * (1.0 + 0.033 * np.cos(2.0 * np.pi * day / 365.0))
-        expected = (
-            normal
-            * 24.0
-            / np.pi
-            * (np.cos(phi) * np.cos(declination) * np.sin(sunset) + sunset * np.sin(phi) * np.sin(declination))
-        )
-        # Cooper's declination is within half a degree and the solar constants differ by 0.1 %.
-        assert found.sum() == pytest.approx(expected.sum(), rel=0.005)
-        assert float(np.abs(found - expected).max()) < 0.02 * expected.max()
+        noon, flat = np.cos(phi) * np.cos(declination), np.sin(phi) * np.sin(declination)
+        expected = normal * 24.0 / np.pi * (noon * np.sin(sunset) + flat * sunset)
+        assert found.sum() == pytest.approx(expected.sum(), rel=0.001)
+        assert float(np.abs(found - expected).max()) < 0.01 * expected.max()
 
 
 def test_split_of_overcast_and_clear_hours() -> None:
     """Erbs, Klein and Duffie (1982), eq. 1: diffuse share 1 - 0.09 kt below 0.22, and 0.165 above 0.80."""
-    import pandas as pd
-
     time = pd.DatetimeIndex(["2023-06-21 12:00", "2023-06-21 12:00"])
     sun = hourly_sun(time, 60.0, 15.0, 1.0)
     horizontal = sun.extraterrestrial * sun.cos_zenith
