@@ -52,9 +52,9 @@ def read_csv(
     path: str | Path,
     columns: Mapping[str, str],
     *,
-    latitude: float,
-    longitude: float,
-    elevation: float,
+    latitude: float | str,
+    longitude: float | str,
+    elevation: float | str,
     utc_offset: float,
     units: Mapping[str, str] | None = None,
     constants: Mapping[str, float] | None = None,
@@ -78,9 +78,9 @@ def read_csv(
     columns : mapping of str to str
         Our name to the file's column: ``time`` and the climate variables; ``dew_point`` may stand in for
         ``relative_humidity``.
-    latitude, longitude : float
+    latitude, longitude : float or str
         Position, north and east positive. [degree]
-    elevation : float
+    elevation : float or str
         Height above sea level. [m]
     utc_offset : float
         Standard time of the stamps minus UTC. [h]
@@ -133,18 +133,19 @@ def read_csv(
     time = _time(table[columns["time"]], time_format, name)
     if stamp == "start":
         time = time + pd.Timedelta(hours=1)
-    for variable, constant in (constants or {}).items():
-        values[variable] = np.full(len(table), float(constant))
+    stated = {variable: _number(value, name, variable) for variable, value in (constants or {}).items()}
+    for variable, constant in stated.items():
+        values[variable] = np.full(len(table), constant)
     _humidity(values, humidity_over)
     attrs: dict[str, str | float | int] = {
         "title": name,
         "source": source,
-        "latitude": float(latitude),
-        "longitude": float(longitude),
-        "elevation": float(elevation),
-        "utc_offset": float(utc_offset),
+        "latitude": to_si(latitude, "angle", f"Climate {name!r}: latitude"),
+        "longitude": to_si(longitude, "angle", f"Climate {name!r}: longitude"),
+        "elevation": to_si(elevation, "length", f"Climate {name!r}: elevation"),
+        "utc_offset": _number(utc_offset, name, "utc_offset"),
         "has_radiation": int(has_radiation),
-        "notes": "; ".join(f"{variable} taken as {value:g}" for variable, value in (constants or {}).items()),
+        "notes": "; ".join(f"{variable} taken as {value:g}" for variable, value in stated.items()),
     }
     return finish(time, values, attrs, max_gap_hours)
 
@@ -157,6 +158,9 @@ def _check_map(
     name: str,
 ) -> None:
     """Refuse names that are not ours and columns that are not the file's."""
+    if not isinstance(columns, Mapping):
+        msg = f"Climate {name!r}: columns is {columns!r}; a mapping of our names to the file's columns is needed."
+        raise ClimateError(msg)
     for variable in (*columns, *units, *constants):
         if variable not in _NAMES:
             near = difflib.get_close_matches(variable, _NAMES, n=1)
@@ -203,6 +207,18 @@ def _converted(array: FloatArray, variable: str, unit: str, name: str) -> FloatA
     zero, one = (to_si(f"{number} {unit}", dimension, what) for number in (0, 1))
     factor = _MILLIMETRES if variable == "rain" else 1.0
     return (zero + (one - zero) * array) * factor
+
+
+def _number(value: object, name: str, what: str) -> float:
+    """Plain number that the user stated for the whole record."""
+    if (
+        isinstance(value, bool)
+        or not isinstance(value, (int, float, np.integer, np.floating))
+        or not np.isfinite(value)
+    ):
+        msg = f"Climate {name!r}: {what} is {value!r}; a finite number without a unit is needed."
+        raise ClimateError(msg)
+    return float(value)
 
 
 def _time(column: pd.Series, time_format: str | None, name: str) -> pd.DatetimeIndex:

@@ -13,7 +13,7 @@ import pytest
 from hygro.climate import Climate, read_climate, read_csv, sample_climate, write_climate
 from hygro.climate.check import longest_run
 from hygro.climate.repair import finish
-from hygro.errors import ClimateError, HygroWarning
+from hygro.errors import ClimateError, HygroWarning, InputError
 from hygro.variables import CLIMATE
 
 ATTRS = {
@@ -387,6 +387,25 @@ def test_csv_that_cannot_be_read(text: str, names: dict[str, str], options: dict
     constants = {"wind_speed": 1.0, "wind_direction": 0.0, "rain": 0.0}
     with pytest.raises(ClimateError) as caught:
         read_csv(written("plain.csv", text), names, **PLACE, constants=constants, has_radiation=False, **options)
+    assert sentence in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("changed", "sentence"),
+    [
+        ({"latitude": "north"}, "Climate 'plain.csv': latitude is 'north', which could not be read as a angle."),
+        ({"utc_offset": "CET"}, "Climate 'plain.csv': utc_offset is 'CET'; a finite number without a unit is needed."),
+        ({"latitude": 162.0}, "Climate 'plain.csv': latitude is 162; it must lie within -90 and 90."),
+        ({"elevation": float("nan")}, "Climate 'plain.csv': elevation is nan; it must be a finite number."),
+        ({"constants": {"wind_speed": "calm"}}, "wind_speed is 'calm'; a finite number without a unit is needed."),
+        ({"columns": ["time"]}, "columns is ['time']; a mapping of our names to the file's columns is needed."),
+    ],
+)
+def test_csv_with_a_place_that_cannot_be(changed: dict[str, object], sentence: str) -> None:
+    constants = {"wind_speed": 1.0, "wind_direction": 0.0, "rain": 0.0}
+    options = {"columns": NAMES, **PLACE, "constants": constants, "has_radiation": False, **changed}
+    with pytest.raises(InputError) as caught:
+        read_csv(written("plain.csv", CSV), **options)
     assert sentence in str(caught.value)
 
 

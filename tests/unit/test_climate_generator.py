@@ -136,6 +136,29 @@ def test_generator_refuses_what_it_cannot_use(arguments: dict[str, object], sent
         generate_climate("hut_valley", **arguments)
 
 
+@pytest.mark.parametrize(
+    ("name", "value", "sentence"),
+    [
+        ("wind_shape", 0.0, "wind_shape is 0.0; a number from 0.8 to 5 is needed"),
+        ("latitude", 91.0, "latitude is 91.0; a number from -85 to 85"),
+        ("wet_hours", float("nan"), "wet_hours is nan; a number from 0.005 to 0.6"),
+        ("turbidity", "clear", "turbidity is 'clear'; a number from 1 to 10"),
+    ],
+)
+def test_place_refuses_what_the_generator_cannot_use(name: str, value: object, sentence: str) -> None:
+    with pytest.raises(ClimateError, match=sentence):
+        dataclasses.replace(PLACES["wet_coast"], **{name: value})
+
+
+@pytest.mark.parametrize("name", ["precipitation", "weather_swing_winter", "cold_pool", "dryness_summer"])
+def test_place_at_the_edge_of_its_limits_still_gives_weather(name: str) -> None:
+    edge = dataclasses.replace(PLACES["subarctic"], **{name: 0.0})
+    climate = generate_climate(edge, 4)
+    assert len(climate) == 8760
+    if name == "precipitation":
+        assert float(climate.data["rain"].sum()) == 0.0
+
+
 def test_sample_file_that_is_gone(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setattr(samples_module, "_FOLDERS", (tmp_path,))
     sample_climate.cache_clear()
