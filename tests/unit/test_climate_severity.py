@@ -35,4 +35,4 @@ def test_part_years_do_not_count() -> None:
 
 def test_severity_that_is_no_number() -> None:
     with pytest.raises(ClimateError, match=r"the severity of 1990 is nan; a finite number is needed"):
-        severe_year(years(10), lambda year: float("nan"))
+        severe_year(years(10), lambda _: float("nan"))
