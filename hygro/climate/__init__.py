@@ -13,6 +13,7 @@ from hygro.climate.places import PLACES, Place
 from hygro.climate.reading import read_climate
 from hygro.climate.record import Climate
 from hygro.climate.samples import sample_climate, sample_names, write_sample
+from hygro.climate.severity import heating_severity, severe_year
 from hygro.climate.tmy3 import read_tmy3
 from hygro.climate.written import write_climate
 
@@ -23,12 +24,14 @@ __all__ = [
     "climate_from_arrays",
     "constant_climate",
     "generate_climate",
+    "heating_severity",
     "read_climate",
     "read_csv",
     "read_epw",
     "read_tmy3",
     "sample_climate",
     "sample_names",
+    "severe_year",
     "write_climate",
     "write_sample",
 ]

@@ -198,9 +198,10 @@ def check_range(data: xr.Dataset, name: str) -> None:
         first = _stamp(data, outside)
         value = float(values[int(np.flatnonzero(outside)[0])])
         unit = "" if row.unit == "1" else f" {row.unit}"
+        remedy = " A file's rain that cannot be trusted is left out by ignore=['rain']." if variable == "rain" else ""
         msg = (
             f"Climate {name!r}: {variable} is {value:g}{unit} at {when(first)} ({hours(int(outside.sum()))} outside); "
-            f"{row.lowest:g} to {row.highest:g}{unit} is plausible. Check the column, its unit and the sensor."
+            f"{row.lowest:g} to {row.highest:g}{unit} is plausible. Check the column, its unit and the sensor.{remedy}"
         )
         raise ClimateError(msg)
 

@@ -1,13 +1,11 @@
 """Reader of any hourly CSV whose columns the user names.
 
-May import: errors, units, variables, files, humidity, repair, record, written.
+May import: errors, units, variables, files, cells, humidity, repair, record.
 """
 
 from __future__ import annotations
 
-import csv
 import difflib
-import io
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Final, Literal
@@ -15,11 +13,11 @@ from typing import Final, Literal
 import numpy as np
 import pandas as pd
 
+from hygro.climate.cells import numbers, parse_stamps, text_table
 from hygro.climate.files import read_text
 from hygro.climate.humidity import FloatArray, ice_activity, relative_humidity_from_dew_point
 from hygro.climate.record import Climate
 from hygro.climate.repair import MAX_GAP_HOURS, finish
-from hygro.climate.written import numbers, parse_stamps
 from hygro.errors import ClimateError
 from hygro.units import to_si
 from hygro.variables import CLIMATE
@@ -54,9 +52,9 @@ def read_csv(
     path: str | Path,
     columns: Mapping[str, str],
     *,
-    latitude: float,
-    longitude: float,
-    elevation: float,
+    latitude: float | str,
+    longitude: float | str,
+    elevation: float | str,
     utc_offset: float,
     units: Mapping[str, str] | None = None,
     constants: Mapping[str, float] | None = None,
@@ -80,9 +78,9 @@ def read_csv(
     columns : mapping of str to str
         Our name to the file's column: ``time`` and the climate variables; ``dew_point`` may stand in for
         ``relative_humidity``.
-    latitude, longitude : float
+    latitude, longitude : float or str
         Position, north and east positive. [degree]
-    elevation : float
+    elevation : float or str
         Height above sea level. [m]
     utc_offset : float
         Standard time of the stamps minus UTC. [h]
@@ -129,45 +127,27 @@ def read_csv(
             raise ClimateError(msg)
     text = read_text(path)
     name = title or Path(path).name
-    table = _table(text, delimiter, decimal, name)
+    table = text_table(text, name, delimiter, decimal)
     _check_map(columns, units or {}, constants or {}, table, name)
     values = _values(table, columns, units or {}, missing, name)
     time = _time(table[columns["time"]], time_format, name)
     if stamp == "start":
         time = time + pd.Timedelta(hours=1)
-    for variable, constant in (constants or {}).items():
-        values[variable] = np.full(len(table), float(constant))
+    stated = {variable: _number(value, name, variable) for variable, value in (constants or {}).items()}
+    for variable, constant in stated.items():
+        values[variable] = np.full(len(table), constant)
     _humidity(values, humidity_over)
     attrs: dict[str, str | float | int] = {
         "title": name,
         "source": source,
-        "latitude": float(latitude),
-        "longitude": float(longitude),
-        "elevation": float(elevation),
-        "utc_offset": float(utc_offset),
+        "latitude": to_si(latitude, "angle", f"Climate {name!r}: latitude"),
+        "longitude": to_si(longitude, "angle", f"Climate {name!r}: longitude"),
+        "elevation": to_si(elevation, "length", f"Climate {name!r}: elevation"),
+        "utc_offset": _number(utc_offset, name, "utc_offset"),
         "has_radiation": int(has_radiation),
-        "notes": "; ".join(f"{variable} taken as {value:g}" for variable, value in (constants or {}).items()),
+        "notes": "; ".join(f"{variable} taken as {value:g}" for variable, value in stated.items()),
     }
     return finish(time, values, attrs, max_gap_hours)
-
-
-def _table(text: str, delimiter: str, decimal: str, name: str) -> pd.DataFrame:
-    """All cells as text; a row with more or fewer cells than the header is refused."""
-    lines = [line for line in text.splitlines() if line.strip() and not line.startswith("#")]
-    if len(lines) < 2:
-        msg = f"Climate {name!r} has no data below its header line. Check that the file is complete."
-        raise ClimateError(msg)
-    rows = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=delimiter))
-    header = [cell.strip() for cell in rows[0]]
-    for number, row in enumerate(rows[1:], start=1):
-        if len(row) != len(header):
-            msg = (
-                f"Climate {name!r}: row {number} has {len(row)} cells but the header has {len(header)}. The file is "
-                "cut short or its delimiter is another one; repair the row, or state delimiter."
-            )
-            raise ClimateError(msg)
-    table = pd.DataFrame(rows[1:], columns=header, dtype=str)
-    return table if decimal == "." else table.replace(decimal, ".", regex=False).map(lambda c: c.replace(decimal, "."))
 
 
 def _check_map(
@@ -178,6 +158,9 @@ def _check_map(
     name: str,
 ) -> None:
     """Refuse names that are not ours and columns that are not the file's."""
+    if not isinstance(columns, Mapping):
+        msg = f"Climate {name!r}: columns is {columns!r}; a mapping of our names to the file's columns is needed."
+        raise ClimateError(msg)
     for variable in (*columns, *units, *constants):
         if variable not in _NAMES:
             near = difflib.get_close_matches(variable, _NAMES, n=1)
@@ -224,6 +207,18 @@ def _converted(array: FloatArray, variable: str, unit: str, name: str) -> FloatA
     zero, one = (to_si(f"{number} {unit}", dimension, what) for number in (0, 1))
     factor = _MILLIMETRES if variable == "rain" else 1.0
     return (zero + (one - zero) * array) * factor
+
+
+def _number(value: object, name: str, what: str) -> float:
+    """Plain number that the user stated for the whole record."""
+    if (
+        isinstance(value, bool)
+        or not isinstance(value, (int, float, np.integer, np.floating))
+        or not np.isfinite(value)
+    ):
+        msg = f"Climate {name!r}: {what} is {value!r}; a finite number without a unit is needed."
+        raise ClimateError(msg)
+    return float(value)
 
 
 def _time(column: pd.Series, time_format: str | None, name: str) -> pd.DatetimeIndex:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
@@ -42,7 +43,7 @@ def is_epw(text: str) -> bool:
     return text.lstrip().upper().startswith("LOCATION,")
 
 
-def read_epw(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS) -> Climate:
+def read_epw(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS, ignore: Sequence[str] = ()) -> Climate:
     """Climate in an EPW file.
 
     Parameters
@@ -51,6 +52,8 @@ def read_epw(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS) -> Climate
         The file.
     max_gap_hours : int
         Longest run of missing hours that is bridged. [h]
+    ignore : sequence of str
+        Variables of the file that are not to be trusted and count as missing, as ``["rain"]``.
 
     Returns
     -------
@@ -90,11 +93,11 @@ def read_epw(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS) -> Climate
         "has_radiation": 1,
         "notes": typical_note(begin),
     }
-    return finish(end_of_hour(begin), values, attrs, max_gap_hours)
+    return finish(end_of_hour(begin), values, attrs, max_gap_hours, ignore)
 
 
 def end_of_hour(begin: pd.DatetimeIndex) -> pd.DatetimeIndex:
-    """Ends of the hours, on one calendar year where the months come from several.
+    """Give the ends of the hours, on one calendar year where the months come from several.
 
     Parameters
     ----------

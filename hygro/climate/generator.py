@@ -36,6 +36,8 @@ from hygro.errors import ClimateError
 _DAYS: Final = 365.25
 _ICE_EXCESS: Final = 1.03  # [1] air over snow is often a little above ice saturation
 _HIGHEST_HUMIDITY: Final = 0.99
+_DRIEST: Final = 0.9  # [1] logarithm of the largest dew-point distance over the usual one
+_PRESSURE_RIPPLE: Final = 60.0  # [Pa] passing disturbances of a few hours
 _PRESSURE_SWING: Final = 1050.0  # [Pa] standard deviation of the pressure at middle latitudes; typical
 _DECIMALS: Final[Mapping[str, int]] = {
     "air_temperature": 1,
@@ -144,7 +146,7 @@ def _call(place: str | Place, seed: int, years: int, start_year: int) -> str:
 def _weather(place: Place, time: pd.DatetimeIndex, rng: np.random.Generator) -> dict[str, FloatArray]:
     """All variables but the long-wave, not yet rounded."""
     n = len(time)
-    day = (time.dayofyear.to_numpy() - 1) + time.hour.to_numpy() / 24.0
+    day = (time.day_of_year.to_numpy() - 1) + time.hour.to_numpy() / 24.0
     season = _Season(-np.cos(2.0 * np.pi * (day - place.warmest_day) / _DAYS))
     sun = hourly_sun(time, place.latitude, place.longitude, place.utc_offset)
 
@@ -159,11 +161,12 @@ def _weather(place: Place, time: pd.DatetimeIndex, rng: np.random.Generator) -> 
     speed = _wind_speed(place, high, global_sun, season, rng)
     temperature = _temperature(place, season, high, cloud, global_sun, speed, rng)
     humidity = _relative_humidity(place, season, temperature, cloud, precipitation, rng)
+    ripple = _PRESSURE_RIPPLE * autoregressive(rng, n, memory(4.0))
     direct, diffuse = split_global(np.round(global_sun), sun)
     return {
         "air_temperature": temperature,
         "relative_humidity": humidity,
-        "air_pressure": standard_pressure(place.elevation) + _PRESSURE_SWING * high,
+        "air_pressure": standard_pressure(place.elevation) + _PRESSURE_SWING * high + ripple,
         "wind_speed": speed,
         "wind_direction": _wind_direction(place, global_sun, rng),
         "global_horizontal_irradiance": global_sun,
@@ -264,7 +267,7 @@ def _temperature(
     shelter = 1.0 / (1.0 + (speed / 7.0) ** 2)
     clear = 1.0 - 0.85 * cloud**2
     drive = (place.sun_warming * global_sun / 100.0 - place.night_cooling * clear) * shelter
-    local = 0.6 * response(drive, 2.2) + 0.4 * response(drive, 9.0)
+    local = 0.6 * response(drive, 2.5) + 0.4 * response(drive, 9.0)
     # Still air pools in a hollow only while the sun of the day cannot break it up.
     darkness = np.clip(1.0 - running_mean(global_sun, 24) / 70.0, 0.0, 1.0)
     pool = -place.cold_pool * response(clear * darkness * np.exp(-speed / 3.0), 30.0) * 2.0
@@ -292,11 +295,12 @@ def _relative_humidity(
 ) -> FloatArray:
     """Relative humidity over liquid water."""
     n = len(temperature)
-    scatter = 0.40 * autoregressive(rng, n, memory(30.0)) + 0.15 * autoregressive(rng, n, memory(3.0))
+    scatter = 0.40 * autoregressive(rng, n, memory(30.0)) + 0.10 * autoregressive(rng, n, memory(3.0))
     dryness = season.between(place.dryness_winter, place.dryness_summer)
     # Rain moistens the air for a few hours.
     wet = response((precipitation > 0.0).astype(np.float64), 2.0)
-    depression = dryness * np.exp(scatter - 0.8 * (cloud - 0.6)) * (1.0 - 0.65 * wet)
+    spread = np.exp(np.minimum(scatter - 0.8 * (response(cloud, 3.0) - 0.6), _DRIEST))
+    depression = dryness * spread * (1.0 - 0.65 * wet)
     anchor = 0.75 * running_mean(temperature, 24) + 0.25 * temperature
     humidity = saturation_pressure_water(anchor - depression) / saturation_pressure_water(temperature)
     return np.clip(humidity, 0.12, np.minimum(_HIGHEST_HUMIDITY, _ICE_EXCESS * ice_activity(temperature)))

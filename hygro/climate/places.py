@@ -1,7 +1,7 @@
 """The invented places: what their weather is like, as parameters of the generator.
 
 None is a real place and no number here is fitted to a station; the sizes follow common knowledge of such climates.
-May import: nothing of ours.
+May import: errors.
 """
 
 from __future__ import annotations
@@ -10,6 +10,36 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
+
+from hygro.errors import ClimateError
+
+_LIMITS: Final[Mapping[str, tuple[float, float]]] = MappingProxyType(
+    {
+        "latitude": (-85.0, 85.0),
+        "longitude": (-180.0, 180.0),
+        "elevation": (-400.0, 5000.0),
+        "utc_offset": (-12.0, 14.0),
+        "mean_temperature": (-25.0, 35.0),
+        "seasonal_swing": (0.0, 30.0),
+        "warmest_day": (1.0, 366.0),
+        "weather_swing_winter": (0.0, 12.0),
+        "weather_swing_summer": (0.0, 12.0),
+        "sun_warming": (0.0, 6.0),
+        "night_cooling": (0.0, 12.0),
+        "cold_pool": (0.0, 25.0),
+        "dryness_winter": (0.0, 20.0),
+        "dryness_summer": (0.0, 20.0),
+        "cloudiness_winter": (-2.0, 2.0),
+        "cloudiness_summer": (-2.0, 2.0),
+        "turbidity": (1.0, 10.0),
+        "precipitation": (0.0, 10000.0),
+        "wet_hours": (0.005, 0.6),
+        "wind_scale": (0.1, 20.0),
+        "wind_shape": (0.8, 5.0),
+        "wind_from": (0.0, 360.0),
+        "wind_steadiness": (0.0, 5.0),
+    }
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,6 +86,11 @@ class Place:
         How firmly it does; 0 is any direction. [1]
     is_valley : bool
         Whether the wind keeps to the valley's axis and turns between day and night.
+
+    Raises
+    ------
+    ClimateError
+        Where a number is outside what the generator can use.
     """
 
     title: str
@@ -84,6 +119,17 @@ class Place:
     wind_steadiness: float
     is_valley: bool
 
+    def __post_init__(self) -> None:
+        for name, (lowest, highest) in _LIMITS.items():
+            value = getattr(self, name)
+            is_number = isinstance(value, (int, float)) and not isinstance(value, bool)
+            if not is_number or not lowest <= value <= highest:
+                msg = (
+                    f"Place {self.title!r}: {name} is {value!r}; a number from {lowest:g} to {highest:g} is needed. "
+                    "Correct it."
+                )
+                raise ClimateError(msg)
+
 
 PLACES: Final[Mapping[str, Place]] = MappingProxyType(
     {
@@ -106,8 +152,8 @@ PLACES: Final[Mapping[str, Place]] = MappingProxyType(
             cloudiness_winter=0.35,
             cloudiness_summer=0.25,
             turbidity=2.4,
-            precipitation=620.0,
-            wet_hours=0.11,
+            precipitation=680.0,
+            wet_hours=0.14,
             wind_scale=2.6,
             wind_shape=1.5,
             wind_from=300.0,
@@ -125,18 +171,18 @@ PLACES: Final[Mapping[str, Place]] = MappingProxyType(
             warmest_day=216.0,
             weather_swing_winter=3.1,
             weather_swing_summer=1.9,
-            sun_warming=1.0,
-            night_cooling=1.4,
+            sun_warming=1.6,
+            night_cooling=1.8,
             cold_pool=0.0,
-            dryness_winter=2.6,
-            dryness_summer=2.4,
+            dryness_winter=2.7,
+            dryness_summer=2.8,
             cloudiness_winter=0.6,
             cloudiness_summer=0.45,
             turbidity=2.8,
             precipitation=1850.0,
             wet_hours=0.24,
             wind_scale=7.6,
-            wind_shape=1.9,
+            wind_shape=1.8,
             wind_from=215.0,
             wind_steadiness=0.9,
             is_valley=False,
@@ -150,11 +196,11 @@ PLACES: Final[Mapping[str, Place]] = MappingProxyType(
             mean_temperature=-3.8,
             seasonal_swing=16.2,
             warmest_day=200.0,
-            weather_swing_winter=7.6,
+            weather_swing_winter=6.4,
             weather_swing_summer=3.8,
             sun_warming=2.0,
             night_cooling=3.0,
-            cold_pool=8.0,
+            cold_pool=6.0,
             dryness_winter=2.0,
             dryness_summer=5.0,
             cloudiness_winter=0.2,
@@ -163,7 +209,7 @@ PLACES: Final[Mapping[str, Place]] = MappingProxyType(
             precipitation=430.0,
             wet_hours=0.10,
             wind_scale=3.9,
-            wind_shape=1.9,
+            wind_shape=1.7,
             wind_from=190.0,
             wind_steadiness=0.5,
             is_valley=False,

@@ -5,7 +5,7 @@ May import: errors, files, epw, tmy3, written, repair, record.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Final
 
@@ -18,7 +18,9 @@ from hygro.climate.written import is_own_format, parse_own
 from hygro.errors import ClimateError
 
 
-def read_climate(path: str | Path, format: str | None = None, *, max_gap_hours: int = MAX_GAP_HOURS) -> Climate:
+def read_climate(
+    path: str | Path, format: str | None = None, *, max_gap_hours: int = MAX_GAP_HOURS, ignore: Sequence[str] = ()
+) -> Climate:
     """Climate in a file of a known kind: EPW, TMY3 or this package's own CSV.
 
     Parameters
@@ -29,6 +31,8 @@ def read_climate(path: str | Path, format: str | None = None, *, max_gap_hours: 
         ``"epw"``, ``"tmy3"`` or ``"own"``; told from the content where not stated.
     max_gap_hours : int
         Longest run of missing hours that is bridged. [h]
+    ignore : sequence of str
+        Variables of the file that are not to be trusted and count as missing, as ``["rain"]``.
 
     Returns
     -------
@@ -44,10 +48,10 @@ def read_climate(path: str | Path, format: str | None = None, *, max_gap_hours: 
         msg = f"read_climate: format is {format!r}; one of {', '.join(map(repr, _READERS))} or None is needed."
         raise ClimateError(msg)
     kind = format or _kind(path)
-    return _READERS[kind](path, max_gap_hours=max_gap_hours)
+    return _READERS[kind](path, max_gap_hours=max_gap_hours, ignore=ignore)
 
 
-def read_own(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS) -> Climate:
+def read_own(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS, ignore: Sequence[str] = ()) -> Climate:
     """Climate in a file written by `write_climate`.
 
     Parameters
@@ -56,6 +60,8 @@ def read_own(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS) -> Climate
         The file.
     max_gap_hours : int
         Longest run of missing hours that is bridged. [h]
+    ignore : sequence of str
+        Variables of the file that are not to be trusted and count as missing, as ``["rain"]``.
 
     Returns
     -------
@@ -71,7 +77,7 @@ def read_own(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS) -> Climate
     if not is_own_format(text):
         raise not_understood(name, text)
     time, values, attrs = parse_own(text, name)
-    return finish(time, values, {"title": name, "source": "not stated", **attrs}, max_gap_hours)
+    return finish(time, values, {"title": name, "source": "not stated", **attrs}, max_gap_hours, ignore)
 
 
 def _kind(path: str | Path) -> str:

@@ -8,7 +8,7 @@ May import: errors, constants, variables, check, humidity, record, sky, sun; pvl
 from __future__ import annotations
 
 import warnings
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -20,6 +20,7 @@ from hygro.climate.humidity import FloatArray
 from hygro.climate.record import Climate, assemble
 from hygro.climate.sun import HourlySun, hourly_sun, split_global
 from hygro.errors import ClimateError, HygroWarning
+from hygro.variables import CLIMATE
 
 MAX_GAP_HOURS: Final = 6
 OPAQUE_CLOUD: Final = "opaque_cloud"  # helper column: the part of the cloud that counts for long-wave
@@ -46,6 +47,7 @@ def finish(
     values: Mapping[str, FloatArray],
     attrs: Mapping[str, str | float | int],
     max_gap_hours: int = MAX_GAP_HOURS,
+    ignore: Sequence[str] = (),
 ) -> Climate:
     """Check columns as read, repair what may be repaired, and make a climate of them.
 
@@ -59,6 +61,8 @@ def finish(
         Attributes of the record; ``title`` names it in messages.
     max_gap_hours : int
         Longest run of missing hours that is bridged. [h]
+    ignore : sequence of str
+        Variables of the file that are not to be trusted and count as missing, as ``["rain"]``.
 
     Returns
     -------
@@ -74,10 +78,15 @@ def finish(
         msg = f"max_gap_hours is {max_gap_hours!r}; a whole number of hours from 0 on is needed."
         raise ClimateError(msg)
     name = str(attrs["title"])
+    for variable in ignore:
+        if variable not in CLIMATE:
+            msg = f"Climate {name!r}: ignore names {variable!r}, no variable; known are {', '.join(CLIMATE)}."
+            raise ClimateError(msg)
     check.check_time(time, name)
     check.check_holes(time, name, max_gap_hours)
     notes = _Notes([note for note in str(attrs.get("notes", "")).split("; ") if note])
-    whole, columns = _every_hour(time, values)
+    kept = {variable: column for variable, column in values.items() if variable not in ignore}
+    whole, columns = _every_hour(time, kept)
     raw = assemble(whole, columns, attrs)
     check.check_units(raw, name)
     check.check_codes(raw, name)

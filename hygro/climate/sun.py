@@ -66,7 +66,8 @@ def hourly_sun(time: pd.DatetimeIndex, latitude: float, longitude: float, utc_of
 
     References
     ----------
-    Solar position and extraterrestrial irradiance (Spencer 1971) by pvlib.
+    Solar position: Reda and Andreas (2004), Solar Energy 76, 577-589; extraterrestrial irradiance: Spencer (1971).
+    Both by pvlib.
     """
     # Imported here: pvlib costs half a second and not every climate has a sun.
     from pvlib import irradiance, solarposition
@@ -75,9 +76,9 @@ def hourly_sun(time: pd.DatetimeIndex, latitude: float, longitude: float, utc_of
     universal = (time - pd.Timedelta(hours=utc_offset)).tz_localize("UTC")
     for part in range(_PARTS):
         moment = universal - pd.Timedelta(hours=(part + 0.5) / _PARTS)
-        zenith = solarposition.ephemeris(moment, latitude, longitude)["zenith"].to_numpy()
+        zenith = solarposition.spa_python(moment, latitude, longitude, how="numpy")["zenith"].to_numpy()
         cosines += np.maximum(np.cos(np.radians(zenith)), 0.0) / _PARTS
-    day = time.dayofyear.to_numpy().astype(np.float64)
+    day = time.day_of_year.to_numpy().astype(np.float64)
     extraterrestrial = np.asarray(irradiance.get_extra_radiation(day), dtype=np.float64)
     return HourlySun(cosines, np.degrees(np.arccos(cosines)), extraterrestrial, day)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
@@ -39,7 +40,7 @@ def is_tmy3(text: str) -> bool:
     return len(lines) > 1 and lines[1].startswith("Date (MM/DD/YYYY)")
 
 
-def read_tmy3(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS) -> Climate:
+def read_tmy3(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS, ignore: Sequence[str] = ()) -> Climate:
     """Climate in a TMY3 file.
 
     Parameters
@@ -48,6 +49,8 @@ def read_tmy3(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS) -> Climat
         The file.
     max_gap_hours : int
         Longest run of missing hours that is bridged. [h]
+    ignore : sequence of str
+        Variables of the file that are not to be trusted and count as missing, as ``["rain"]``.
 
     Returns
     -------
@@ -92,7 +95,7 @@ def read_tmy3(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS) -> Climat
         "has_radiation": 1,
         "notes": typical_note(begin),
     }
-    return finish(end_of_hour(begin), values, attrs, max_gap_hours)
+    return finish(end_of_hour(begin), values, attrs, max_gap_hours, ignore)
 
 
 def _parsed(text: str, name: str) -> tuple[pd.DataFrame, dict[str, str]]:

@@ -1,17 +1,17 @@
 """The package's own climate file: plain CSV with registry names, and lines of `# key: value` on top.
 
-May import: errors, variables, record.
+May import: errors, variables, cells, record.
 """
 
 from __future__ import annotations
 
-import io
 from pathlib import Path
 from typing import Final
 
-import numpy as np
 import pandas as pd
 
+from hygro.climate.cells import numbers, parse_stamps, text_table
+from hygro.climate.humidity import FloatArray
 from hygro.climate.record import Climate
 from hygro.errors import ClimateError, OutputError
 from hygro.variables import CLIMATE
@@ -41,7 +41,7 @@ def climate_text(climate: Climate) -> str:
     lines = [f"# source: {_one_line(climate.source)}"]
     lines += [f"# {key}: {_one_line(str(data.attrs[key]))}" for key in ("title", "notes") if str(data.attrs[key])]
     lines += [f"# {key}: {_short(float(data.attrs[key]))}" for key in SITE_KEYS]
-    lines.append(f"# {_STAMP_LINE}")
+    lines += [f"# hours: {len(climate)}", f"# {_STAMP_LINE}"]
     lines.append("# units: " + ", ".join(f"{name} [{row.unit}]" for name, row in CLIMATE.items()))
     lines.append(",".join(("time", *CLIMATE)))
     columns = [[_short(value) for value in data[name].to_numpy().tolist()] for name in CLIMATE]
@@ -85,7 +85,7 @@ def is_own_format(text: str) -> bool:
     return header.split(",")[:2] == ["time", "air_temperature"]
 
 
-def parse_own(text: str, name: str) -> tuple[pd.DatetimeIndex, dict[str, np.ndarray], dict[str, str | float]]:
+def parse_own(text: str, name: str) -> tuple[pd.DatetimeIndex, dict[str, FloatArray], dict[str, str | float]]:
     """Stamps, columns and attributes in the text of a climate file.
 
     Parameters
@@ -107,7 +107,7 @@ def parse_own(text: str, name: str) -> tuple[pd.DatetimeIndex, dict[str, np.ndar
     Raises
     ------
     ClimateError
-        Where a place line is missing or a cell is not a number.
+        Where a place line is missing, the file is cut short or a cell is not a number.
     """
     comments = [line[1:].partition(":") for line in text.splitlines() if line.startswith("#")]
     stated = {key.strip(): value.strip() for key, _, value in comments}
@@ -118,54 +118,14 @@ def parse_own(text: str, name: str) -> tuple[pd.DatetimeIndex, dict[str, np.ndar
         except (KeyError, ValueError):
             msg = f"Climate {name!r} has no line '# {key}: <number>' above its header. Add it."
             raise ClimateError(msg) from None
-    table = pd.read_csv(io.StringIO(text), comment="#", dtype=str, keep_default_na=False)
-    return pd.DatetimeIndex(parse_stamps(table["time"], name)), numbers(table, list(CLIMATE), name), attrs
-
-
-def parse_stamps(column: pd.Series, name: str) -> pd.DatetimeIndex:
-    """Time stamps in a column of text.
-
-    Raises
-    ------
-    ClimateError
-        Where a stamp cannot be read.
-    """
-    try:
-        return pd.DatetimeIndex(pd.to_datetime(column, format="ISO8601"))
-    except (ValueError, TypeError):
-        readable = pd.to_datetime(column, format="ISO8601", errors="coerce")
-        row = int(np.flatnonzero(readable.isna().to_numpy())[0])
+    table = text_table(text, name)
+    if stated.get("hours", str(len(table))) != str(len(table)):
         msg = (
-            f"Climate {name!r}: the stamp in row {row + 1} is {column.iloc[row]!r}; a date and hour like "
-            "2023-01-01 01:00 is needed. Repair the row, or state time_format."
+            f"Climate {name!r} holds {len(table)} hourly rows but says it has {stated['hours']}. "
+            "The file was probably cut short: copy it again."
         )
-        raise ClimateError(msg) from None
-
-
-def numbers(table: pd.DataFrame, columns: list[str], name: str) -> dict[str, np.ndarray]:
-    """Columns of text as float arrays; an empty cell is a missing value.
-
-    Raises
-    ------
-    ClimateError
-        Where a cell is neither empty nor a number.
-    """
-    values = {}
-    for column in columns:
-        if column not in table:
-            continue
-        text = table[column].str.strip().replace({"": "nan", "NA": "nan", "NaN": "nan", "-": "nan"})
-        array = pd.to_numeric(text, errors="coerce").to_numpy(dtype=np.float64)
-        wrong = np.isnan(array) & (text != "nan").to_numpy()
-        if wrong.any():
-            row = int(np.flatnonzero(wrong)[0])
-            msg = (
-                f"Climate {name!r}: column {column!r} holds {table[column].iloc[row]!r} in row {row + 1}, which is not "
-                "a number. Repair or empty the cell."
-            )
-            raise ClimateError(msg)
-        values[column] = array
-    return values
+        raise ClimateError(msg)
+    return pd.DatetimeIndex(parse_stamps(table["time"], name)), numbers(table, list(CLIMATE), name), attrs
 
 
 def _short(value: float) -> str:
