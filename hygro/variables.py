@@ -110,4 +110,14 @@ CRITERION: Final = _table(
         "mould_index", "1", "mould index (0 none, 1 seen by microscope, 3 seen by eye, 6 covered)", _SLICE, 0.0, 6.0
     ),
     Variable("condensate", "kg m-2", "free water and ice past what the material binds", _SLICE, 0.0, 1000.0),
+    Variable("frost", "kg m-2", "ice in the layer", _SLICE, 0.0, 1000.0),
+    Variable("frost_peak", "kg m-2", "most ice in the layer in the winter", ("winter", "slice"), 0.0, 1000.0),
+    Variable("drip_total", "kg m-2", "condensate that dripped in the half year", ("season", "slice"), 0.0, 1000.0),
+    Variable("temperature_30_day", "degC", "mean temperature of the last 30 days", _SLICE, -80.0, 120.0, _MEAN),
+    Variable("relative_humidity_30_day", "1", "mean relative humidity of the last 30 days", _SLICE, 0.0, 1.0, _MEAN),
+    Variable("decay_activation", "1", "activation of decay (1 from where wood loses mass)", _SLICE, 0.0, 1.0),
+    Variable("decay_mass_loss", "%", "mass of wood lost to decay", _SLICE, 0.0, 100.0),
+    Variable("corrosive", "1", "whether fasteners would rust (1) or not (0)", _SLICE, 0.0, 1.0),
+    Variable("yearly_gain", "kg m-2 year-1", "change of the layer's water in a year", ("year", "slice"), -1e3, 1e3),
+    Variable("excess_water", "kg m-2", "water above that of the run without a wetting", _SLICE, -1000.0, 1000.0),
 )
