@@ -119,5 +119,6 @@ CRITERION: Final = _table(
     Variable("decay_mass_loss", "%", "mass of wood lost to decay", _SLICE, 0.0, 100.0),
     Variable("corrosive", "1", "whether fasteners would rust (1) or not (0)", _SLICE, 0.0, 1.0),
     Variable("yearly_gain", "kg m-2 year-1", "change of the layer's water in a year", ("year", "slice"), -1e3, 1e3),
+    Variable("retarder_relative_humidity", "1", "relative humidity just outside the retarder", _SLICE, 0.0, 1.0),
     Variable("excess_water", "kg m-2", "water above that of the run without a wetting", _SLICE, -1000.0, 1000.0),
 )

@@ -87,9 +87,7 @@ class MouldSensitivity:
 
     def __post_init__(self) -> None:
         if not 0.0 <= self.decline <= 1.0:
-            msg = (
-                f"Mould sensitivity '{self.name}': decline is {self.decline:g}; it lies between 0 (none) and 1 (pine)."
-            )
+            msg = f"Mould sensitivity '{self.name}': decline is {self.decline:g}; write 0 (none) to 1 (pine)."
             raise InputError(msg)
         if not 0.5 <= self.lowest_relative_humidity < 1.0:
             msg = (
@@ -99,9 +97,7 @@ class MouldSensitivity:
             raise InputError(msg)
         for what, rate in (("early", self.early_rate), ("late", self.late_rate)):
             if rate is not None and not 0.0 < rate < 100.0:
-                msg = (
-                    f"Mould sensitivity '{self.name}': {what} growth rate is {rate:g}; it must be above 0 (pine is 1)."
-                )
+                msg = f"Mould sensitivity '{self.name}': {what} growth rate is {rate:g}; it must be above 0."
                 raise InputError(msg)
 
 

@@ -73,7 +73,7 @@ def storing_layers(run: xr.Dataset) -> list[str]:
 
 
 def layer_number(run: xr.Dataset, layer: str) -> int:
-    """Number of a layer, counted from 0 at the outside.
+    """Find a layer's number, counted from 0 at the outside.
 
     Raises
     ------
@@ -94,7 +94,7 @@ def layer_number(run: xr.Dataset, layer: str) -> int:
 
 
 def layer_cells(run: xr.Dataset, layer: str) -> npt.NDArray[np.intp]:
-    """Indices of the cells of a layer, from outside to inside.
+    """Find the cells of a layer, from outside to inside.
 
     Raises
     ------
@@ -153,7 +153,7 @@ def values(run: xr.Dataset, name: str) -> Array:
 
 
 def layer_property(run: xr.Dataset, layer: str, name: str) -> float:
-    """A coordinate of one layer, ``nan`` where the run does not state it."""
+    """Read a coordinate of one layer, ``nan`` where the run does not state it."""
     if name not in run.coords:
         return float("nan")
     return float(run[name].to_numpy()[layer_number(run, layer)])

@@ -94,7 +94,7 @@ class Verdict:
 
 
 def quantity(value: float, unit: str) -> str:
-    """Number and unit as a builder would read them."""
+    """Write number and unit as a builder would read them."""
     number = f"{value:.3g}" if abs(value) < 1000.0 else f"{value:.0f}"
     if unit == "1":
         return number
