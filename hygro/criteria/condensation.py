@@ -55,8 +55,8 @@ def condensate(run: xr.Dataset, layer: str, bound_water: float | None = None) ->
     bound = layer_property(run, layer, "layer_bound_water") if bound_water is None else float(bound_water)
     if not math.isfinite(bound) or bound < 0.0:
         msg = (
-            f"Layer '{layer}': what it binds at a relative humidity of 1 is {bound:g} kg m-3; condensate needs a number "
-            "of 0 or more. Pass bound_water=..., for instance 0 for a metal sheet."
+            f"Layer '{layer}': what it binds at a relative humidity of 1 is {bound:g} kg m-3; condensate needs a "
+            "number of 0 or more. Pass bound_water=..., for instance 0 for a metal sheet."
         )
         raise InputError(msg)
     free = np.maximum(values(run, "water_content")[:, :, cells] - bound, 0.0) @ cell_thickness(run, layer)

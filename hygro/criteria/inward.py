@@ -47,7 +47,7 @@ def retarder_relative_humidity(run: xr.Dataset, retarder: str) -> xr.DataArray:
     number = layer_number(run, retarder)
     outside = np.flatnonzero(run["cell_layer"].to_numpy() < number)
     if not outside.size:
-        msg = f"Layer '{retarder}' has nothing outside of it, so no damp can meet it from there. Pick the retarder's label."
+        msg = f"Layer '{retarder}' has nothing outside of it that holds water. Pick the label of the vapour retarder."
         raise InputError(msg)
     facing = layer_names(run)[int(run["cell_layer"].to_numpy()[outside[-1]])]
     humidity = values(run, "relative_humidity")[:, :, outside[-1]]

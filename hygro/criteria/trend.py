@@ -15,7 +15,6 @@ May import: errors, variables.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -23,7 +22,7 @@ import numpy.typing as npt
 import pandas as pd
 import xarray as xr
 
-from hygro.criteria.select import HOURS_PER_YEAR, layer_cells, layer_number, layer_property, values
+from hygro.criteria.select import HOURS_PER_YEAR, layer_cells, layer_number, layer_property, require_run, values
 from hygro.criteria.verdict import STRUCTURE, Level, Verdict, place_in_words
 from hygro.errors import InputError
 from hygro.variables import CRITERION
@@ -37,27 +36,21 @@ SOURCE: Final = "comparison of the same date in successive years; thresholds cho
 _SLACK: Final = np.timedelta64(48, "h")  # leap days and the missing stamp of the start
 
 
-@dataclass(frozen=True, slots=True)
-class _Anchors:
+def _anchors(run: xr.Dataset) -> list[int]:
     """Positions in time of the same date in successive years, the oldest first."""
-
-    hours: tuple[int, ...]
-
-
-def _anchors(run: xr.Dataset) -> _Anchors:
     stamps = run["time"].to_numpy()
     end, found = pd.Timestamp(stamps[-1]), [len(stamps) - 1]
     while True:
         date = (end - pd.DateOffset(years=len(found))).to_datetime64()
         if date < stamps[0] - _SLACK:
-            break
+            return found[::-1]
         found.append(int(np.argmin(np.abs(stamps - date))))
-    return _Anchors(tuple(reversed(found)))
 
 
 def years(run: xr.Dataset) -> int:
     """Whole years that a run covers."""
-    return len(_anchors(run).hours) - 1
+    require_run(run)
+    return len(_anchors(run)) - 1
 
 
 def yearly_gain(run: xr.Dataset, layer: str) -> xr.DataArray:
@@ -86,7 +79,7 @@ def yearly_gain(run: xr.Dataset, layer: str) -> xr.DataArray:
     """
     layer_cells(run, layer)
     number = layer_number(run, layer)
-    hours = list(_anchors(run).hours)
+    hours = _anchors(run)
     if len(hours) < 2:
         days = run.sizes["time"] / 24.0
         msg = f"The run holds {days:.0f} days; a change from year to year needs a year or more. Run two years or more."
@@ -128,8 +121,8 @@ def collects(run: xr.Dataset, layer: str) -> npt.NDArray[np.bool_]:
     gain = yearly_gain(run, layer).to_numpy()
     if len(gain) < 2:
         msg = (
-            f"The run covers {run.sizes['time'] / HOURS_PER_YEAR:.1f} years; whether a layer collects water can be told "
-            "from two years or more, because the first year also shows the start. Run two years or more."
+            f"The run covers {run.sizes['time'] / HOURS_PER_YEAR:.1f} years; whether a layer collects water can be "
+            "told from two years or more, because the first year also shows the start. Run two years or more."
         )
         raise InputError(msg)
     last_year = values(run, "layer_water")[-HOURS_PER_YEAR:, :, layer_number(run, layer)]
