@@ -1,4 +1,4 @@
-"""All criteria of a layer in one plain answer: does it stay dry?
+"""All criteria of a layer in one plain answer, whether it stays dry.
 
 The answer has two parts that are found apart from each other.
 
@@ -181,7 +181,7 @@ def combined_verdict(run: xr.Dataset, layer: str, *, wood: bool | None = None) -
 
 
 def layer_verdicts(run: xr.Dataset) -> tuple[CombinedVerdict, ...]:
-    """The combined verdict of every layer that holds water, the worst first.
+    """Judge every layer that holds water; the worst comes first.
 
     Parameters
     ----------
@@ -256,7 +256,7 @@ def _wet(run: xr.Dataset, layer: str, wood: bool) -> npt.NDArray[np.bool_]:
             humid = thirty_day.relative_humidity_30_day(run, layer, face).to_numpy() >= thirty_day.LIMIT
             wet |= humid & (mould_index(run, layer, face).to_numpy() >= NOTICEABLE)
     if not wood and not bound_known:
-        wet |= (values(run, "relative_humidity")[:, :, layer_cells(run, layer)] >= NEARLY_SATURATED).any(axis=2)
+        wet |= (values(run, "relative_humidity", layer_cells(run, layer)) >= NEARLY_SATURATED).any(axis=2)
     return wet
 
 

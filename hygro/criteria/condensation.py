@@ -59,7 +59,7 @@ def condensate(run: xr.Dataset, layer: str, bound_water: float | None = None) ->
             "number of 0 or more. Pass bound_water=..., for instance 0 for a metal sheet."
         )
         raise InputError(msg)
-    free = np.maximum(values(run, "water_content")[:, :, cells] - bound, 0.0) @ cell_thickness(run, layer)
+    free = np.maximum(values(run, "water_content", cells) - bound, 0.0) @ cell_thickness(run, layer)
     return wrap(run, "condensate", free, layer=layer, bound_water=bound)
 
 
@@ -87,7 +87,7 @@ def frost(run: xr.Dataset, layer: str) -> xr.DataArray:
     ----------
     Definition: the sum over cells of ice content times thickness.
     """
-    ice = values(run, "ice_content")[:, :, layer_cells(run, layer)] @ cell_thickness(run, layer)
+    ice = values(run, "ice_content", layer_cells(run, layer)) @ cell_thickness(run, layer)
     return wrap(run, "frost", ice, layer=layer)
 
 

@@ -183,7 +183,7 @@ def decay_mass_loss(run: xr.Dataset, layer: str, face: Face = "outer") -> xr.Dat
 
 def _at_face(run: xr.Dataset, layer: str, face: Face) -> tuple[Array, Array]:
     cell = face_cell(run, layer, face)
-    return decay_series(values(run, "temperature")[:, :, cell], values(run, "relative_humidity")[:, :, cell])
+    return decay_series(values(run, "temperature", cell), values(run, "relative_humidity", cell))
 
 
 def decay_verdict(run: xr.Dataset, layer: str, face: Face = "outer") -> Verdict:

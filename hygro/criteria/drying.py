@@ -98,8 +98,8 @@ def excess_water(run: xr.Dataset, reference: xr.Dataset, layer: str) -> xr.DataA
             f"{reference.sizes['slice']}, or their dates differ. Run both with the same climate and slices."
         )
         raise InputError(msg)
-    wet = values(run, "layer_water")[:, :, layer_number(run, layer)]
-    dry = values(reference, "layer_water")[:, :, layer_number(reference, layer)]
+    wet = values(run, "layer_water", layer_number(run, layer))
+    dry = values(reference, "layer_water", layer_number(reference, layer))
     return wrap(run, "excess_water", wet - dry, layer=layer)
 
 

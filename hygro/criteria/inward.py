@@ -50,7 +50,7 @@ def retarder_relative_humidity(run: xr.Dataset, retarder: str) -> xr.DataArray:
         msg = f"Layer '{retarder}' has nothing outside of it that holds water. Pick the label of the vapour retarder."
         raise InputError(msg)
     facing = layer_names(run)[int(run["cell_layer"].to_numpy()[outside[-1]])]
-    humidity = values(run, "relative_humidity")[:, :, outside[-1]]
+    humidity = values(run, "relative_humidity", outside[-1])
     return wrap(run, "retarder_relative_humidity", humidity, layer=facing, retarder=retarder)
 
 

@@ -297,9 +297,7 @@ def mould_index(
         sensitivity = sensitivity_of(run, layer)
     elif isinstance(sensitivity, str):
         sensitivity = _class_named(sensitivity, "sensitivity", ", ".join(f"'{name}'" for name in CLASSES))
-    index = mould_index_series(
-        values(run, "temperature")[:, :, cell], values(run, "relative_humidity")[:, :, cell], sensitivity
-    )
+    index = mould_index_series(values(run, "temperature", cell), values(run, "relative_humidity", cell), sensitivity)
     return wrap(
         run, "mould_index", index, layer=layer, face=face, sensitivity=sensitivity.name, decline=sensitivity.decline
     )

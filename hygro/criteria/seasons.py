@@ -113,4 +113,4 @@ def _hour_begins(run: xr.Dataset) -> pd.DatetimeIndex:
 def _outdoors(run: xr.Dataset) -> Array:
     if "outdoor_temperature" in run.data_vars:
         return values(run, "outdoor_temperature")
-    return np.asarray(values(run, "temperature")[:, :, 0].mean(axis=1))
+    return np.asarray(values(run, "temperature", 0).mean(axis=1))

@@ -127,8 +127,10 @@ def face_cell(run: xr.Dataset, layer: str, face: Face) -> int:
     return int(cells[0] if face == "outer" else cells[-1])
 
 
-def values(run: xr.Dataset, name: str) -> Array:
+def values(run: xr.Dataset, name: str, at: int | npt.NDArray[np.intp] | None = None) -> Array:
     """Values of a run's variable as numbers in the registry's order of dimensions, checked for gaps.
+
+    `at` picks along the last dimension (the cell or the layer) before anything is loaded or checked.
 
     Raises
     ------
@@ -141,7 +143,15 @@ def values(run: xr.Dataset, name: str) -> Array:
             "Pass the whole Dataset that simulate() returned."
         )
         raise InputError(msg)
-    numbers = np.asarray(run[name].transpose(*RUN[name].dims).to_numpy(), dtype=float)
+    dims = RUN[name].dims
+    if set(run[name].dims) != set(dims):
+        msg = (
+            f"Variable '{name}' of the run has the dimensions {_listed(map(str, run[name].dims))}; it must have "
+            f"{_listed(dims)}. Pass the whole Dataset that simulate() returned, without selecting from it."
+        )
+        raise InputError(msg)
+    picked = run[name] if at is None else run[name].isel({dims[-1]: at})
+    numbers = np.asarray(picked.transpose(*[dim for dim in dims if dim in picked.dims]).to_numpy(), dtype=float)
     if not np.isfinite(numbers).all():
         first = int(np.argwhere(~np.isfinite(numbers))[0][0])
         msg = (

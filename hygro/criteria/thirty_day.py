@@ -38,7 +38,7 @@ def _mean_of(run: xr.Dataset, layer: str, face: Face, variable: str, name: str) 
             "Run a longer time, best two years or more."
         )
         raise InputError(msg)
-    return wrap(run, name, running_mean(values(run, variable)[:, :, cell]), layer=layer, face=face)
+    return wrap(run, name, running_mean(values(run, variable, cell)), layer=layer, face=face)
 
 
 def relative_humidity_30_day(run: xr.Dataset, layer: str, face: Face = "outer") -> xr.DataArray:

@@ -84,7 +84,7 @@ def yearly_gain(run: xr.Dataset, layer: str) -> xr.DataArray:
         days = run.sizes["time"] / 24.0
         msg = f"The run holds {days:.0f} days; a change from year to year needs a year or more. Run two years or more."
         raise InputError(msg)
-    gain = np.diff(values(run, "layer_water")[hours, :, number], axis=0)
+    gain = np.diff(values(run, "layer_water", number)[hours], axis=0)
     coords = {
         "year": np.arange(1, len(hours)),
         "year_end": ("year", run["time"].to_numpy()[hours[1:]]),
@@ -125,7 +125,7 @@ def collects(run: xr.Dataset, layer: str) -> npt.NDArray[np.bool_]:
             "told from two years or more, because the first year also shows the start. Run two years or more."
         )
         raise InputError(msg)
-    last_year = values(run, "layer_water")[-HOURS_PER_YEAR:, :, layer_number(run, layer)]
+    last_year = values(run, "layer_water", layer_number(run, layer))[-HOURS_PER_YEAR:]
     least = np.maximum(SMALLEST_GAIN, SMALLEST_SHARE * np.ptp(last_year, axis=0))
     found = (gain[-1] > least) & (gain[-1] > SETTLING * gain[-2])
     if len(gain) > 2:
@@ -182,6 +182,8 @@ def trend_verdict(run: xr.Dataset, layer: str) -> Verdict:
 def _steady(gain: npt.NDArray[np.float64]) -> str:
     if gain[-1] < -SMALLEST_GAIN:
         return "It is drying from year to year."
+    if gain[-1] > SMALLEST_GAIN and gain[-1] > SETTLING * gain[-2]:
+        return "It gained in the last year, but too little, or not in the year before: no trend. Run more years."
     if gain[-1] > SMALLEST_GAIN:
         return "It gained less than in the year before: it is settling, not collecting."
     return "At the same date it holds the same water each year."
@@ -195,7 +197,7 @@ def _ahead(run: xr.Dataset, layer: str, place: int, value: float) -> tuple[Level
     text = f"It ends each year with more water than the last{percent}"
     if not math.isfinite(bound):
         return Level.FAILS, f"{text}."
-    most = float(values(run, "layer_water")[-HOURS_PER_YEAR:, place, layer_number(run, layer)].max())
+    most = float(values(run, "layer_water", layer_number(run, layer))[-HOURS_PER_YEAR:, place].max())
     left = max(bound - most, 0.0) / value
     if left > YEARS_AHEAD:
         return Level.CAUTION, f"{text}; at this pace its material can bind it for about {left:.0f} years."

@@ -83,9 +83,9 @@ def moisture_content(run: xr.Dataset, layer: str, part: Part = "mean") -> xr.Dat
     density = dry_mass(run, layer)
     if part == "mean":
         thickness = cell_thickness(run, layer)
-        content = values(run, "water_content")[:, :, layer_cells(run, layer)] @ thickness / thickness.sum()
+        content = values(run, "water_content", layer_cells(run, layer)) @ thickness / thickness.sum()
     elif part in ("outer", "inner"):
-        content = values(run, "water_content")[:, :, face_cell(run, layer, part)]
+        content = values(run, "water_content", face_cell(run, layer, part))
     else:
         msg = f'Layer \'{layer}\': there is no part {part!r}. Write "mean", "outer" or "inner".'
         raise InputError(msg)
