@@ -104,6 +104,17 @@ COORDINATES: Final = _table(
     Variable("slice_position", "m", "distance of the slice's centre from the inlet", ("slice",), 0.0, 100.0),
 )
 
+INDOOR: Final = _table(
+    Variable("indoor_carbon_dioxide", "1e-6", "carbon dioxide of the indoor air by volume", _T, 0.0, 1e6, _MEAN),
+    Variable("moisture_production", "kg s-1", "vapour given off indoors", _T, 0.0, 0.1, _MEAN),
+    Variable("moisture_removed", "kg s-1", "vapour removed by the dehumidifier", _T, 0.0, 0.1, _MEAN),
+    Variable("indoor_condensate", "kg s-1", "vapour above saturation, condensed indoors", _T, 0.0, 0.1, _MEAN),
+    Variable("outdoor_air_flow", "m3 s-1", "outdoor air let in, by all ways", _T, 0.0, 100.0, _MEAN),
+    Variable("supply_temperature", "degC", "temperature of the ventilator's supply air", _T, -60.0, 60.0, _MEAN),
+    Variable("ventilation_heat", "W", "heat that brings the outdoor air to room temperature", _T, -1e6, 1e6, _MEAN),
+    Variable("preheat_power", "W", "heat that keeps the ventilator free of frost", _T, 0.0, 1e6, _MEAN),
+)
+
 CRITERION: Final = _table(
     Variable("moisture_content", "%", "moisture content of the dry mass", _SLICE, 0.0, 500.0),
     Variable(
