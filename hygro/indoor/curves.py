@@ -84,9 +84,10 @@ class StandardCurves:
 class HumidityClass:
     """Indoor vapour pressure of a humidity class after ISO 13788:2012 annex A.
 
-    The excess over outdoors is constant up to 0 degC outdoors and falls linearly to 0 at 20 degC. Classes:
-    1 unoccupied, dry storage; 2 offices, dwellings with normal occupancy and ventilation; 3 buildings with unknown occupancy; 4
-    sports halls, kitchens, canteens. Class 5 has no upper limit and cannot be used here.
+    The excess over outdoors is constant up to 0 degC outdoors and falls linearly to 0 at 20 degC. Class 1 is for
+    unoccupied buildings and dry storage; 2 for offices and dwellings with normal occupancy and ventilation; 3 for
+    buildings with unknown occupancy; 4 for sports halls, kitchens and canteens. Class 5 has no upper limit and cannot
+    be used here.
 
     Parameters
     ----------
