@@ -63,8 +63,8 @@ def test_what_a_person_breathes_out():
 
 
 def test_carbon_dioxide_rises_as_in_the_closed_form():
-    # 2 people of 0.00515 l/s each (unrounded 0.0051495), 11.5 l/s, 75 m3: 799.9, 1018.6 and 1304.7 ppm after 1, 2 and 8 hours, 1315.6 in the end. The hour's mean
-    # is what the zone gives; the value at its end follows from the balance.
+    # 2 people of 0.00515 l/s (0.0051495 unrounded), 11.5 l/s, 75 m3: 799.9, 1018.6 and 1304.7 ppm after 1, 2 and 8
+    # hours, 1315.6 in the end. The zone gives the hour's mean; the value at its end follows from the balance.
     flow, volume = 0.0115, 75.0
     source = np.concatenate([np.zeros(24), np.full(100, 2 * person_carbon_dioxide(1.2))])
     mean = zone_carbon_dioxide(source, np.full(source.size, flow), volume, 420e-6)
