@@ -7,13 +7,14 @@ decide, and takes the worst slice:
 
 1. ``collects year by year`` where the trend says so (see `trend`);
 2. ``stays wet`` where it is wet and has no 30 days in a row without a wet hour in the last year;
-3. ``dries each summer`` where it is wet at times and has such 30 days;
+3. ``wet each summer`` where it is wet at times, most of them in the warm half of the year, and has such 30 days;
+   ``dries each summer`` where most are in the cold half;
 4. ``stays dry`` where it has no wet hour;
 5. ``too short to tell`` where the run covers less than two years, which comes before all others.
 
 An hour is wet where the layer is wood and its mean or a face is above 20 %; where the layer holds more than 0.01
 kg/m2 of free water or ice; where the mould index of a face is at or above 1 and the 30-day mean humidity there at or
-above 80 %; and, for a layer of which the run states neither what it binds nor that it is wood, where a cell is at or
+above 80 %; and, where the run does not say what its layers bind, where a cell of a layer that is not wood is at or
 above 99 % relative humidity.
 
 *Level*, whether that is a fault: the worst of the verdicts that apply, over the whole run. Moisture content and decay
@@ -38,9 +39,10 @@ import numpy.typing as npt
 import xarray as xr
 
 from hygro.criteria import thirty_day
-from hygro.criteria.condensation import TRACE, condensate, condensate_verdict
+from hygro.criteria.condensation import TRACE, condensate, condensate_verdict, stated_bound_water
 from hygro.criteria.decay import decay_verdict
 from hygro.criteria.mould import NOTICEABLE, mould_index, mould_verdict
+from hygro.criteria.seasons import is_warm
 from hygro.criteria.select import (
     FACES,
     HOURS_PER_YEAR,
@@ -67,13 +69,14 @@ class Outcome(StrEnum):
 
     DRY = "stays dry"
     DRIES = "dries each summer"
+    SUMMER = "wet each summer"
     UNKNOWN = "too short to tell"
     WET = "stays wet"
     COLLECTS = "collects year by year"
 
     @property
     def rank(self) -> int:
-        """0 for stays dry, up to 4 for collects year by year."""
+        """0 for stays dry, up to 5 for collects year by year."""
         return list(Outcome).index(self)
 
 
@@ -222,7 +225,7 @@ def _verdicts(run: xr.Dataset, layer: str, wood: bool) -> tuple[Verdict, ...]:
     if wood:
         found += [decay_verdict(run, layer, face) for face in FACES]
         found += [moisture_content_verdict(run, layer, part) for part in _PARTS]
-    if np.isfinite(layer_property(run, layer, "layer_bound_water")):
+    if stated_bound_water(run, layer) is not None:
         found.append(condensate_verdict(run, layer))
     return tuple(found)
 
@@ -238,14 +241,20 @@ def _outcome(run: xr.Dataset, layer: str, wood: bool) -> tuple[Outcome, str]:
         return Outcome.DRY, "It has no wet hour in the last year."
     worst = int(np.argmin([_longest_dry(wet[:, s]) if wet[:, s].any() else len(wet) + 1 for s in range(wet.shape[1])]))
     hours, spell = int(wet[:, worst].sum()), _longest_dry(wet[:, worst])
-    text = f"In the last year {hours} hours are wet, and its longest dry spell is {spell / 24.0:.0f} days."
-    return (Outcome.DRIES if spell >= DRY_SPELL else Outcome.WET), text
+    summery = int((wet[:, worst] & is_warm(run)[-HOURS_PER_YEAR:]).sum())
+    text = (
+        f"In the last year {hours} hours are wet, {summery} of them in the warm half, and its longest dry spell is "
+        f"{spell / 24.0:.0f} days."
+    )
+    if spell < DRY_SPELL:
+        return Outcome.WET, text
+    return (Outcome.SUMMER if 2 * summery > hours else Outcome.DRIES), text
 
 
 def _wet(run: xr.Dataset, layer: str, wood: bool) -> npt.NDArray[np.bool_]:
     """Whether each hour is wet, shape (n_hour, n_slice)."""
     wet = np.zeros((run.sizes["time"], run.sizes["slice"]), dtype=bool)
-    bound_known = bool(np.isfinite(layer_property(run, layer, "layer_bound_water")))
+    bound_known = stated_bound_water(run, layer) is not None
     if wood:
         for part in _PARTS:
             wet |= moisture_content(run, layer, part).to_numpy() > DECAY_SAFETY.value

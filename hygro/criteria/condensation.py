@@ -13,7 +13,7 @@ import numpy as np
 import xarray as xr
 
 from hygro.criteria.seasons import seasons
-from hygro.criteria.select import Array, cell_thickness, layer_cells, layer_property, require_run, values, wrap
+from hygro.criteria.select import Array, cell_thickness, is_film, layer_cells, layer_property, require_run, values, wrap
 from hygro.criteria.verdict import STRUCTURE, Level, Verdict, peak, place_in_words
 from hygro.errors import InputError
 from hygro.variables import CRITERION
@@ -35,7 +35,8 @@ def condensate(run: xr.Dataset, layer: str, bound_water: float | None = None) ->
     layer : str
         Label of the layer.
     bound_water : float, optional
-        What the material binds at a relative humidity of 1; without it the run's ``layer_bound_water``. [kg m-3]
+        What the material binds at a relative humidity of 1; without it the run's ``layer_bound_water``, where ``nan``
+        stands for a material that binds none. A film that clings to the layer binds none either. [kg m-3]
 
     Returns
     -------
@@ -45,22 +46,32 @@ def condensate(run: xr.Dataset, layer: str, bound_water: float | None = None) ->
     Raises
     ------
     InputError
-        Where the layer is unknown or nobody states what it binds.
+        Where the layer is unknown, or neither the run nor the call states what it binds.
 
     References
     ----------
     Definition: the sum over cells of max(w - w_bound, 0) times thickness.
     """
-    cells = layer_cells(run, layer)
-    bound = layer_property(run, layer, "layer_bound_water") if bound_water is None else float(bound_water)
-    if not math.isfinite(bound) or bound < 0.0:
+    cells = layer_cells(run, layer, films=True)
+    bound = stated_bound_water(run, layer) if bound_water is None else float(bound_water)
+    if bound is None or not 0.0 <= bound < math.inf:
+        given = "not stated" if bound is None else f"{bound:g}"
         msg = (
-            f"Layer '{layer}': what it binds at a relative humidity of 1 is {bound:g} kg m-3; condensate needs a "
-            "number of 0 or more. Pass bound_water=..., for instance 0 for a metal sheet."
+            f"Layer '{layer}': what it binds at a relative humidity of 1 is {given}; "
+            "condensate needs 0 or more kg m-3. Pass bound_water=..., for instance 0 for a metal sheet."
         )
         raise InputError(msg)
-    free = np.maximum(values(run, "water_content", cells) - bound, 0.0) @ cell_thickness(run, layer)
+    held = np.where(is_film(run)[cells], 0.0, bound)
+    free = np.maximum(values(run, "water_content", cells) - held, 0.0) @ cell_thickness(run, cells)
     return wrap(run, "condensate", free, layer=layer, bound_water=bound)
+
+
+def stated_bound_water(run: xr.Dataset, layer: str) -> float | None:
+    """Read what a layer binds at a relative humidity of 1 [kg m-3]; None where the run does not say."""
+    if "layer_bound_water" not in run.coords:
+        return None
+    bound = layer_property(run, layer, "layer_bound_water")
+    return 0.0 if math.isnan(bound) else bound
 
 
 def frost(run: xr.Dataset, layer: str) -> xr.DataArray:
@@ -87,7 +98,8 @@ def frost(run: xr.Dataset, layer: str) -> xr.DataArray:
     ----------
     Definition: the sum over cells of ice content times thickness.
     """
-    ice = values(run, "ice_content", layer_cells(run, layer)) @ cell_thickness(run, layer)
+    cells = layer_cells(run, layer, films=True)
+    ice = values(run, "ice_content", cells) @ cell_thickness(run, cells)
     return wrap(run, "frost", ice, layer=layer)
 
 

@@ -12,7 +12,7 @@ import numpy as np
 import xarray as xr
 
 from hygro.criteria.seasons import is_warm
-from hygro.criteria.select import layer_names, layer_number, values, wrap
+from hygro.criteria.select import face_cell, values, wrap
 from hygro.criteria.verdict import STRUCTURE, Level, Verdict, peak, place_in_words
 from hygro.errors import InputError
 
@@ -20,15 +20,17 @@ LIMIT: Final = 0.95  # [1] a choice of this package: as good as condensing
 SOURCE: Final = "humidity above 95 % counted as condensing, a choice of this package"
 
 
-def retarder_relative_humidity(run: xr.Dataset, retarder: str) -> xr.DataArray:
-    """Relative humidity in the cell just outside a vapour retarder.
+def retarder_relative_humidity(run: xr.Dataset, facing: str) -> xr.DataArray:
+    """Relative humidity just outside a vapour retarder.
+
+    A run does not list sheets, so the layer that lies against the outside of the retarder is stated.
 
     Parameters
     ----------
     run : xarray.Dataset
         A run.
-    retarder : str
-        Label of the sheet or layer that retards the vapour.
+    facing : str
+        Label of the layer against the outside of the retarder; its inner face is looked at.
 
     Returns
     -------
@@ -38,23 +40,17 @@ def retarder_relative_humidity(run: xr.Dataset, retarder: str) -> xr.DataArray:
     Raises
     ------
     InputError
-        Where the label is unknown or nothing lies outside of it.
+        Where the label is unknown or the layer has no cells.
 
     References
     ----------
     Definition.
     """
-    number = layer_number(run, retarder)
-    outside = np.flatnonzero(run["cell_layer"].to_numpy() < number)
-    if not outside.size:
-        msg = f"Layer '{retarder}' has nothing outside of it that holds water. Pick the label of the vapour retarder."
-        raise InputError(msg)
-    facing = layer_names(run)[int(run["cell_layer"].to_numpy()[outside[-1]])]
-    humidity = values(run, "relative_humidity", outside[-1])
-    return wrap(run, "retarder_relative_humidity", humidity, layer=facing, retarder=retarder)
+    humidity = values(run, "relative_humidity", face_cell(run, facing, "inner"))
+    return wrap(run, "retarder_relative_humidity", humidity, layer=facing, face="inner")
 
 
-def inward_verdict(run: xr.Dataset, retarder: str, warm: Collection[int] | None = None) -> Verdict:
+def inward_verdict(run: xr.Dataset, facing: str, warm: Collection[int] | None = None) -> Verdict:
     """Whether damp condenses on the outside of a vapour retarder in the warm half of the year.
 
     Fine or caution; no source gives a time after which it does harm. Look at the moisture content of the layers
@@ -64,8 +60,8 @@ def inward_verdict(run: xr.Dataset, retarder: str, warm: Collection[int] | None 
     ----------
     run : xarray.Dataset
         A run.
-    retarder : str
-        Label of the sheet or layer that retards the vapour.
+    facing : str
+        Label of the layer against the outside of the retarder.
     warm : collection of int, optional
         Warm months (1 to 12); without, the six in a row that are warmest outdoors.
 
@@ -83,7 +79,7 @@ def inward_verdict(run: xr.Dataset, retarder: str, warm: Collection[int] | None 
     ----------
     None; a choice of this package.
     """
-    humidity = retarder_relative_humidity(run, retarder)
+    humidity = retarder_relative_humidity(run, facing)
     summer = humidity.isel(time=np.flatnonzero(is_warm(run, warm)))
     if not summer.sizes["time"]:
         msg = f"The run has no hour in the warm months {sorted(warm or ())}. State other months or run a whole year."
@@ -98,12 +94,12 @@ def inward_verdict(run: xr.Dataset, retarder: str, warm: Collection[int] | None 
         unit="%",
         limit=100.0 * LIMIT,
         when=when,
-        where=place_in_words(humidity.attrs["layer"], "inner face", place, humidity.sizes["slice"]),
+        where=place_in_words(facing, "inner face", place, humidity.sizes["slice"]),
         because=(
-            f"Damp driven inwards condenses on '{retarder}' in {hours} hours of the warm half year; a retarder that "
-            "opens when humid would let it through."
+            f"Damp driven inwards condenses there in {hours} hours of the warm half year; a retarder that opens "
+            "when humid would let it through."
             if wet
-            else f"Damp driven inwards does not condense on '{retarder}'."
+            else "Damp driven inwards does not condense there."
         ),
         source=SOURCE,
         caution=STRUCTURE if wet else "",

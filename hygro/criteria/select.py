@@ -93,8 +93,11 @@ def layer_number(run: xr.Dataset, layer: str) -> int:
     return names.index(layer)
 
 
-def layer_cells(run: xr.Dataset, layer: str) -> npt.NDArray[np.intp]:
+def layer_cells(run: xr.Dataset, layer: str, *, films: bool = False) -> npt.NDArray[np.intp]:
     """Find the cells of a layer, from outside to inside.
+
+    Condensate films that cling to a layer (coordinate ``cell_is_film``) are not part of its material and are left out
+    unless `films` asks for them.
 
     Raises
     ------
@@ -102,7 +105,8 @@ def layer_cells(run: xr.Dataset, layer: str) -> npt.NDArray[np.intp]:
         Where the layer is unknown, or is a sheet or gap without cells.
     """
     number = layer_number(run, layer)
-    cells = np.flatnonzero(run["cell_layer"].to_numpy() == number)
+    chosen = run["cell_layer"].to_numpy() == number
+    cells = np.flatnonzero(chosen if films else chosen & ~is_film(run))
     if not cells.size:
         msg = (
             f"Layer '{layer}' has no cells in this run (a sheet or a gap holds no water). "
@@ -110,6 +114,13 @@ def layer_cells(run: xr.Dataset, layer: str) -> npt.NDArray[np.intp]:
         )
         raise InputError(msg)
     return cells
+
+
+def is_film(run: xr.Dataset) -> npt.NDArray[np.bool_]:
+    """Whether each cell is a condensate film, shape (n_cell,)."""
+    if "cell_is_film" not in run.coords:
+        return np.zeros(run.sizes["cell"], dtype=bool)
+    return np.asarray(run["cell_is_film"].to_numpy(), dtype=bool)
 
 
 def face_cell(run: xr.Dataset, layer: str, face: Face) -> int:
@@ -187,12 +198,12 @@ def dry_mass(run: xr.Dataset, layer: str) -> float:
     return density
 
 
-def cell_thickness(run: xr.Dataset, layer: str) -> Array:
-    """Thicknesses of the cells of a layer, shape (n,). [m]."""
+def cell_thickness(run: xr.Dataset, cells: npt.NDArray[np.intp]) -> Array:
+    """Thicknesses of cells, shape (n,). [m]."""
     if "cell_thickness" not in run.coords:
         msg = "The run has no coordinate 'cell_thickness'. Pass the whole Dataset that simulate() returned."
         raise InputError(msg)
-    return np.asarray(run["cell_thickness"].to_numpy()[layer_cells(run, layer)], dtype=float)
+    return np.asarray(run["cell_thickness"].to_numpy()[cells], dtype=float)
 
 
 def wrap(run: xr.Dataset, name: str, numbers: Array, **attrs: Any) -> xr.DataArray:

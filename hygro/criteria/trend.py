@@ -22,6 +22,7 @@ import numpy.typing as npt
 import pandas as pd
 import xarray as xr
 
+from hygro.criteria.condensation import stated_bound_water
 from hygro.criteria.select import HOURS_PER_YEAR, layer_cells, layer_number, layer_property, require_run, values
 from hygro.criteria.verdict import STRUCTURE, Level, Verdict, place_in_words
 from hygro.errors import InputError
@@ -191,14 +192,14 @@ def _steady(gain: npt.NDArray[np.float64]) -> str:
 
 def _ahead(run: xr.Dataset, layer: str, place: int, value: float) -> tuple[Level, str]:
     thickness = layer_property(run, layer, "layer_thickness")
-    bound = layer_property(run, layer, "layer_bound_water") * thickness
+    binds = stated_bound_water(run, layer)
     density = layer_property(run, layer, "layer_density")
     percent = f" ({100.0 * value / (density * thickness):.2g} % of its dry mass)" if density * thickness > 0.0 else ""
     text = f"It ends each year with more water than the last{percent}"
-    if not math.isfinite(bound):
+    if binds is None:
         return Level.FAILS, f"{text}."
     most = float(values(run, "layer_water", layer_number(run, layer))[-HOURS_PER_YEAR:, place].max())
-    left = max(bound - most, 0.0) / value
+    left = max(binds * thickness - most, 0.0) / value
     if left > YEARS_AHEAD:
         return Level.CAUTION, f"{text}; at this pace its material can bind it for about {left:.0f} years."
     if left > 0.0:

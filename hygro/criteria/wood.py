@@ -53,7 +53,7 @@ LIMITS: Final = (MOULD_FREE, CORROSION_ONSET, DRY_LUMBER, DECAY_SAFETY, DECAY_ON
 
 
 def moisture_content(run: xr.Dataset, layer: str, part: Part = "mean") -> xr.DataArray:
-    r"""Moisture content of a layer or of one of its faces.
+    r"""Moisture content of a layer or of one of its faces, without condensate films that cling to it.
 
     .. math:: u = 100 \, w / \rho
 
@@ -82,8 +82,9 @@ def moisture_content(run: xr.Dataset, layer: str, part: Part = "mean") -> xr.Dat
     """
     density = dry_mass(run, layer)
     if part == "mean":
-        thickness = cell_thickness(run, layer)
-        content = values(run, "water_content", layer_cells(run, layer)) @ thickness / thickness.sum()
+        cells = layer_cells(run, layer)
+        thickness = cell_thickness(run, cells)
+        content = values(run, "water_content", cells) @ thickness / thickness.sum()
     elif part in ("outer", "inner"):
         content = values(run, "water_content", face_cell(run, layer, part))
     else:

@@ -95,7 +95,7 @@ def test_faces_are_the_outermost_and_innermost_cells():
         ),
         (lambda run: criteria.thirty_day_verdict(run, "deck"), "needs at least 720"),
         (lambda run: criteria.condensate(run.drop_vars("layer_bound_water"), "deck"), "Pass bound_water=..."),
-        (lambda run: criteria.condensate(run, "deck", -1.0), "needs a number of 0 or more"),
+        (lambda run: criteria.condensate(run, "deck", -1.0), "condensate needs 0 or more"),
         (lambda run: criteria.seasons(run), "no hours in the months [2, 3"),
         (lambda run: criteria.warm_months(run, (13,)), "write some but not all"),
         (lambda run: criteria.warm_months(run, (1, 3)), "must follow each other without a gap"),
@@ -107,8 +107,8 @@ def test_faces_are_the_outermost_and_innermost_cells():
         (lambda run: criteria.drying_time_of_excess(run, run, "deck"), "it must hold more than 0"),
         (lambda run: criteria.drying_time_of_excess(run, run, "deck", remaining=2.0), "write a fraction such as 0.1"),
         (lambda run: criteria.excess_water(run, make_run(50), "deck"), "the reference 50"),
-        (lambda run: criteria.inward_verdict(run, "deck", WARM), "has nothing outside of it"),
-        (lambda run: criteria.inward_verdict(run, "retarder", WARM), "no hour in the warm months"),
+        (lambda run: criteria.inward_verdict(run, "retarder", WARM), "has no cells"),
+        (lambda run: criteria.inward_verdict(run, "wool", WARM), "no hour in the warm months"),
         (lambda _: MoistureLimit(-1.0, "x", "y"), "must lie between 0 and 500 %"),
     ],
 )
@@ -219,6 +219,22 @@ def test_condensate_counts_only_what_is_past_the_bound_water():
     assert criteria.condensate(run, "wool").to_numpy() == pytest.approx(0.2)
     assert criteria.condensate(run, "wool", 0.0).to_numpy() == pytest.approx(0.29)
     assert criteria.condensate(run, "deck").to_numpy() == pytest.approx(0.0)
+
+
+def test_a_material_that_binds_none_has_only_free_water():
+    run = make_run(water_content=by_cell(0, 0, 0, 0, 0, 10, 10)).assign_coords(
+        layer_bound_water=("layer", [np.nan] * 4)
+    )
+    assert criteria.condensate(run, "lining").to_numpy() == pytest.approx(0.12)
+
+
+def test_a_film_is_free_water_and_no_part_of_the_material():
+    run = make_run(water_content=by_cell(90, 45, 45, 0, 0, 0, 0), ice_content=by_cell(80, 0, 0, 0, 0, 0, 0))
+    run = run.assign_coords(cell_is_film=("cell", [1, 0, 0, 0, 0, 0, 0]))
+    assert criteria.moisture_content(run, "deck").to_numpy() == pytest.approx(10.0)
+    assert criteria.moisture_content(run, "deck", "outer").to_numpy() == pytest.approx(10.0)
+    assert criteria.condensate(run, "deck").to_numpy() == pytest.approx(90 * 0.002)
+    assert criteria.frost(run, "deck").to_numpy() == pytest.approx(80 * 0.002)
 
 
 @pytest.mark.parametrize(("free", "level"), [(0.005, "fine"), (0.1, "caution"), (0.21, "fails")])
@@ -349,11 +365,11 @@ def test_summer_condensation_is_looked_for_just_outside_the_retarder():
     humidity = np.full((48, 1, 7), 0.5)
     humidity[5, 0, 4] = 0.97
     run = make_run(start="2021-07-01 01:00", relative_humidity=humidity)
-    verdict = criteria.inward_verdict(run, "retarder", WARM)
+    verdict = criteria.inward_verdict(run, "wool", WARM)
     assert verdict.level == "caution"
     assert "inner face of 'wool'" in str(verdict)
     assert "in 1 hours of the warm half year" in str(verdict)
-    assert criteria.inward_verdict(run, "wool", WARM).level == "fine"
+    assert criteria.inward_verdict(run, "deck", WARM).level == "fine"
 
 
 # --- all -----------------------------------------------------------------------------------------------------------
@@ -371,7 +387,7 @@ def test_every_series_carries_registered_attributes():
         criteria.decay_activation(run, "deck"),
         criteria.decay_mass_loss(run, "deck"),
         criteria.corrosive(run, "deck"),
-        criteria.retarder_relative_humidity(run, "retarder"),
+        criteria.retarder_relative_humidity(run, "wool"),
     ]
     for one in series:
         entry = CRITERION[one.name]
