@@ -23,6 +23,9 @@ bind, the trend to runs of two years. ``stays wet`` and ``too short to tell`` ar
 verdict is the first of the worst in the order trend, mould, decay, moisture content, free water. The 30-day criterion
 (which the mould index has replaced), corrosion and summer condensation are asked for separately.
 
+A layer that rain wets is judged by its mean and its inner face: its skin is wet after every shower, so its outer face
+and its free water are left out, and where it is not wood an hour counts as wet by the 99 % at its inner face.
+
 The rules are choices of this package; the limits inside the verdicts name their own sources.
 
 May import: errors, variables.
@@ -44,8 +47,8 @@ from hygro.criteria.decay import decay_verdict
 from hygro.criteria.mould import NOTICEABLE, mould_index, mould_verdict
 from hygro.criteria.seasons import is_warm
 from hygro.criteria.select import (
-    FACES,
     HOURS_PER_YEAR,
+    Face,
     layer_cells,
     layer_number,
     layer_property,
@@ -55,12 +58,11 @@ from hygro.criteria.select import (
 )
 from hygro.criteria.trend import collects, trend_verdict, years
 from hygro.criteria.verdict import STRUCTURE, Level, Verdict
-from hygro.criteria.wood import DECAY_SAFETY, moisture_content, moisture_content_verdict
+from hygro.criteria.wood import DECAY_SAFETY, Part, moisture_content, moisture_content_verdict
 
 DRY_SPELL: Final = 720  # [h] 30 days in a row, a choice of this package
 NEARLY_SATURATED: Final = 0.99  # [1] a choice of this package
 
-_PARTS: Final = ("mean", *FACES)
 _WOODY: Final = ("pine sapwood", "very sensitive", "sensitive")
 
 
@@ -210,6 +212,47 @@ def layer_verdicts(run: xr.Dataset) -> tuple[CombinedVerdict, ...]:
     return tuple(sorted(answers, key=lambda one: (-one.level.rank, -one.outcome.rank)))
 
 
+def is_rained_on(run: xr.Dataset, layer: str) -> bool:
+    """Whether a layer is the outermost of a run in which rain is taken up.
+
+    Parameters
+    ----------
+    run : xarray.Dataset
+        A run.
+    layer : str
+        Label of a layer that holds water.
+
+    Returns
+    -------
+    bool
+        The answer.
+
+    Raises
+    ------
+    InputError
+        Where the layer is unknown or has no cells.
+
+    References
+    ----------
+    None; a choice of this package.
+    """
+    outermost = int(layer_cells(run, layer, films=True)[0]) == 0
+    return outermost and "rain_absorbed" in run.data_vars and bool((values(run, "rain_absorbed") > 0.0).any())
+
+
+def _faces(run: xr.Dataset, layer: str) -> tuple[Face, ...]:
+    return ("inner",) if is_rained_on(run, layer) else ("outer", "inner")
+
+
+def _parts(run: xr.Dataset, layer: str) -> tuple[Part, ...]:
+    return ("mean", *_faces(run, layer))
+
+
+def _binds(run: xr.Dataset, layer: str) -> bool:
+    """Whether free water can be told from bound, and is a fault."""
+    return stated_bound_water(run, layer) is not None and not is_rained_on(run, layer)
+
+
 def _sensitivity(run: xr.Dataset, layer: str) -> str:
     if "layer_mould_sensitivity" not in run.coords:
         return ""
@@ -221,11 +264,11 @@ def _verdicts(run: xr.Dataset, layer: str, wood: bool) -> tuple[Verdict, ...]:
     if years(run) >= 2:
         found.append(trend_verdict(run, layer))
     if _sensitivity(run, layer):
-        found += [mould_verdict(run, layer, face) for face in FACES]
+        found += [mould_verdict(run, layer, face) for face in _faces(run, layer)]
     if wood:
-        found += [decay_verdict(run, layer, face) for face in FACES]
-        found += [moisture_content_verdict(run, layer, part) for part in _PARTS]
-    if stated_bound_water(run, layer) is not None:
+        found += [decay_verdict(run, layer, face) for face in _faces(run, layer)]
+        found += [moisture_content_verdict(run, layer, part) for part in _parts(run, layer)]
+    if _binds(run, layer):
         found.append(condensate_verdict(run, layer))
     return tuple(found)
 
@@ -254,18 +297,19 @@ def _outcome(run: xr.Dataset, layer: str, wood: bool) -> tuple[Outcome, str]:
 def _wet(run: xr.Dataset, layer: str, wood: bool) -> npt.NDArray[np.bool_]:
     """Whether each hour is wet, shape (n_hour, n_slice)."""
     wet = np.zeros((run.sizes["time"], run.sizes["slice"]), dtype=bool)
-    bound_known = stated_bound_water(run, layer) is not None
     if wood:
-        for part in _PARTS:
+        for part in _parts(run, layer):
             wet |= moisture_content(run, layer, part).to_numpy() > DECAY_SAFETY.value
-    if bound_known:
+    if _binds(run, layer):
         wet |= condensate(run, layer).to_numpy() > TRACE
     if _sensitivity(run, layer):
-        for face in FACES:
+        for face in _faces(run, layer):
             humid = thirty_day.relative_humidity_30_day(run, layer, face).to_numpy() >= thirty_day.LIMIT
             wet |= humid & (mould_index(run, layer, face).to_numpy() >= NOTICEABLE)
-    if not wood and not bound_known:
-        wet |= (values(run, "relative_humidity", layer_cells(run, layer)) >= NEARLY_SATURATED).any(axis=2)
+    if not wood and not _binds(run, layer):
+        cells = layer_cells(run, layer)
+        cells = cells[-1:] if is_rained_on(run, layer) else cells
+        wet |= (values(run, "relative_humidity", cells) >= NEARLY_SATURATED).any(axis=2)
     return wet
 
 

@@ -116,8 +116,8 @@ def decay_series(temperature: npt.ArrayLike, relative_humidity: npt.ArrayLike) -
     time = critical_time(T, rh)
     rise = np.where(np.isfinite(time), 1.0 / time, -1.0 / RECOVERY)
     loss = mass_loss_rate(T, rh)
-    activation, lost = np.empty_like(T), np.empty_like(T)
-    for s in range(T.shape[1]):
+    activation, lost = np.zeros_like(T), np.zeros_like(T)
+    for s in np.flatnonzero(np.isfinite(time).any(axis=0)):
         active, total = 0.0, 0.0
         for k, (step, rate) in enumerate(zip(rise[:, s].tolist(), loss[:, s].tolist(), strict=True)):
             active = min(max(active + step, 0.0), 1.0)

@@ -218,6 +218,8 @@ def _growth(T: Array, rh: Array, sensitivity: MouldSensitivity) -> tuple[Array, 
 
 
 def _march(early: Array, late: Array, ceiling: Array, decline: float, start: float) -> list[float]:
+    if start == 0.0 and not early.any():
+        return [0.0] * len(early)
     # Plain floats: three times faster than numpy scalars, and the recursion cannot be vectorised over time.
     fast, slow = _FAST_DECLINE * decline, _SLOW_DECLINE * decline
     index, dry_hours, result = start, 0, []

@@ -167,7 +167,7 @@ def trend_verdict(run: xr.Dataset, layer: str) -> Verdict:
     value = float(gain[-1, place])
     level, because = (Level.FINE, _steady(gain[:, place])) if not found.any() else _ahead(run, layer, place, value)
     return Verdict(
-        criterion="change of the water held, last year",
+        criterion="yearly gain of water",
         level=level,
         value=value,
         unit="kg m-2 year-1",

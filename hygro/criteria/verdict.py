@@ -87,7 +87,7 @@ class Verdict:
         held = f" (limit {quantity(self.limit, self.unit)})" if math.isfinite(self.limit) else ""
         hour = f" on {spoken(self.when)}" if self.when is not None else ""
         head = (
-            f"{str(self.level).capitalize()}: {self.criterion} at the {self.where} is "
+            f"{str(self.level).capitalize()}: {self.criterion} ({self.where}) is "
             f"{quantity(self.value, self.unit)}{hour}{held}."
         )
         return " ".join(part for part in (head, self.because, self.caution) if part)

@@ -8,6 +8,7 @@ import pytest
 import xarray as xr
 
 from hygro.criteria import Level, Outcome, Verdict, combined_verdict, is_wood, layer_verdicts
+from hygro.criteria.combined import is_rained_on
 from hygro.criteria.trend import collects
 from hygro.errors import InputError
 
@@ -89,7 +90,7 @@ def test_short_dry_spells_are_not_a_dry_summer():
 def test_collects_year_by_year():
     answer = combined_verdict(make_run(12.0 + 3.0 * HOURS / YEAR), "deck")
     assert (answer.outcome, answer.level) == (Outcome.COLLECTS, Level.FAILS)
-    assert answer.deciding.criterion == "change of the water held, last year"
+    assert answer.deciding.criterion == "yearly gain of water"
     assert "3 % of its dry mass" in str(answer)
 
 
@@ -123,11 +124,37 @@ def test_the_worst_slice_decides():
     assert "slice 2 of 3" in str(answer)
 
 
+def with_a_wet_skin(rain):
+    """The dry run with a thin outermost cell of the deck that is soaked."""
+    run = make_run(12.0).isel(cell=[0, 0, 1])
+    run = run.assign_coords(cell_thickness=("cell", [0.0001, 0.02, 0.2]))
+    run["water_content"] = run["water_content"] + xr.DataArray([400.0, 0.0, 0.0], dims="cell")
+    return run.assign(rain_absorbed=(("time", "slice"), np.full((len(HOURS), 1), rain)))
+
+
+def test_the_skin_that_rain_wets_does_not_decide():
+    unexplained = combined_verdict(with_a_wet_skin(0.0), "deck")
+    assert (unexplained.outcome, unexplained.level) == (Outcome.WET, Level.FAILS)
+    rained_on = combined_verdict(with_a_wet_skin(1e-6), "deck")
+    assert (rained_on.outcome, rained_on.level) == (Outcome.DRY, Level.FINE)
+    assert is_rained_on(with_a_wet_skin(1e-6), "deck")
+    assert not is_rained_on(with_a_wet_skin(1e-6), "wool")
+
+
+def test_masonry_that_rain_wets_is_judged_at_its_inner_face():
+    run = with_a_wet_skin(1e-6)
+    assert combined_verdict(run, "deck", wood=False).outcome is Outcome.DRY
+    humidity = run["relative_humidity"].copy()
+    humidity[:, :, 1] = np.where(WINTER > 0.8, 1.0, 0.6)[:, None]
+    wet = run.assign(relative_humidity=humidity)
+    assert combined_verdict(wet, "deck", wood=False).outcome is Outcome.DRIES
+
+
 def test_wet_wool():
     answer = combined_verdict(make_run(12.0, wool=np.where(WINTER > 0.8, 3.0, 0.1)), "wool")
     assert (answer.outcome, answer.level) == (Outcome.DRIES, Level.FAILS)
     assert answer.deciding.criterion == "free water and ice"
-    assert [one.criterion for one in answer.verdicts] == ["change of the water held, last year", "free water and ice"]
+    assert [one.criterion for one in answer.verdicts] == ["yearly gain of water", "free water and ice"]
 
 
 def test_a_layer_of_which_nothing_is_known_is_judged_by_its_humidity():
