@@ -105,10 +105,32 @@ COORDINATES: Final = _table(
     Variable("slice_position", "m", "distance of the slice's centre from the inlet", ("slice",), 0.0, 100.0),
 )
 
+INDOOR: Final = _table(
+    Variable("indoor_carbon_dioxide", "1e-6", "carbon dioxide of the indoor air by volume", _T, 0.0, 1e6, _MEAN),
+    Variable("moisture_production", "kg s-1", "vapour given off indoors", _T, 0.0, 0.1, _MEAN),
+    Variable("moisture_removed", "kg s-1", "vapour removed by the dehumidifier", _T, 0.0, 0.1, _MEAN),
+    Variable("indoor_condensate", "kg s-1", "vapour above saturation, condensed indoors", _T, 0.0, 0.1, _MEAN),
+    Variable("outdoor_air_flow", "m3 s-1", "outdoor air let in, by all ways", _T, 0.0, 100.0, _MEAN),
+    Variable("supply_temperature", "degC", "temperature of the ventilator's supply air", _T, -60.0, 60.0, _MEAN),
+    Variable("ventilation_heat", "W", "heat that brings the outdoor air to room temperature", _T, -1e6, 1e6, _MEAN),
+    Variable("preheat_power", "W", "heat that keeps the ventilator free of frost", _T, 0.0, 1e6, _MEAN),
+)
+
 CRITERION: Final = _table(
     Variable("moisture_content", "%", "moisture content of the dry mass", _SLICE, 0.0, 500.0),
     Variable(
         "mould_index", "1", "mould index (0 none, 1 seen by microscope, 3 seen by eye, 6 covered)", _SLICE, 0.0, 6.0
     ),
     Variable("condensate", "kg m-2", "free water and ice past what the material binds", _SLICE, 0.0, 1000.0),
+    Variable("frost", "kg m-2", "ice in the layer", _SLICE, 0.0, 1000.0),
+    Variable("frost_peak", "kg m-2", "most ice in the layer in the winter", ("winter", "slice"), 0.0, 1000.0),
+    Variable("drip_total", "kg m-2", "condensate that dripped in the half year", ("season", "slice"), 0.0, 1000.0),
+    Variable("temperature_30_day", "degC", "mean temperature of the last 30 days", _SLICE, -80.0, 120.0, _MEAN),
+    Variable("relative_humidity_30_day", "1", "mean relative humidity of the last 30 days", _SLICE, 0.0, 1.0, _MEAN),
+    Variable("decay_activation", "1", "activation of decay (1 from where wood loses mass)", _SLICE, 0.0, 1.0),
+    Variable("decay_mass_loss", "%", "mass of wood lost to decay", _SLICE, 0.0, 100.0),
+    Variable("corrosive", "1", "whether fasteners would rust (1) or not (0)", _SLICE, 0.0, 1.0),
+    Variable("yearly_gain", "kg m-2 year-1", "change of the layer's water in a year", ("year", "slice"), -1e3, 1e3),
+    Variable("retarder_relative_humidity", "1", "relative humidity just outside the retarder", _SLICE, 0.0, 1.0),
+    Variable("excess_water", "kg m-2", "water above that of the run without a wetting", _SLICE, -1000.0, 1000.0),
 )

@@ -1,0 +1,319 @@
+"""All criteria of a layer in one plain answer, whether it stays dry.
+
+The answer has two parts that are found apart from each other.
+
+*Outcome*, what the water does. It looks at the last year only, so that building moisture of the first year does not
+decide, and takes the worst slice:
+
+1. ``collects year by year`` where the trend says so (see `trend`);
+2. ``stays wet`` where it is wet and has no 30 days in a row without a wet hour in the last year;
+3. ``wet each summer`` where it is wet at times, most of them in the warm half of the year, and has such 30 days;
+   ``dries each summer`` where most are in the cold half;
+4. ``stays dry`` where it has no wet hour;
+5. ``too short to tell`` where the run covers less than two years, which comes before all others.
+
+An hour is wet where the layer is wood and its mean or a face is above 20 %; where the layer holds more than 0.01
+kg/m2 of free water or ice; where the mould index of a face is at or above 1 and the 30-day mean humidity there at or
+above 80 %; and, where the run does not say what its layers bind, where a cell of a layer that is not wood is at or
+above 99 % relative humidity.
+
+*Level*, whether that is a fault: the worst of the verdicts that apply, over the whole run. Moisture content and decay
+apply to wood, mould to layers with a class of sensitivity, free water to layers of which the run states what they
+bind, the trend to runs of two years. ``stays wet`` and ``too short to tell`` are at least a caution. The *deciding*
+verdict is the first of the worst in the order trend, mould, decay, moisture content, free water. The 30-day criterion
+(which the mould index has replaced), corrosion and summer condensation are asked for separately.
+
+A layer that rain wets is judged by its mean and its inner face: its skin is wet after every shower, so its outer face
+and its free water are left out, and where it is not wood an hour counts as wet by the 99 % at its inner face.
+
+The rules are choices of this package; the limits inside the verdicts name their own sources.
+
+May import: errors, variables.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import xarray as xr
+
+from hygro.criteria import thirty_day
+from hygro.criteria.condensation import TRACE, condensate, condensate_verdict, stated_bound_water
+from hygro.criteria.decay import decay_verdict
+from hygro.criteria.mould import NOTICEABLE, mould_index, mould_verdict
+from hygro.criteria.seasons import is_warm
+from hygro.criteria.select import (
+    HOURS_PER_YEAR,
+    Face,
+    layer_cells,
+    layer_number,
+    layer_property,
+    require_run,
+    storing_layers,
+    values,
+)
+from hygro.criteria.trend import collects, trend_verdict, years
+from hygro.criteria.verdict import STRUCTURE, Level, Verdict
+from hygro.criteria.wood import DECAY_SAFETY, Part, moisture_content, moisture_content_verdict
+
+DRY_SPELL: Final = 720  # [h] 30 days in a row, a choice of this package
+NEARLY_SATURATED: Final = 0.99  # [1] a choice of this package
+
+_WOODY: Final = ("pine sapwood", "very sensitive", "sensitive")
+
+
+class Outcome(StrEnum):
+    """What the water in a layer does over the years, from best to worst."""
+
+    DRY = "stays dry"
+    DRIES = "dries each summer"
+    SUMMER = "wet each summer"
+    UNKNOWN = "too short to tell"
+    WET = "stays wet"
+    COLLECTS = "collects year by year"
+
+    @property
+    def rank(self) -> int:
+        """0 for stays dry, up to 5 for collects year by year."""
+        return list(Outcome).index(self)
+
+
+@dataclass(frozen=True, slots=True)
+class CombinedVerdict:
+    """The answer for one layer.
+
+    Parameters
+    ----------
+    layer : str
+        Label of the layer.
+    outcome : Outcome
+        What the water does.
+    level : Level
+        The worst level of the verdicts.
+    deciding : Verdict or None
+        The verdict that set the level; None where no criterion applies.
+    verdicts : tuple of Verdict
+        All verdicts that were asked.
+    because : str
+        The reason for the outcome, one sentence.
+    """
+
+    layer: str
+    outcome: Outcome
+    level: Level
+    deciding: Verdict | None
+    verdicts: tuple[Verdict, ...]
+    because: str
+
+    def __str__(self) -> str:
+        said = {
+            Outcome.UNKNOWN: "this run is too short to tell whether it stays dry",
+        }.get(self.outcome, str(self.outcome))
+        parts = [f"'{self.layer}': {said} ({self.level}).", self.because]
+        if self.deciding is not None and self.level is not Level.FINE:
+            parts.append(f"Decided by: {self.deciding}")
+        if self.level is not Level.FINE and not (self.deciding and self.deciding.caution):
+            parts.append(STRUCTURE)
+        return " ".join(parts)
+
+
+def is_wood(run: xr.Dataset, layer: str) -> bool:
+    """Whether the limits for wood apply to a layer.
+
+    Parameters
+    ----------
+    run : xarray.Dataset
+        A run. Its coordinate ``layer_is_wood`` answers; without it a layer counts as wood where its mould sensitivity
+        is that of wood or of wood-based boards, and its density is above 200 kg m-3.
+    layer : str
+        Label of the layer.
+
+    Returns
+    -------
+    bool
+        The answer.
+
+    Raises
+    ------
+    InputError
+        Where the layer is unknown.
+    """
+    number = layer_number(run, layer)
+    if "layer_is_wood" in run.coords:
+        return bool(run["layer_is_wood"].to_numpy()[number])
+    return _sensitivity(run, layer) in _WOODY and layer_property(run, layer, "layer_density") > 200.0
+
+
+def combined_verdict(run: xr.Dataset, layer: str, *, wood: bool | None = None) -> CombinedVerdict:
+    """Whether a layer stays dry, in plain words, by the rules at the head of this module.
+
+    Parameters
+    ----------
+    run : xarray.Dataset
+        A run, best of three years or more.
+    layer : str
+        Label of a layer that holds water.
+    wood : bool, optional
+        Whether the limits for wood apply; without it, what the run says (see `is_wood`).
+
+    Returns
+    -------
+    CombinedVerdict
+        Outcome, level and the verdict that decided.
+
+    Raises
+    ------
+    InputError
+        Where the layer is unknown or has no cells, or the run lacks a variable.
+
+    References
+    ----------
+    None; a choice of this package.
+    """
+    layer_cells(run, layer)
+    wood = is_wood(run, layer) if wood is None else wood
+    verdicts = _verdicts(run, layer, wood)
+    outcome, because = _outcome(run, layer, wood)
+    level = max((one.level for one in verdicts), key=lambda one: one.rank, default=Level.FINE)
+    deciding = next((one for one in verdicts if one.level is level), None)
+    if outcome in (Outcome.WET, Outcome.UNKNOWN) and level is Level.FINE:
+        level, deciding = Level.CAUTION, None
+    return CombinedVerdict(layer, outcome, level, deciding, verdicts, because)
+
+
+def layer_verdicts(run: xr.Dataset) -> tuple[CombinedVerdict, ...]:
+    """Judge every layer that holds water; the worst comes first.
+
+    Parameters
+    ----------
+    run : xarray.Dataset
+        A run.
+
+    Returns
+    -------
+    tuple of CombinedVerdict
+        Sorted by level, then by outcome, then from outside to inside.
+
+    Raises
+    ------
+    InputError
+        Where the run lacks what is needed.
+
+    References
+    ----------
+    None; a choice of this package.
+    """
+    require_run(run)
+    answers = [combined_verdict(run, layer) for layer in storing_layers(run)]
+    return tuple(sorted(answers, key=lambda one: (-one.level.rank, -one.outcome.rank)))
+
+
+def is_rained_on(run: xr.Dataset, layer: str) -> bool:
+    """Whether a layer is the outermost of a run in which rain is taken up.
+
+    Parameters
+    ----------
+    run : xarray.Dataset
+        A run.
+    layer : str
+        Label of a layer that holds water.
+
+    Returns
+    -------
+    bool
+        The answer.
+
+    Raises
+    ------
+    InputError
+        Where the layer is unknown or has no cells.
+
+    References
+    ----------
+    None; a choice of this package.
+    """
+    outermost = int(layer_cells(run, layer, films=True)[0]) == 0
+    return outermost and "rain_absorbed" in run.data_vars and bool((values(run, "rain_absorbed") > 0.0).any())
+
+
+def _faces(run: xr.Dataset, layer: str) -> tuple[Face, ...]:
+    return ("inner",) if is_rained_on(run, layer) else ("outer", "inner")
+
+
+def _parts(run: xr.Dataset, layer: str) -> tuple[Part, ...]:
+    return ("mean", *_faces(run, layer))
+
+
+def _binds(run: xr.Dataset, layer: str) -> bool:
+    """Whether free water can be told from bound, and is a fault."""
+    return stated_bound_water(run, layer) is not None and not is_rained_on(run, layer)
+
+
+def _sensitivity(run: xr.Dataset, layer: str) -> str:
+    if "layer_mould_sensitivity" not in run.coords:
+        return ""
+    return str(run["layer_mould_sensitivity"].to_numpy()[layer_number(run, layer)])
+
+
+def _verdicts(run: xr.Dataset, layer: str, wood: bool) -> tuple[Verdict, ...]:
+    found: list[Verdict] = []
+    if years(run) >= 2:
+        found.append(trend_verdict(run, layer))
+    if _sensitivity(run, layer):
+        found += [mould_verdict(run, layer, face) for face in _faces(run, layer)]
+    if wood:
+        found += [decay_verdict(run, layer, face) for face in _faces(run, layer)]
+        found += [moisture_content_verdict(run, layer, part) for part in _parts(run, layer)]
+    if _binds(run, layer):
+        found.append(condensate_verdict(run, layer))
+    return tuple(found)
+
+
+def _outcome(run: xr.Dataset, layer: str, wood: bool) -> tuple[Outcome, str]:
+    if years(run) < 2:
+        days = run.sizes["time"] / 24.0
+        return Outcome.UNKNOWN, f"The run covers {days:.0f} days; run two years or more to see it come round again."
+    if collects(run, layer).any():
+        return Outcome.COLLECTS, "It holds more water at the end of each year than at the end of the last."
+    wet = _wet(run, layer, wood)[-HOURS_PER_YEAR:]
+    if not wet.any():
+        return Outcome.DRY, "It has no wet hour in the last year."
+    worst = int(np.argmin([_longest_dry(wet[:, s]) if wet[:, s].any() else len(wet) + 1 for s in range(wet.shape[1])]))
+    hours, spell = int(wet[:, worst].sum()), _longest_dry(wet[:, worst])
+    summery = int((wet[:, worst] & is_warm(run)[-HOURS_PER_YEAR:]).sum())
+    text = (
+        f"In the last year {hours} hours are wet, {summery} of them in the warm half, and its longest dry spell is "
+        f"{spell / 24.0:.0f} days."
+    )
+    if spell < DRY_SPELL:
+        return Outcome.WET, text
+    return (Outcome.SUMMER if 2 * summery > hours else Outcome.DRIES), text
+
+
+def _wet(run: xr.Dataset, layer: str, wood: bool) -> npt.NDArray[np.bool_]:
+    """Whether each hour is wet, shape (n_hour, n_slice)."""
+    wet = np.zeros((run.sizes["time"], run.sizes["slice"]), dtype=bool)
+    if wood:
+        for part in _parts(run, layer):
+            wet |= moisture_content(run, layer, part).to_numpy() > DECAY_SAFETY.value
+    if _binds(run, layer):
+        wet |= condensate(run, layer).to_numpy() > TRACE
+    if _sensitivity(run, layer):
+        for face in _faces(run, layer):
+            humid = thirty_day.relative_humidity_30_day(run, layer, face).to_numpy() >= thirty_day.LIMIT
+            wet |= humid & (mould_index(run, layer, face).to_numpy() >= NOTICEABLE)
+    if not wood and not _binds(run, layer):
+        cells = layer_cells(run, layer)
+        cells = cells[-1:] if is_rained_on(run, layer) else cells
+        wet |= (values(run, "relative_humidity", cells) >= NEARLY_SATURATED).any(axis=2)
+    return wet
+
+
+def _longest_dry(wet: npt.NDArray[np.bool_]) -> int:
+    """Longest run of hours that are not wet."""
+    edges = np.flatnonzero(np.concatenate([[True], wet, [True]]))
+    return int(np.diff(edges).max() - 1)

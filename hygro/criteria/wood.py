@@ -1,0 +1,182 @@
+"""Moisture content of a layer in percent of its dry mass, against the limits used for wood.
+
+May import: errors, variables.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+import xarray as xr
+
+from hygro.criteria.select import cell_thickness, dry_mass, face_cell, layer_cells, values, wrap
+from hygro.criteria.verdict import STRUCTURE, Level, Verdict, peak, place_in_words
+from hygro.errors import InputError
+
+Part = Literal["mean", "outer", "inner"]
+
+
+@dataclass(frozen=True, slots=True)
+class MoistureLimit:
+    """A limit on the moisture content of wood.
+
+    Parameters
+    ----------
+    value : float
+        Limit in percent of the dry mass. [%]
+    name : str
+        What the limit is for.
+    source : str
+        Where it comes from, and how sure that is.
+    """
+
+    value: float
+    name: str
+    source: str
+
+    def __post_init__(self) -> None:
+        if not 0.0 < self.value < 500.0:
+            msg = f"Moisture limit '{self.name}' is {self.value:g} %; it must lie between 0 and 500 % of the dry mass."
+            raise InputError(msg)
+
+
+MOULD_FREE: Final = MoistureLimit(16.0, "no mould expected at room temperature", "rule of thumb (from memory)")
+CORROSION_ONSET: Final = MoistureLimit(18.0, "fasteners begin to rust", "15 to 18 % after Zelinka (from memory)")
+DRY_LUMBER: Final = MoistureLimit(19.0, "dry lumber in North America", "National Building Code of Canada (from memory)")
+DECAY_SAFETY: Final = MoistureLimit(20.0, "design limit for safety from decay", "common design limit (from memory)")
+DECAY_ONSET: Final = MoistureLimit(26.0, "decay begins to grow", "rule of thumb (from memory)")
+FIBRE_SATURATION: Final = MoistureLimit(28.0, "fibre saturation, 28 to 30 %", "rule of thumb (from memory)")
+LIMITS: Final = (MOULD_FREE, CORROSION_ONSET, DRY_LUMBER, DECAY_SAFETY, DECAY_ONSET, FIBRE_SATURATION)
+
+
+def moisture_content(run: xr.Dataset, layer: str, part: Part = "mean") -> xr.DataArray:
+    r"""Moisture content of a layer or of one of its faces, without condensate films that cling to it.
+
+    .. math:: u = 100 \, w / \rho
+
+    Parameters
+    ----------
+    run : xarray.Dataset
+        A run.
+    layer : str
+        Label of the layer.
+    part : {"mean", "outer", "inner"}, optional
+        The mean over the thickness, or the cell at a face.
+
+    Returns
+    -------
+    xarray.DataArray, dims (time, slice)
+        Water, ice included, per dry mass. [%]
+
+    Raises
+    ------
+    InputError
+        Where layer or part are unknown, or the run states no density.
+
+    References
+    ----------
+    Definition of moisture content by oven-dry mass, as in ISO 13061-1.
+    """
+    density = dry_mass(run, layer)
+    if part == "mean":
+        cells = layer_cells(run, layer)
+        thickness = cell_thickness(run, cells)
+        content = values(run, "water_content", cells) @ thickness / thickness.sum()
+    elif part in ("outer", "inner"):
+        content = values(run, "water_content", face_cell(run, layer, part))
+    else:
+        msg = f'Layer \'{layer}\': there is no part {part!r}. Write "mean", "outer" or "inner".'
+        raise InputError(msg)
+    return wrap(run, "moisture_content", 100.0 * content / density, layer=layer, part=part)
+
+
+def hours_above(
+    run: xr.Dataset, layer: str, part: Part = "mean", limits: Iterable[MoistureLimit] = LIMITS
+) -> xr.DataArray:
+    """Hours in which the moisture content is above each limit.
+
+    Parameters
+    ----------
+    run, layer, part
+        As for `moisture_content`.
+    limits : iterable of MoistureLimit, optional
+        The limits to count against.
+
+    Returns
+    -------
+    xarray.DataArray, dims (limit, slice)
+        Number of hours, with the limits' values [%] and names as coordinates. [h]
+
+    Raises
+    ------
+    InputError
+        As `moisture_content`.
+
+    References
+    ----------
+    Each limit names its own source.
+    """
+    content = moisture_content(run, layer, part)
+    chosen = tuple(limits)
+    hours = np.array([(content > one.value).sum("time").to_numpy() for one in chosen], dtype=float)
+    return xr.DataArray(
+        hours.reshape(len(chosen), content.sizes["slice"]),
+        dims=("limit", "slice"),
+        coords={"limit": [one.value for one in chosen], "limit_name": ("limit", [one.name for one in chosen])},
+        name="hours_above",
+        attrs={"units": "h", "long_name": "hours above the limit", "layer": layer, "part": part},
+    )
+
+
+def moisture_content_verdict(
+    run: xr.Dataset, layer: str, part: Part = "mean", limit: MoistureLimit = DECAY_SAFETY
+) -> Verdict:
+    """Whether a wooden layer stays below a limit of moisture content.
+
+    Fine up to the limit, caution above it, fails where decay can begin to grow (26 %, or the limit if that is
+    higher). The step between caution and fails is a reading of the rules of thumb, not of a standard.
+
+    Parameters
+    ----------
+    run, layer, part
+        As for `moisture_content`.
+    limit : MoistureLimit, optional
+        The limit to hold the layer to.
+
+    Returns
+    -------
+    Verdict
+        With the hour of the highest moisture content.
+
+    Raises
+    ------
+    InputError
+        As `moisture_content`.
+
+    References
+    ----------
+    The limit names its own source.
+    """
+    content = moisture_content(run, layer, part)
+    value, when, place = peak(content)
+    hours = int((content.transpose("time", "slice").to_numpy()[:, place] > limit.value).sum())
+    if value > max(limit.value, DECAY_ONSET.value):
+        level = Level.FAILS
+    else:
+        level = Level.CAUTION if value > limit.value else Level.FINE
+    where = place_in_words(layer, "mean" if part == "mean" else f"{part} face", place, content.sizes["slice"])
+    return Verdict(
+        criterion="moisture content",
+        level=level,
+        value=value,
+        unit="%",
+        limit=limit.value,
+        when=when,
+        where=where,
+        because=f"It is above {limit.value:g} % ({limit.name}) in {hours} of {content.sizes['time']} hours.",
+        source=limit.source,
+        caution="" if level is Level.FINE else STRUCTURE,
+    )

@@ -1,0 +1,38 @@
+"""What the air indoors is like, hour by hour: one frozen object per model, one method each.
+
+Every model turns the outdoor record into ``indoor_temperature`` and ``indoor_relative_humidity`` over the same hours.
+May import: errors, constants, units, variables, core.
+"""
+
+from __future__ import annotations
+
+from hygro.indoor.air import IndoorModel
+from hygro.indoor.appliances import Buffer, Dehumidifier, ExtractFan, Preheat, Recirculate, Ventilator
+from hygro.indoor.curves import HumidityClass, SimplifiedDesign, StandardCurves
+from hygro.indoor.design import IntermediateDesign, design_moisture_production
+from hygro.indoor.household import Household
+from hygro.indoor.sources import Flame, MoistureEvent, People
+from hygro.indoor.stated import ConstantIndoor, IndoorArrays
+from hygro.indoor.targets import flow_for_targets
+
+__all__ = [
+    "Buffer",
+    "ConstantIndoor",
+    "Dehumidifier",
+    "ExtractFan",
+    "Flame",
+    "Household",
+    "HumidityClass",
+    "IndoorArrays",
+    "IndoorModel",
+    "IntermediateDesign",
+    "MoistureEvent",
+    "People",
+    "Preheat",
+    "Recirculate",
+    "SimplifiedDesign",
+    "StandardCurves",
+    "Ventilator",
+    "design_moisture_production",
+    "flow_for_targets",
+]

@@ -1,0 +1,224 @@
+"""Household: balance, buffering, saturation, drying, flame, schedule, targets and bad input."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from hygro.errors import HygroWarning, InputError
+from hygro.indoor import (
+    Buffer,
+    Dehumidifier,
+    ExtractFan,
+    Flame,
+    Household,
+    MoistureEvent,
+    People,
+    Preheat,
+    Recirculate,
+    Ventilator,
+    flow_for_targets,
+)
+from hygro.variables import INDOOR, RUN
+
+SHOWER = MoistureEvent("shower", 0.24, (7,))
+DINNER = MoistureEvent("dinner", 0.57, (18,))
+HOME = Household(
+    volume=38.0,
+    set_point=20.0,
+    infiltration=0.05,
+    sources=(People(2), SHOWER, DINNER),
+    ventilator=Ventilator(0.012, 0.8, 0.0, Preheat()),
+    buffers=(Buffer(60.0, 0.1),),
+)
+
+
+def outdoor(hours=14 * 24, seed=0, mean=-5.0):
+    rng = np.random.default_rng(seed)
+    temperature = mean + 6.0 * np.sin(np.arange(hours) / 3.8) + rng.normal(0.0, 2.0, hours)
+    return xr.Dataset(
+        {
+            "air_temperature": ("time", temperature),
+            "relative_humidity": ("time", rng.uniform(0.6, 1.0, hours)),
+        },
+        coords={"time": pd.date_range("2021-01-04 01:00", periods=hours, freq="h")},  # begins on a Monday
+    )
+
+
+def test_result_is_registered():
+    air = HOME.conditions(outdoor())
+    assert set(air.data_vars) == {"indoor_temperature", "indoor_relative_humidity"} | set(INDOOR)
+    for name in air.data_vars:
+        entry = RUN.get(name) or INDOOR[name]
+        assert entry.attrs().items() <= air[name].attrs.items()
+        assert air[name].min() >= entry.lowest
+        assert air[name].max() <= entry.highest
+    assert air.attrs["hours_at_saturation"] == 0
+
+
+@settings(max_examples=15, deadline=None)
+@given(
+    seed=st.integers(0, 1000),
+    mean=st.floats(-25.0, 25.0),
+    amount=st.floats(0.0, 20.0),
+    area=st.sampled_from([0.0, 5.0, 100.0]),
+    infiltration=st.floats(0.01, 2.0),
+    drying=st.booleans(),
+)
+@pytest.mark.filterwarnings("ignore:Household. the indoor air is at saturation")
+def test_no_water_is_lost(seed, mean, amount, area, infiltration, drying):
+    home = replace(
+        HOME,
+        infiltration=infiltration,
+        sources=(MoistureEvent("any", amount, (3, 4)),),
+        buffers=(Buffer(area, 0.1),),
+        dehumidifier=Dehumidifier(0.5, 0.2) if drying else None,
+    )
+    air = home.conditions(outdoor(100, seed, mean))
+    assert abs(air.attrs["water_balance"]) < 1e-10
+    assert air["indoor_relative_humidity"].min() >= 0.0
+    assert air["indoor_relative_humidity"].max() <= 1.0
+
+
+def test_vapour_follows_the_clock_and_the_week():
+    home = replace(HOME, sources=(MoistureEvent("laundry", 2.2, (9, 10), days=(5,)),))
+    produced = home.conditions(outdoor())["moisture_production"]
+    wet = produced["time"].to_numpy()[produced.to_numpy() > 0.0]
+    assert [str(stamp)[:16] for stamp in wet] == [
+        "2021-01-09T10:00", "2021-01-09T11:00", "2021-01-16T10:00", "2021-01-16T11:00",
+    ]  # fmt: skip
+    assert float(produced.sum()) * 3600.0 == pytest.approx(4.4)
+
+
+def test_people_sleep_and_go_out():
+    people = People(2, asleep=(0, 1), away=(12,))
+    assert people.vapour()[0, 0] * 3600.0 == pytest.approx(0.08)
+    assert people.vapour()[0, 5] * 3600.0 == pytest.approx(0.10)
+    assert people.vapour()[3, 12] == 0.0
+    assert people.carbon_dioxide()[0, 0] / people.carbon_dioxide()[0, 5] == pytest.approx(0.8 / 1.2)
+
+
+def test_buffering_damps_the_peaks_but_not_the_mean():
+    bare = replace(HOME, buffers=()).conditions(outdoor())["indoor_relative_humidity"][168:]
+    buffered = HOME.conditions(outdoor())["indoor_relative_humidity"][168:]
+    assert float(buffered.std()) < 0.6 * float(bare.std())
+    assert float(buffered.mean()) == pytest.approx(float(bare.mean()), abs=0.02)
+
+
+def test_a_dehumidifier_holds_its_set_point_within_its_capacity():
+    wet = replace(HOME, infiltration=0.1, ventilator=None, dehumidifier=Dehumidifier(0.5, 5.0))
+    air = wet.conditions(outdoor())
+    assert air["indoor_relative_humidity"].max() < 0.75  # the mean of an hour with a shower; it ends at 50 %
+    assert air["indoor_relative_humidity"][168:].median() == pytest.approx(0.5, abs=0.01)
+    with pytest.warns(HygroWarning, match="at saturation"):
+        weak = replace(wet, dehumidifier=Dehumidifier(0.5, 0.02)).conditions(outdoor())
+    assert weak["moisture_removed"].max() * 3600.0 == pytest.approx(0.02)
+    assert weak["indoor_relative_humidity"].mean() > air["indoor_relative_humidity"].mean()
+
+
+def test_saturation_is_held_and_the_surplus_reported():
+    wet = replace(HOME, infiltration=0.02, ventilator=None)
+    with pytest.warns(HygroWarning, match="kg condense indoors"):
+        air = wet.conditions(outdoor())
+    assert air["indoor_relative_humidity"].max() <= 1.0
+    assert air.attrs["hours_at_saturation"] > 0
+    assert air.attrs["condensed_indoors"] == pytest.approx(float(air["indoor_condensate"].sum()) * 3600.0)
+    assert abs(air.attrs["water_balance"]) < 1e-10
+
+
+def test_a_flame_warns_of_carbon_monoxide():
+    with pytest.warns(HygroWarning, match="can kill by carbon monoxide"):
+        air = replace(HOME, sources=(*HOME.sources, Flame("propane", 1500.0, (18,)))).conditions(outdoor())
+    assert "Fit an alarm" in air.attrs["caution"]
+    assert air["indoor_carbon_dioxide"].max() > HOME.conditions(outdoor())["indoor_carbon_dioxide"].max() + 1000.0
+
+
+def test_extraction_and_leakage_add_in_quadrature():
+    home = replace(HOME, ventilator=None, sources=(), extract=ExtractFan(0.025, (18,)))
+    flow = home.conditions(outdoor(48))["outdoor_air_flow"].to_numpy()
+    leak = 0.05 * 38.0 / 3600.0
+    assert flow[17] == pytest.approx(leak)
+    assert flow[18] == pytest.approx(np.hypot(leak, 0.025))
+
+
+def test_summer_is_warmer_than_the_set_point():
+    air = replace(HOME, sources=()).conditions(outdoor(mean=25.0))
+    assert float(air["indoor_temperature"].mean()) == pytest.approx(27.8, abs=0.5)
+
+
+@settings(max_examples=10, deadline=None)
+@given(flow=st.floats(0.005, 0.05), more=st.floats(0.0, 0.05))
+def test_more_outdoor_air_is_never_staler_or_more_humid_in_the_cold(flow, more):
+    some = replace(HOME, ventilator=Ventilator(flow, 0.8, 0.0)).conditions(outdoor(100, mean=-15.0))
+    lots = replace(HOME, ventilator=Ventilator(flow + more, 0.8, 0.0)).conditions(outdoor(100, mean=-15.0))
+    assert (lots["indoor_carbon_dioxide"] <= some["indoor_carbon_dioxide"] + 1e-9).all()
+    assert float(lots["indoor_relative_humidity"].mean()) <= float(some["indoor_relative_humidity"].mean()) + 1e-12
+
+
+def test_flow_for_targets_is_just_enough():
+    flow = flow_for_targets(HOME, outdoor(), relative_humidity=0.35, carbon_dioxide=1200.0)
+
+    def worst(rate):
+        air = replace(HOME, ventilator=replace(HOME.ventilator, flow=rate)).conditions(outdoor())
+        humid = air["indoor_relative_humidity"].to_numpy().reshape(2, 168).mean(axis=1).max()
+        return humid, air["indoor_carbon_dioxide"].to_numpy().reshape(2, 168).mean(axis=1).max()
+
+    humid, stale = worst(flow)
+    assert humid <= 0.35
+    assert stale <= 1200.0
+    humid, stale = worst(flow - 2e-4)
+    assert humid > 0.35 or stale > 1200.0
+
+
+def test_no_flow_where_none_is_needed():
+    assert flow_for_targets(HOME, outdoor(), relative_humidity=1.0, carbon_dioxide=1e5) == 0.0
+
+
+def targets(humidity, carbon_dioxide, home=HOME, hours=14 * 24):
+    return flow_for_targets(home, outdoor(hours), relative_humidity=humidity, carbon_dioxide=carbon_dioxide)
+
+
+def test_two_runs_are_equal_bit_by_bit():
+    assert HOME.conditions(outdoor()).identical(HOME.conditions(outdoor()))
+
+
+@pytest.mark.parametrize(
+    ("call", "sentence"),
+    [
+        (lambda: replace(HOME, volume=0.0), "volume is 0.0; it must be a number from 1 to 100000 [m3]"),
+        (lambda: replace(HOME, set_point=68.0), 'Did you mean degF? Write "68 degF"'),
+        (lambda: replace(HOME, infiltration=0.0), "no house is fully tight"),
+        (lambda: replace(HOME, sources=People(2)), "give a tuple of objects, such as (People(2),)"),
+        (lambda: replace(HOME, ventilator=0.01), "give a Ventilator or None"),
+        (lambda: replace(HOME, outdoor_carbon_dioxide=0.0004), "outdoor carbon dioxide is 0.0004"),
+        (lambda: People(-1), "People: count is -1"),
+        (lambda: People(2, asleep=(24,)), "write hours of the day once each"),
+        (lambda: People(2, asleep=(1, 2), away=(2,)), "hours [2] are both asleep and away"),
+        (lambda: MoistureEvent("bath", 240.0, (7,)), "Moisture event 'bath': amount is 240.0"),
+        (lambda: MoistureEvent("bath", 0.2, ()), "write hours of the day once each"),
+        (lambda: MoistureEvent("bath", 0.2, (7,), days=(7,)), "from 0 (Monday) to 6 (Sunday)"),
+        (lambda: Flame("coal", 1000.0, (18,)), "no fuel 'coal'. Known: 'propane'"),
+        (lambda: Ventilator(12.0, 0.8, 0.0), "flow (10 l/s is 0.01) is 12.0"),
+        (lambda: Ventilator(0.012, 80.0, 0.0), 'Did you mean "80 %"?'),
+        (lambda: Ventilator(0.012, 0.8, 0.0, "preheat"), "write Preheat(), Recirculate(...) or None"),
+        (lambda: Recirculate(2.0), "share of the time is 2.0"),
+        (lambda: Preheat(50.0), "lowest exhaust temperature is 50.0"),
+        (lambda: ExtractFan(0.025, (25,)), "write hours of the day from 0 to 23"),
+        (lambda: Dehumidifier(0.1, 0.5), "it must be a number from 0.2 to 1"),
+        (lambda: Buffer(10.0, 0.0), "Buffer: capacity is 0.0"),
+        (lambda: targets(0.4, 1e3, home=replace(HOME, ventilator=None)), "Give it a Ventilator"),
+        (lambda: targets(0.4, 1e3, hours=100), "No whole week"),
+        (lambda: targets(0.01, 1e3), "Even 1000 l/s leave"),
+        (lambda: targets(0.4, 400.0), "carbon dioxide is 400"),
+    ],
+)
+def test_bad_input_says_what_to_do(call, sentence):
+    with pytest.raises(InputError) as caught:
+        call()
+    assert sentence in str(caught.value)
