@@ -395,6 +395,8 @@ def _coordinates(assembly: Assembly, grid: Grid, time: pd.DatetimeIndex) -> dict
     }
     coords["cell_is_film"] = ("cell", grid.is_film.astype(np.int8), {"long_name": "1 for a condensate film"})
     sensitivity = [layer.material.mould_sensitivity or "" for layer in layers]
+    wood = [1 if getattr(layer.material, "is_wood", False) else 0 for layer in layers]
+    coords["layer_is_wood"] = ("layer", np.array(wood, dtype=np.int8), {"long_name": "1 for wood and wood-based boards"})
     coords["layer_mould_sensitivity"] = ("layer", sensitivity, {"long_name": "mould sensitivity class"})
     coords["layer"] = ("layer", list(assembly.labels), {"long_name": "layers from outside to inside"})
     coords["time"] = ("time", time.to_numpy(), {"long_name": "end of the hour, local standard time"})

@@ -185,7 +185,7 @@ def plane_irradiance(climate: Climate, tilt: float, azimuth: float, albedo: floa
 
     data = climate.data
     middle = (climate.time - pd.Timedelta(hours=0.5 + climate.utc_offset)).tz_localize("UTC")
-    sun = pvlib.solarposition.get_solarposition(middle, climate.latitude, climate.longitude, method="ephemeris")
+    sun = pvlib.solarposition.get_solarposition(middle, climate.latitude, climate.longitude, method="nrel_numpy")
     total = pvlib.irradiance.get_total_irradiance(
         surface_tilt=tilt,
         surface_azimuth=azimuth,
@@ -194,7 +194,7 @@ def plane_irradiance(climate: Climate, tilt: float, azimuth: float, albedo: floa
         dni=np.where(sun["zenith"].to_numpy() < 90.0, data["direct_normal_irradiance"].to_numpy(), 0.0),
         ghi=data["global_horizontal_irradiance"].to_numpy(),
         dhi=data["diffuse_horizontal_irradiance"].to_numpy(),
-        dni_extra=pvlib.irradiance.get_extra_radiation(middle).to_numpy(),
+        dni_extra=pvlib.irradiance.get_extra_radiation(middle.dayofyear.to_numpy()),
         albedo=albedo,
         model="haydavies",
     )
