@@ -194,7 +194,7 @@ def plane_irradiance(climate: Climate, tilt: float, azimuth: float, albedo: floa
         dni=np.where(sun["zenith"].to_numpy() < 90.0, data["direct_normal_irradiance"].to_numpy(), 0.0),
         ghi=data["global_horizontal_irradiance"].to_numpy(),
         dhi=data["diffuse_horizontal_irradiance"].to_numpy(),
-        dni_extra=pvlib.irradiance.get_extra_radiation(middle.dayofyear.to_numpy()),
+        dni_extra=pvlib.irradiance.get_extra_radiation(middle.day_of_year.to_numpy()),
         albedo=albedo,
         model="haydavies",
     )
