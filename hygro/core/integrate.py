@@ -549,12 +549,14 @@ def run(
                 sweep(k, speed, temperature, x, cells, faces, gap, leak, fluid, forcing, work, work.fluxes[0], count)
                 fresh = False
             right_side(dt, 2, work)
+            work.fluxes[1] = work.fluxes[0]  # a stage may be at rest where it starts
             good, speed = solve_stage(
                 k, B * dt, settings.newton, speed, temperature, x, cells, faces, gap, leak, fluid, forcing, work,
                 work.fluxes[1], settings, count,
             )  # fmt: skip
             if good:
                 right_side(dt, 3, work)
+                work.fluxes[2] = work.fluxes[1]
                 good, speed = solve_stage(
                     k, B * dt, tolerance, speed, temperature, x, cells, faces, gap, leak, fluid, forcing, work,
                     work.fluxes[2], settings, count,
