@@ -113,7 +113,7 @@ class Settings(NamedTuple):
     """
 
     temperature_error: float = 0.3
-    water_error: float = 0.01
+    water_error: float = 0.005
     newton: float = 0.02
     unchecked: float = 2.0
     finest_step: float = 60.0
