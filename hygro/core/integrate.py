@@ -266,28 +266,28 @@ def gap_speed(
 
 
 @kernel
-def at_kinks(t: float, d_t: float, x: float, d_x: float, onset: float) -> tuple[float, float]:
+def at_kinks(t: float, d_t: float, x: float, d_x: float, onset: float) -> tuple[float, float, bool]:
     """State after a Newton step, stopped just past the first kink of the storage curves that it would cross.
 
     Enthalpy is steep while free water freezes and flat on either side, water content is steep past the onset and flat
-    before it. Unstopped, steps leap to and fro over the steep part.
+    before it. Unstopped, steps leap to and fro over the steep part. Also tells whether the step was taken whole and
+    crossed no kink, so that slopes may be trusted to its end.
     """
     t_new = t + min(max(d_t, -15.0), 15.0)
+    x_new = max(x + min(max(d_x, -0.4), 0.4), 0.2 * x, X_LOWEST)
+    whole = t_new == t + d_t and x_new == x + d_x
     if x > DAMP_FROM:
         for kink in (0.0, -FREEZING_SPAN):
             if t > kink > t_new:
-                t_new = max(t_new, kink - PAST_FREEZING)
-                break
+                return max(t_new, kink - PAST_FREEZING), x_new, False
         for kink in (-FREEZING_SPAN, 0.0):
             if t < kink < t_new:
-                t_new = min(t_new, kink + PAST_FREEZING)
-                break
-    x_new = x + min(max(d_x, -0.4), 0.4)
+                return min(t_new, kink + PAST_FREEZING), x_new, False
     if x > onset > x_new:
-        x_new = max(x_new, onset - PAST_ONSET)
-    elif x < onset < x_new:
-        x_new = min(x_new, onset + 0.1 * PAST_ONSET)
-    return t_new, max(x_new, 0.2 * x, X_LOWEST)
+        return t_new, max(x_new, onset - PAST_ONSET), False
+    if x < onset < x_new:
+        return t_new, min(x_new, onset + 0.1 * PAST_ONSET), False
+    return t_new, x_new, whole
 
 
 @kernel
@@ -312,8 +312,8 @@ def newton_update(s: int, c: float, temperature: FloatArray, x: FloatArray, cell
             dx * (props[i, W] + props[i, W_T] * d_t + props[i, W_X] * d_x) - work.memory[BASE_WATER, s, i]
         ) / c
         size = max(size, abs(d_t), abs(d_x) / COORDINATE_SCALE)
-        t_new, x_new = at_kinks(temperature[s, i], d_t, x[s, i], d_x, cells.data[i, ONSET])
-        if t_new != temperature[s, i] + d_t or x_new != x[s, i] + d_x:
+        t_new, x_new, whole = at_kinks(temperature[s, i], d_t, x[s, i], d_x, cells.data[i, ONSET])
+        if not whole:
             size = math.inf
         temperature[s, i], x[s, i] = t_new, x_new
     return size
@@ -713,7 +713,8 @@ def run(
             accept(dt, 0.0 if euler else E, 1.0 if euler else B, k, work, record)
             before = dt
             done = HOUR if dt == left else done + dt
-            wish = min(HOUR, dt * (4.0 if euler else min(4.0, 0.85 * max(error, 1e-6) ** (-1.0 / 3.0))))
+            longer = 4.0 if euler else min(4.0, 0.85 * max(error, 1e-6) ** (-1.0 / 3.0))
+            wish = min(HOUR, max(dt * longer, settings.finest_step))
             euler_below = 0.0
         write_hour(k, speed, temperature, x, cells, fluid, work, record)
     store(1, cells, work, record)
