@@ -6,6 +6,7 @@ from functools import lru_cache
 from pathlib import Path
 
 import pvlib
+
 from hygro.assembly import Assembly, Layer, Sheet, VentGap
 from hygro.climate import read_climate
 from hygro.gapflow import ByWindAndBuoyancy

@@ -17,7 +17,7 @@ import math
 
 import numpy as np
 from numba import njit
-from peer_air import FREEZING_SPAN, KELVIN, SIGMA_DAMP, SIGMA_FREE, ice_log_sigma, over_water, still_air
+from peer_air import FREEZING_SPAN, KELVIN, SIGMA_DAMP, SIGMA_FREE, ice_log_sigma, log_over_water, still_air
 
 HEAT_WATER, HEAT_ICE, FUSION = 4190.0, 2000.0, 3.336e5
 REFERENCE = 293.15  # [K] at which curves over suction are stated
@@ -30,7 +30,7 @@ WATER, OPENNESS, THETA = 0, 1, 2
 # columns of the peer's cell constants
 DX, DRY_HEAT, LAM, LAM_WATER, LAM_WARM, FILM_LIMIT, L_ONSET, MATERIAL, BY_SUCTION, DRINKS, N_CONSTANTS = range(11)
 # columns of the state: temperature, activity, vapour pressure, resistances of half a cell, liquid potential, water, ice
-T, U, P, R_V, R_Q, POTENTIAL, W, ICE, L_FREE_END, N_STATE = range(10)
+T, U, P, R_V, R_Q, POTENTIAL, W, ICE, LOG_SIGMA, N_STATE = range(10)
 
 
 def sample(material) -> np.ndarray:
@@ -143,7 +143,7 @@ def temperature(c, table, heat, water):
     for _ in range(200):
         middle = (low * f_high - high * f_low) / (f_high - f_low)
         f = enthalpy(c, table, middle, water) - heat
-        if abs(f) < 1e-13 * c[DRY_HEAT] or high - low < 1e-13:
+        if abs(f) < 1e-12 * c[DRY_HEAT] or high - low < 1e-12:
             break
         if f < 0.0:
             low, f_low = middle, f
@@ -164,18 +164,21 @@ def cell_state(c, table, heat, water, out):
     celsius = temperature(c, table, heat, water)
     move = shift(c, celsius)
     free, bound, liquid = split(c, table, celsius, water)
-    at_reference = find(table, liquid)
     if liquid < bound:
         at_reference = ice_log_sigma(celsius) + move
     elif free > 0.0:
         at_reference = c[L_ONSET] + move
+    else:
+        at_reference = find(table, liquid)
     log_sigma = at_reference - move
-    u = math.exp(-math.exp(log_sigma))
-    out[T], out[U], out[P], out[W] = celsius, u, over_water(celsius) * u, water
+    sigma, kelvin = math.exp(log_sigma), celsius + KELVIN
+    log_kelvin = math.log(kelvin)
+    out[T], out[U], out[W] = celsius, math.exp(-sigma), water
+    out[P] = math.exp(log_over_water(kelvin, log_kelvin) - sigma)
     openness = read(table, OPENNESS, log_sigma)
-    out[R_V] = 0.5 * c[DX] / (still_air(celsius) * openness) if openness > 0.0 else 1e25
+    out[R_V] = 0.5 * c[DX] / (still_air(kelvin, log_kelvin) * openness) if openness > 0.0 else 1e25
     lam = (c[LAM] + c[LAM_WATER] * water) * (1.0 + c[LAM_WARM] * (celsius - 10.0))
     out[R_Q] = 0.5 * c[DX] / lam
     out[POTENTIAL] = read(table, THETA, at_reference)
     out[ICE] = bound - liquid + (free * min(max(-celsius / FREEZING_SPAN, 0.0), 1.0) if free > 0.0 else 0.0)
-    out[L_FREE_END] = log_sigma
+    out[LOG_SIGMA] = log_sigma

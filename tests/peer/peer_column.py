@@ -20,8 +20,8 @@ from peer_cell import (
     DX,
     FILM_LIMIT,
     HEAT_WATER,
-    L_FREE_END,
     L_WET,
+    LOG_SIGMA,
     MATERIAL,
     N_STATE,
     POTENTIAL,
@@ -91,7 +91,7 @@ def liquid_between(c_i, c_j, table_i, table_j, s_i, s_j):
     # two materials share the activity of the face: halve l until both half cells pass the same
     warm = math.log((0.5 * (s_i[T] + s_j[T]) + KELVIN) / REFERENCE)
     move_i, move_j = (warm if c_i[BY_SUCTION] > 0.0 else 0.0), (warm if c_j[BY_SUCTION] > 0.0 else 0.0)
-    wet, dry = min(s_i[L_FREE_END], s_j[L_FREE_END]), max(s_i[L_FREE_END], s_j[L_FREE_END])
+    wet, dry = min(s_i[LOG_SIGMA], s_j[LOG_SIGMA]), max(s_i[LOG_SIGMA], s_j[LOG_SIGMA])
     leaving = 0.0
     for _ in range(60):
         middle = 0.5 * (wet + dry)

@@ -17,14 +17,15 @@ import numpy as np
 import peer_cell as cell
 import peer_column as column
 import peer_gap
+from peer_air import SIGMA_FREE
+from sksundae.cvode import CVODE
+
 from hygro.assembly import Layer, Sheet, VentGap
 from hygro.core import bundles
 from hygro.core.formulas import MoistAir
 from hygro.grid import build
 from hygro.simulation import Start, _forcing
 from hygro.surfaces import Weathered, indoor_film, outdoor
-from peer_air import SIGMA_FREE
-from sksundae.cvode import CVODE
 
 HOUR = 3600.0
 _HOURLY = {
