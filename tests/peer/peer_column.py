@@ -56,7 +56,7 @@ SHEET_STEPS = 4096
 
 # scalars of the leak: cell that it reaches (-1 none), whether it seeps through all layers
 INTO, SEEPS, N_LEAK = range(3)
-# the hour's boundary conditions
+# the boundary conditions
 (
     T_OUT, P_OUT, H_OUT, B_OUT, ABSORBED, EMISSIVITY, RAIN, PRESSURE, WIND, T_IN, P_IN, H_IN, B_IN, LEAK, N_HOUR,
 ) = range(15)  # fmt: skip
@@ -122,9 +122,12 @@ def outer_surface(hour, t, conductance):
 
 
 @njit(cache=True, error_model="numpy")
-def derivative(y, dydt, n_slices, c, tables, sheets, gap, leak, hour):
-    """Rates of the unknowns; returns the air speed in the gap [m s-1]."""
+def derivative(t, k, y, dydt, n_slices, c, tables, sheets, gap, leak, forcing):
+    """Rates of the unknowns at a time [s] of hour k; returns the air speed in the gap [m s-1]."""
     n = c.shape[0]
+    share = t / 3600.0 - k
+    hour = (1.0 - share) * forcing[k] + share * forcing[k + 1]
+    hour[RAIN] = forcing[k + 1, RAIN]
     state = np.empty((n_slices, n, N_STATE))
     heat, water = np.zeros((n_slices, n)), np.zeros((n_slices, n))
     for i in range(n):

@@ -1,8 +1,8 @@
 """The peer integration itself: SUNDIALS CVODE (variable-order BDF) on the equations of ``peer_column``.
 
-The forcing is constant within each hour and jumps between hours, so CVODE is started anew at every full hour; its
-tolerances alone decide on the steps between. Grid sizes, the assignment of materials to cells and the hourly forcing
-are those of `hygro.simulate`; everything else is computed here.
+The weather runs straight between full hours and kinks there, so no step goes past a full hour; CVODE's tolerances
+alone decide on the steps between. Where rain, the mean of an hour, jumps, or where asked for, it is started anew. Cell
+sizes, the assignment of materials to cells and the forcing are those of `hygro.simulate`; all else is computed here.
 
 Hindmarsh et al. 2005, ACM Transactions on Mathematical Software 31:363-396 (CVODE).
 """
@@ -50,7 +50,7 @@ class PeerRun:
 
 
 def hourly(assembly, climate, indoor, leak) -> np.ndarray:
-    """Forcing of the hours, shape (hours, N_HOUR)."""
+    """Boundary conditions at the ends of the hours, shape (hours + 1, N_HOUR)."""
     moist = MoistAir()
     out = outdoor(climate, assembly.tilt, assembly.azimuth, assembly.finish, Weathered(), moist)
     room = indoor.conditions(climate.data)
@@ -125,48 +125,51 @@ def start_values(assembly, grid, c, tables, first: Start) -> np.ndarray:
     return values.ravel()
 
 
-def integrate(assembly, climate, indoor, *, leak=None, initial=None, detail=1.0, tolerance=1e-6, hours=None) -> PeerRun:
+def integrate(
+    assembly, climate, indoor, *, leak=None, initial=None, tolerance=1e-5, hours=None, anew=False
+) -> PeerRun:
     """Integrate an assembly over the climate.
 
     ``tolerance`` is relative; absolute tolerances are 100 times it in kelvin and `tolerance` of a material's water at
-    80 % relative humidity.
+    80 % relative humidity. ``anew`` starts CVODE at every full hour.
     """
-    grid = build(assembly, detail)
+    grid = build(assembly)
     c, tables = cell.constants(grid), np.stack([cell.sample(m) for m in grid.materials])
-    sheets, gap, leaks = sheets_on_faces(assembly, grid), gap_scalars(assembly, grid), leak_scalars(assembly, grid, leak)
-    forcing = hourly(assembly, climate, indoor, leak)[:hours]
-    n, m = len(c), grid.n_slices
+    sheets, gap = sheets_on_faces(assembly, grid), gap_scalars(assembly, grid)
+    leaks = leak_scalars(assembly, grid, leak)
+    forcing = hourly(assembly, climate, indoor, leak)
+    n, m, n_hours = len(c), grid.n_slices, hours or len(forcing) - 1
     y = start_values(assembly, grid, c, tables, initial or Start())
     allowed = np.empty((n, m, 2))
     for i in range(n):
         at_80 = cell.read(tables[int(c[i, cell.MATERIAL])], cell.WATER, math.log(-math.log(0.8)))
         allowed[i, :, 0], allowed[i, :, 1] = 100.0 * tolerance * c[i, cell.DRY_HEAT], tolerance * at_80
-    hour = np.empty(column.N_HOUR)
-    count = 0
+    k, count = 0, 0
 
-    def rates(_t, state, rate):
+    def rates(t, state, rate):
         nonlocal count
         count += 1
-        column.derivative(state, rate, m, c, tables, sheets, gap, leaks, hour)
+        column.derivative(t, k, state, rate, m, c, tables, sheets, gap, leaks, forcing)
 
     band = 4 * m - 1
     solver = CVODE(
         rates, method="BDF", rtol=tolerance, atol=allowed.ravel(), linsolver="band", lband=band, uband=band,
         max_num_steps=20000,
     )  # fmt: skip
-    out = np.empty((len(forcing), m, n, cell.N_STATE))
-    speed = np.empty(len(forcing))
+    out = np.empty((n_hours, m, n, cell.N_STATE))
+    speed = np.empty(n_hours)
     spare = np.empty_like(y)
     began = time.perf_counter()
-    for k in range(len(forcing)):
-        hour[:] = forcing[k]
-        solver.init_step(0.0, y)
-        result = solver.step(HOUR, tstop=HOUR)
+    for k in range(n_hours):
+        if anew or k == 0 or forcing[k, column.RAIN] != forcing[k + 1, column.RAIN]:
+            solver.init_step(HOUR * k, y)
+        end = HOUR * (k + 1)
+        result = solver.step(end, tstop=end)
         if not result.success:
             raise RuntimeError(f"CVODE stopped in hour {k}: {result.message}")
-        y = np.ascontiguousarray(result.y).ravel().copy()
+        y = np.array(result.y, dtype=float).ravel()
         column.observe(y, m, c, tables, out[k])
-        speed[k] = column.derivative(y, spare, m, c, tables, sheets, gap, leaks, hour)
+        speed[k] = column.derivative(end, k, y, spare, m, c, tables, sheets, gap, leaks, forcing)
     return PeerRun(
         temperature=out[..., cell.T], water=out[..., cell.W], ice=out[..., cell.ICE], speed=speed,
         seconds=time.perf_counter() - began, evaluations=count,
