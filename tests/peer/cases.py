@@ -8,8 +8,9 @@ from pathlib import Path
 import pvlib
 
 from hygro.assembly import Assembly, Layer, Sheet, VentGap
-from hygro.climate import read_climate
+from hygro.climate import read_climate, sample_climate
 from hygro.gapflow import ByWindAndBuoyancy
+from hygro.leakage import AirLeak
 
 
 @lru_cache
@@ -35,4 +36,47 @@ def vented_roof(slices: int = 1) -> Assembly:
         tilt=5.0,
         azimuth=180.0,
         finish="black membrane",
+    )
+
+
+@lru_cache
+def cold_valley(start: str):
+    """A year of the invented cold valley from a day on."""
+    return sample_climate("hut_valley").period(start, 1)
+
+
+def unvented_roof() -> Assembly:
+    """Roof without a gap, dark outside: the deck is the coldest place that indoor air can reach."""
+    return Assembly(
+        "unvented roof",
+        [
+            Sheet("membrane", s_d=100.0),
+            Layer("plywood 500", "18 mm", name="deck"),
+            Layer("mineral wool batt", "200 mm", name="insulation"),
+            Sheet("polyethylene 0.15 mm"),
+            Layer("gypsum board", "12.5 mm", name="lining"),
+        ],
+        tilt=5.0,
+        azimuth=180.0,
+        finish="black membrane",
+    )
+
+
+def leak_to_the_deck() -> AirLeak:
+    """Indoor air that reaches the deck's inner face by a short path."""
+    return AirLeak("0.2 m3/(m2 hour)", height=1.2, into="deck")
+
+
+def plastered_brick() -> Assembly:
+    """Brick between lime plasters, wet from building: liquid, two materials that share a suction, and drying."""
+    return Assembly(
+        "brick wall",
+        [
+            Layer("lime plaster", "15 mm", name="render"),
+            Layer("brick", "120 mm", name="brick", start_humidity=0.9995),
+            Layer("lime plaster", "15 mm", name="plaster"),
+        ],
+        tilt=90.0,
+        azimuth=225.0,
+        finish="weathered wood",
     )
