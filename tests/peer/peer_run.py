@@ -143,7 +143,8 @@ def integrate(
     allowed = np.empty((n, m, 2))
     for i in range(n):
         at_80 = cell.read(tables[int(c[i, cell.MATERIAL])], cell.WATER, math.log(-math.log(0.8)))
-        allowed[i, :, 0], allowed[i, :, 1] = 100.0 * tolerance * c[i, cell.DRY_HEAT], tolerance * at_80
+        scale = 1.0 if grid.is_film[i] else at_80  # a film that dries out loses its capacity: it is followed to 1 mg m-2
+        allowed[i, :, 0], allowed[i, :, 1] = 100.0 * tolerance * c[i, cell.DRY_HEAT], tolerance * scale
     k, count = 0, 0
 
     def rates(t, state, rate):
