@@ -111,9 +111,7 @@ def outer_surface(hour, t, conductance):
     surface = t
     for _ in range(100):
         kelvin = surface + KELVIN
-        net = (
-            hour[H_OUT] * (hour[T_OUT] - surface) + hour[ABSORBED] - emitted * kelvin**4 + conductance * (t - surface)
-        )
+        net = hour[H_OUT] * (hour[T_OUT] - surface) + hour[ABSORBED] - emitted * kelvin**4 + conductance * (t - surface)
         step = net / (hour[H_OUT] + conductance + 4.0 * emitted * kelvin**3)
         surface += step
         if abs(step) < 1e-11:

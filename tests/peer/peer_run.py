@@ -125,9 +125,7 @@ def start_values(assembly, grid, c, tables, first: Start) -> np.ndarray:
     return values.ravel()
 
 
-def integrate(
-    assembly, climate, indoor, *, leak=None, initial=None, tolerance=1e-5, hours=None, anew=False
-) -> PeerRun:
+def integrate(assembly, climate, indoor, *, leak=None, initial=None, tolerance=1e-5, hours=None, anew=False) -> PeerRun:
     """Integrate an assembly over the climate.
 
     ``tolerance`` is relative; absolute tolerances are 100 times it in kelvin and `tolerance` of a material's water at
@@ -143,7 +141,7 @@ def integrate(
     allowed = np.empty((n, m, 2))
     for i in range(n):
         at_80 = cell.read(tables[int(c[i, cell.MATERIAL])], cell.WATER, math.log(-math.log(0.8)))
-        scale = 1.0 if grid.is_film[i] else at_80  # a film that dries out loses its capacity: it is followed to 1 mg m-2
+        scale = 1.0 if grid.is_film[i] else at_80  # a film that dries out loses its capacity
         allowed[i, :, 0], allowed[i, :, 1] = 100.0 * tolerance * c[i, cell.DRY_HEAT], tolerance * scale
     k, count = 0, 0
 
