@@ -43,6 +43,7 @@ from hygro.core.bundles import (
     N_FORCING,
     N_PROPS,
     N_SIGNALS,
+    ONSET,
     OUT_TEMPERATURE,
     OUT_VAPOUR,
     P_GAP,
@@ -80,11 +81,14 @@ from hygro.core.gap import (
     radiation_coefficient,
 )
 from hygro.core.potential import X_LOWEST
+from hygro.core.tables import FREEZING_SPAN
 from hygro.core.tridiagonal import factor, solve
 
 HOUR = 3600.0
 COORDINATE_SCALE = 0.03  # [1] change of the moisture coordinate that counts like one kelvin
 FIRST_STEP = 60.0  # [s]
+DAMP_FROM = 1.25  # [1] coordinate from which on pore water freezes within FREEZING_SPAN
+PAST_FREEZING, PAST_ONSET = 0.02, 0.01  # [K], [1] how far past a kink a Newton step stops
 FORESIGHT = 0.6  # share of the last step's trend that the next one starts with; found by counting evaluations
 GAS_CONSTANT_AIR, KELVIN = 287.04, 273.15
 SHUT = 1e9  # [1] loss coefficient from which on an opening counts as closed
@@ -118,7 +122,7 @@ class Settings(NamedTuple):
     unchecked: float = 2.0
     finest_step: float = 60.0
     smallest_step: float = 0.05
-    largest_iterations: int = 14
+    largest_iterations: int = 25
 
 
 class Work(NamedTuple):
@@ -258,6 +262,31 @@ def gap_speed(
 
 
 @kernel
+def at_kinks(t: float, d_t: float, x: float, d_x: float, onset: float) -> tuple[float, float]:
+    """State after a Newton step, stopped just past the first kink of the storage curves that it would cross.
+
+    Enthalpy is steep while free water freezes and flat on either side, water content is steep past the onset and flat
+    before it. Unstopped, steps leap to and fro over the steep part.
+    """
+    t_new = t + min(max(d_t, -15.0), 15.0)
+    if x > DAMP_FROM:
+        for kink in (0.0, -FREEZING_SPAN):
+            if t > kink > t_new:
+                t_new = max(t_new, kink - PAST_FREEZING)
+                break
+        for kink in (-FREEZING_SPAN, 0.0):
+            if t < kink < t_new:
+                t_new = min(t_new, kink + PAST_FREEZING)
+                break
+    x_new = x + min(max(d_x, -0.4), 0.4)
+    if x > onset > x_new:
+        x_new = max(x_new, onset - PAST_ONSET)
+    elif x < onset < x_new:
+        x_new = min(x_new, onset + 0.1 * PAST_ONSET)
+    return t_new, max(x_new, 0.2 * x, X_LOWEST)
+
+
+@kernel
 def newton_update(s: int, c: float, temperature: FloatArray, x: FloatArray, cells: Cells, work: Work) -> float:
     """One Newton step of slice s on  dx M(Y) - c F(Y) = base; returns its size, in kelvin or COORDINATE_SCALE.
 
@@ -279,12 +308,10 @@ def newton_update(s: int, c: float, temperature: FloatArray, x: FloatArray, cell
             dx * (props[i, W] + props[i, W_T] * d_t + props[i, W_X] * d_x) - work.memory[BASE_WATER, s, i]
         ) / c
         size = max(size, abs(d_t), abs(d_x) / COORDINATE_SCALE)
-        reached = x[s, i] + min(max(d_x, -0.4), 0.4)
-        bounded = max(reached, 0.2 * x[s, i], X_LOWEST)
-        if bounded != reached:
+        t_new, x_new = at_kinks(temperature[s, i], d_t, x[s, i], d_x, cells.data[i, ONSET])
+        if t_new != temperature[s, i] + d_t or x_new != x[s, i] + d_x:
             size = math.inf
-        temperature[s, i] += min(max(d_t, -15.0), 15.0)
-        x[s, i] = bounded
+        temperature[s, i], x[s, i] = t_new, x_new
     return size
 
 
