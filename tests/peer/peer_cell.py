@@ -58,17 +58,29 @@ def sample(material) -> np.ndarray:
 
 
 def constants(grid) -> np.ndarray:
-    """Constants of the cells, shape (n, N_CONSTANTS), from the grid's cell sizes and the materials' own statements."""
+    """Constants of the cells, shape (n, N_CONSTANTS), from the grid's cell sizes and the materials' own statements.
+
+    A film drips beyond 0.2 kg m-2, a cell on a surface beyond full pores.
+    """
     number = np.asarray(grid.cells.material)
     out = np.zeros((len(number), N_CONSTANTS))
+    surfaces = {0, len(number) - 1, grid.gap.face - 1, grid.gap.face}
     for i, which in enumerate(number):
         m = grid.materials[which]
         onset = SIGMA_FREE if m.transports_liquid else SIGMA_DAMP
+        limit = max(m.saturation or 0.0, 1.0) if i in surfaces else np.inf
         out[i] = (
-            grid.thickness[i], m.density * m.specific_heat, m.conductivity, m.conductivity_moisture,
-            m.conductivity_temperature, 0.2 / grid.thickness[i] if grid.is_film[i] else np.inf, math.log(onset), which,
-            m.is_suction_based, m.transports_liquid,
-        )  # fmt: skip
+            grid.thickness[i],
+            m.density * m.specific_heat,
+            m.conductivity,
+            m.conductivity_moisture,
+            m.conductivity_temperature,
+            0.2 / grid.thickness[i] if grid.is_film[i] else limit,
+            math.log(onset),
+            which,
+            m.is_suction_based,
+            m.transports_liquid,
+        )
     return out
 
 
