@@ -1,0 +1,28 @@
+"""Liquid water in a wall of two materials that dries, against CVODE on the same equations (see ``peer_run``)."""
+
+import cases
+import compare
+import peer_run
+import pytest
+
+from hygro.indoor import ConstantIndoor
+from hygro.simulation import Start
+
+INDOOR, START = ConstantIndoor(20.0, 0.45), Start(15.0, 0.8)
+
+
+@pytest.fixture(scope="module")
+def spring():
+    climate = cases.first_days(cases.cold_valley("1 May"), 21)
+    return climate, peer_run.integrate(cases.plastered_brick(), climate, INDOOR, initial=START, tolerance=1e-6)
+
+
+@pytest.mark.parametrize("settings", [compare.DEFAULT, compare.TIGHT])
+def test_wet_brick_between_plasters(spring, settings):
+    climate, peer = spring
+    both = compare.pair(cases.plastered_brick(), climate, INDOOR, peer, settings, initial=START)
+    render = both.moisture("render")[1]
+    assert render.max() > 10.0 * render.min()  # it drinks from the brick, then dries
+    for layer in ("render", "brick", "plaster"):
+        assert both.moisture_error(layer) < 0.05
+    assert both.temperature_rms() < (0.1 if settings is compare.DEFAULT else 0.01)

@@ -1,0 +1,26 @@
+"""A gap in slices along the flow against CVODE on the same equations (see ``peer_run``)."""
+
+import cases
+import compare
+import numpy as np
+import peer_run
+import pytest
+
+from hygro.indoor import StandardCurves
+
+
+@pytest.fixture(scope="module")
+def fortnight():
+    climate = cases.first_days(cases.marine_year(), 14)
+    return climate, peer_run.integrate(cases.vented_roof(4), climate, StandardCurves())
+
+
+@pytest.mark.parametrize(("settings", "share"), [(compare.DEFAULT, 1.0), (compare.TIGHT, 0.1)])
+def test_four_slices(fortnight, settings, share):
+    climate, peer = fortnight
+    both = compare.pair(cases.vented_roof(4), climate, StandardCurves(), peer, settings)
+    assert np.ptp(peer.temperature[:, :, 9], axis=1).max() > 1.0  # the slices differ
+    assert peer.speed.max() > 0.1
+    assert peer.speed.min() < -0.1  # and the flow turns
+    assert both.moisture_error("deck") < 0.05 * share
+    assert both.temperature_rms() < 0.1 * share
