@@ -31,7 +31,6 @@ from hygro.core.bundles import (
     G_OUT,
     G_RAIN,
     G_RUNOFF,
-    G_SHED,
     IN_FILM,
     IN_TEMPERATURE,
     IN_VAPOUR,
@@ -49,7 +48,6 @@ from hygro.core.bundles import (
     Q_IN,
     Q_LEAK,
     Q_OUT,
-    Q_SHED,
     T_GAP,
     T_INNER,
     T_OUTER,
@@ -251,7 +249,7 @@ def _start(assembly: Assembly, grid: Grid, first: Start) -> tuple[FloatArray, Fl
         if layer.start_moisture is not None and not grid.is_film[i]:
             x[i] = grid.coordinate_of(i, layer.start_moisture * layer.material.density)
     shape = (grid.n_slices, len(x))
-    return np.full(shape, first.temperature), np.array(np.broadcast_to(x, shape))
+    return np.full(shape, first.temperature), np.array(np.broadcast_to(x, shape), order="C")
 
 
 def _leak_path(assembly: Assembly, grid: Grid, leak: AirLeak | None) -> tuple[Grid, Leak]:
@@ -335,6 +333,7 @@ _FLUXES: Final = {
     "gap_moisture_flux": G_GAP,
     "leak_moisture_flux": G_LEAK,
     "rain_run_off": G_RUNOFF,
+    "drip": G_DRIP,
 }
 _AIR: Final = {
     "outer_surface_temperature": T_OUTER,
@@ -361,7 +360,6 @@ def _dataset(
         "ice_content": record.ice,
         "layer_water": np.add.reduceat(record.water * grid.thickness, starts, axis=2),
         "rain_absorbed": record.fluxes[:, :, G_RAIN] + record.fluxes[:, :, G_DEFECT],
-        "drip": record.fluxes[:, :, G_DRIP] + record.fluxes[:, :, G_SHED],
         "leak_air_flow": forcing[1:, LEAK_FLOW],
         "outdoor_temperature": out.temperature[1:],
         "outdoor_relative_humidity": out.relative_humidity[1:],
@@ -408,8 +406,8 @@ def _coordinates(assembly: Assembly, grid: Grid, time: pd.DatetimeIndex) -> dict
 
 def audit(record: Record) -> tuple[float, float]:
     """Energy and water that came in, less what went out and what is stored more, as a share of what passed."""
-    heat_in, heat_out = [Q_OUT, Q_IN, Q_GAP, Q_LEAK], [Q_DRIP, Q_SHED]
-    water_in, water_out = [G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_DEFECT], [G_DRIP, G_SHED]
+    heat_in, heat_out = [Q_OUT, Q_IN, Q_GAP, Q_LEAK], [Q_DRIP]
+    water_in, water_out = [G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_DEFECT], [G_DRIP]
     gained = record.stored[1] - record.stored[0]
     shares = []
     for quantity, (come, go) in enumerate(((heat_in, heat_out), (water_in, water_out))):

@@ -55,7 +55,6 @@ from hygro.core.bundles import (
     G_OUT,
     G_RAIN,
     G_RUNOFF,
-    G_SHED,
     GAP_CLOSED,
     HEAT,
     HEAT_CAPACITY,
@@ -81,7 +80,6 @@ from hygro.core.bundles import (
     Q_IN,
     Q_LEAK,
     Q_OUT,
-    Q_SHED,
     R_Q,
     R_Q_T,
     R_Q_X,
@@ -725,34 +723,23 @@ def leak_source(
 
 @kernel_part
 def drip(
-    i: int,
-    row_g: int,
-    row_q: int,
-    side: int,
-    temperature: FloatArray,
-    cells: Cells,
-    fluid: Fluid,
-    props: FloatArray,
-    bal: FloatArray,
-    signals: FloatArray,
+    temperature: FloatArray, cells: Cells, fluid: Fluid, props: FloatArray, bal: FloatArray, signals: FloatArray
 ) -> None:
-    """Shed what surface cell i holds past its limit; rows and ``side`` tell where the signals go."""
-    excess = props[i, W] - cells.data[i, FILM_LIMIT]
-    if excess > 0.0:
-        rate = DRIP_RATE * cells.data[i, DX]
-        g, g_T, g_x = rate * excess, rate * props[i, W_T], rate * props[i, W_X]
-        h_l = fluid.heat_water * temperature[i]
-        q, q_T, q_x = h_l * g, h_l * g_T + fluid.heat_water * g, h_l * g_x
-        bal[i, WATER_IN] -= g
-        bal[i, HEAT] -= q
-        bal[i, MID] -= q_T
-        bal[i, MID + 1] -= q_x
-        bal[i, MID + 2] -= g_T
-        bal[i, MID + 3] -= g_x
-        signals[row_g, 0] += g
-        signals[row_q, 0] += q
-        signals[row_g, 1 + 2 * side], signals[row_g, 2 + 2 * side] = g_T, g_x
-        signals[row_q, 1 + 2 * side], signals[row_q, 2 + 2 * side] = q_T, q_x
+    """Shed what films and full cells hold past their limit, at the enthalpy of liquid water."""
+    for i in range(cells.data.shape[0]):
+        excess = props[i, W] - cells.data[i, FILM_LIMIT]
+        if excess > 0.0:
+            rate = DRIP_RATE * cells.data[i, DX]
+            g, g_T, g_x = rate * excess, rate * props[i, W_T], rate * props[i, W_X]
+            h_l = fluid.heat_water * temperature[i]
+            bal[i, WATER_IN] -= g
+            bal[i, HEAT] -= h_l * g
+            bal[i, MID] -= h_l * g_T + fluid.heat_water * g
+            bal[i, MID + 1] -= h_l * g_x
+            bal[i, MID + 2] -= g_T
+            bal[i, MID + 3] -= g_x
+            signals[G_DRIP, 0] += g
+            signals[Q_DRIP, 0] += h_l * g
 
 
 @kernel_part
@@ -824,10 +811,5 @@ def evaluate(
         bal[leak.rain_cell, HEAT] += fluid.heat_water * now[OUT_TEMPERATURE] * now[RAIN_DEFECT]
         put(signals, G_DEFECT, now[RAIN_DEFECT], 0.0, 0.0, 0.0, 0.0)
         signals[Q_LEAK, 0] += fluid.heat_water * now[OUT_TEMPERATURE] * now[RAIN_DEFECT]
-    drip(0, G_SHED, Q_SHED, 0, temperature, cells, fluid, props, bal, signals)
-    if n > 1:
-        drip(n - 1, G_SHED, Q_SHED, 1, temperature, cells, fluid, props, bal, signals)
-    if gap.face >= 0:
-        drip(gap.face - 1, G_DRIP, Q_DRIP, 0, temperature, cells, fluid, props, bal, signals)
-        drip(gap.face, G_DRIP, Q_DRIP, 1, temperature, cells, fluid, props, bal, signals)
+    drip(temperature, cells, fluid, props, bal, signals)
     return t_outlet, p_outlet

@@ -32,11 +32,11 @@ from hygro.core.bundles import (
     ENTHALPY,
     ENTHALPY_T,
     ENTHALPY_X,
+    FILM_LIMIT,
     G_DRIP,
     G_GAP,
     G_IN,
     G_LEAK,
-    G_SHED,
     HEAT,
     ICE,
     MID,
@@ -54,7 +54,6 @@ from hygro.core.bundles import (
     Q_GAP,
     Q_IN,
     Q_LEAK,
-    Q_SHED,
     R_Q,
     RAIN,
     RAIN_DEFECT,
@@ -74,7 +73,7 @@ from hygro.core.bundles import (
     U,
     W,
 )
-from hygro.core.column import cell_states, evaluate
+from hygro.core.column import DRIP_RATE, cell_states, evaluate
 from hygro.core.gap import (
     air_speed,
     driving_pressure,
@@ -97,6 +96,7 @@ GAS_CONSTANT_AIR, KELVIN = 287.04, 273.15
 EULER_BELOW = 120.0  # [s] steps that Newton's method has cut below this are taken by the implicit Euler method
 SHUT = 1e9  # [1] loss coefficient from which on an opening counts as closed
 SPEED_PASSES = 3
+UNCHECKED_SLICES = 0.05  # [K, or that many COORDINATE_SCALE]
 TIGHT_TOLERANCE = 1e-11  # of the last step of a run, so that the audit is one of round-off
 SPEED_TOLERANCE = 1e-5  # [m s-1]
 
@@ -108,7 +108,7 @@ E = 0.25 * math.sqrt(2.0)
 ERROR_N, ERROR_2, ERROR_3 = (4.0 * E - 1.0) / 3.0, -1.0 / 3.0, 2.0 * B / 3.0
 
 OK, NO_CONVERGENCE, NOT_FINITE, OUT_OF_RANGE = range(4)
-COLDEST_STATE, WARMEST_STATE = -75.0, 125.0
+COLDEST_STATE, WARMEST_STATE = -95.0, 190.0
 
 
 class Settings(NamedTuple):
@@ -224,8 +224,9 @@ def gap_speed(
 ) -> float:
     """Air speed in the gap [m s-1] at which pressure and temperature of its air agree, for the present cells.
 
-    The air is no colder and no warmer than its surroundings; between the speeds that these would give lies the root
-    of a falling function, found by the Illinois variant of regula falsi.
+    The air is no colder and no warmer than its surroundings; between the speeds that these would give lies a balance,
+    found from the guess by the Illinois variant of regula falsi. Where wind opposes buoyancy there may be three; the one
+    that is met stays until it vanishes, as in the real gap.
     """
     if gap.face < 0 or gap.losses >= SHUT:
         return 0.0
@@ -320,19 +321,29 @@ def newton_update(s: int, c: float, temperature: FloatArray, x: FloatArray, cell
 
 
 @kernel
-def follow(signals: FloatArray, gap: GapSide, leak: Leak, right: FloatArray) -> None:
-    """Bring the signals of a slice to the state that a Newton step has reached, along their slopes."""
+def follow(
+    signals: FloatArray,
+    gap: GapSide,
+    leak: Leak,
+    temperature: FloatArray,
+    cells: Cells,
+    fluid: Fluid,
+    props: FloatArray,
+    right: FloatArray,
+) -> None:
+    """Bring the signals of a slice to the state that a Newton step has reached, along their slopes.
+
+    ``temperature`` is the one reached, ``right`` the step to it.
+    """
     n = right.shape[0]
     for m in range(N_SIGNALS):
         a, b = 0, 0
-        if m in (Q_GAP, G_GAP, T_GAP, P_GAP, G_DRIP, Q_DRIP):
+        if m in (Q_GAP, G_GAP, T_GAP, P_GAP):
             if gap.face < 0:
                 continue
             a, b = gap.face - 1, gap.face
         elif m in (Q_IN, G_IN, T_INNER):
             a = n - 1
-        elif m in (Q_SHED, G_SHED):
-            b = n - 1
         elif m in (Q_LEAK, G_LEAK):
             a = max(leak.cell, 0)
         signals[m, 0] += (
@@ -341,6 +352,15 @@ def follow(signals: FloatArray, gap: GapSide, leak: Leak, right: FloatArray) -> 
             + signals[m, 3] * right[b, 0]
             + signals[m, 4] * right[b, 1]
         )
+    if signals[G_DRIP, 0] > 0.0:
+        for i in range(n):
+            excess = props[i, W] - cells.data[i, FILM_LIMIT]
+            if excess > 0.0:
+                rate = DRIP_RATE * cells.data[i, DX]
+                more = rate * (props[i, W_T] * right[i, 0] + props[i, W_X] * right[i, 1])
+                signals[G_DRIP, 0] += more
+                before = temperature[i] - right[i, 0]
+                signals[Q_DRIP, 0] += fluid.heat_water * (before * more + rate * excess * right[i, 0])
 
 
 @kernel_part
@@ -449,6 +469,8 @@ def solve_stage(
     """
     density = air_density(work.now)
     n_slices, n = temperature.shape
+    if n_slices > 1:  # the slices downstream have not seen the step
+        unchecked = min(unchecked, UNCHECKED_SLICES)
     for iteration in range(settings.largest_iterations):
         if iteration < SPEED_PASSES:
             speed = gap_speed(speed, density, temperature, gap, work, fluid)
@@ -460,7 +482,7 @@ def solve_stage(
             count[1] += 1.0
             size = newton_update(s, c, temperature, x, cells, work)
             if size <= unchecked:
-                follow(signals[s], gap, leak, work.right)
+                follow(signals[s], gap, leak, temperature[s], cells, fluid, work.props[s], work.right)
             else:
                 done = False
             for i in range(n):

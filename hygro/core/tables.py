@@ -24,9 +24,9 @@ ACTIVITY, WATER, PERMEABILITY, LIQUID = 0, 1, 2, 3
 # columns of the moist-air table
 SATURATION, ICE_COORDINATE, AIR_PERMEABILITY = 0, 1, 2
 
-NODES_PER_UNIT = 256
-N_NODES = int(3.25 * NODES_PER_UNIT) + 1
-COLDEST, WARMEST, NODES_PER_KELVIN = -70.0, 130.0, 10
+NODES_PER_UNIT = 512
+N_NODES = int(2.125 * NODES_PER_UNIT) + 1
+COLDEST, WARMEST, NODES_PER_KELVIN = -100.0, 200.0, 10
 # Free water is let freeze over this many kelvin below 0 degC; bound water follows its own depression beyond.
 FREEZING_SPAN = 0.2
 NEVER_ICE = 1e3
