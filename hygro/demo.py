@@ -25,6 +25,16 @@ WIDTH, LENGTH, HEIGHT = 2.5, 6.2, 2.3  # [m] inside
 TIGHT: Final = 0.3  # [m3 m-2 h-1] see ASSUMED
 LEAKY: Final = 3.0  # [m3 m-2 h-1] see ASSUMED
 
+QUESTION: Final = (
+    "The hut's roof is nearly flat and has no attic: the insulation lies right under the deck. Is a vent gap under the "
+    "deck needed, and what does it matter whether the ceiling is airtight?"
+)
+BUILDING: Final = (
+    "A bird-observatory hut for two on steel skids, 2.5 m by 6.2 m inside and 2.3 m high, with a mono-pitch roof of 5 "
+    "degrees that faces south. Four roofs are compared: with a 50 mm vent gap under the deck and without, each with a "
+    "tight and with a leaky ceiling. The vapour retarder is polyethylene in all four."
+)
+
 ASSUMED: Final[tuple[tuple[str, str], ...]] = (
     (
         "Tight ceiling",

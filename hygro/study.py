@@ -36,8 +36,6 @@ from hygro.simulation import IndoorModel, Start, simulate
 
 LIMITS: Final[tuple[MoistureLimit, ...]] = (DECAY_SAFETY, DECAY_ONSET)
 
-Progress = Callable[[int, int, str], None]
-
 
 @dataclass(frozen=True, slots=True)
 class Variant:
@@ -87,6 +85,9 @@ class Result:
     def name(self) -> str:
         """Name of the variant."""
         return self.variant.name
+
+
+Progress = Callable[[int, int, Result], None]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -183,7 +184,7 @@ def compare(
     wood : bool, optional
         Whether the limits for wood apply to the layer; without it, what the run says.
     progress : callable, optional
-        Called with the number of variants done, the number of all, and the name of the one just done.
+        Called with the number of variants done, the number of all, and the result just found, while others still run.
 
     Returns
     -------
@@ -205,9 +206,9 @@ def compare(
         futures = {pool.submit(judge, variant): variant for variant in listed}
         try:
             for done, future in enumerate(as_completed(futures), start=1):
-                future.result()
+                result = future.result()
                 if progress is not None:
-                    progress(done, len(listed), futures[future].name)
+                    progress(done, len(listed), result)
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
             raise
