@@ -13,7 +13,7 @@ import warnings
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, NoReturn
+from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 from hygro import __version__
 from hygro.errors import HygroError, InputError
@@ -21,7 +21,7 @@ from hygro.errors import HygroError, InputError
 if TYPE_CHECKING:
     from hygro.climate import Climate
     from hygro.simulation import IndoorModel
-    from hygro.study import Comparison, Result
+    from hygro.study import Comparison, Result, Variant
 
 FOLDER: Final = "hygro-results"
 SEASON, DEPTH, GAP, SUMMARY = "season.png", "depth-by-time.png", "gap-air.png", "summary.html"
@@ -57,19 +57,40 @@ def parser() -> argparse.ArgumentParser:
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
-    add = made.add_argument
-    add("--climate", metavar="FILE_OR_SAMPLE", default="hut_valley", help="a weather file (EPW, TMY3 or CSV), or one of "
-        "the invented samples hut_valley, wet_coast, subarctic; default: hut_valley")  # fmt: skip
-    add("--indoor-humidity", metavar="HUMIDITY", default="normal", help="'normal' or 'high' for a dwelling's humidity "
-        "that follows the outdoor temperature, or a constant such as '45 %%' (at 20 degC); default: normal")  # fmt: skip
-    add("--start", metavar="DAY", default="1 October", help="first day, such as '1 October'; default: 1 October")
-    add("--years", metavar="N", type=_years, default=2, help=f"years to run, 1 to {MOST_YEARS}; with fewer than 2 no "
-        "answer can be given on whether water collects; default: 2")  # fmt: skip
-    add("--output", metavar="FOLDER", type=Path, help=f"folder for the results; default: {FOLDER}, or {FOLDER}-2 and so "
-        "on where that exists")  # fmt: skip
-    add("--replace", action="store_true", help="replace result files that exist already")
-    add("--version", action="version", version=f"hygro {__version__}")
+    for flag, options in _options().items():
+        made.add_argument(flag, **options)
     return made
+
+
+def _options() -> dict[str, dict[str, Any]]:
+    return {
+        "--climate": {
+            "metavar": "FILE_OR_SAMPLE",
+            "default": "hut_valley",
+            "help": "a weather file (EPW, TMY3 or CSV), or one of the invented samples hut_valley, wet_coast and "
+            "subarctic; default: hut_valley",
+        },
+        "--indoor-humidity": {
+            "metavar": "HUMIDITY",
+            "default": "normal",
+            "help": "'normal' or 'high' for the humidity of a dwelling, which follows the outdoor temperature, or a "
+            "constant such as '45 %%' (at 20 degC); default: normal",
+        },
+        "--start": {"metavar": "DAY", "default": "1 October", "help": "first day; default: '1 October'"},
+        "--years": {
+            "metavar": "N",
+            "type": _years,
+            "default": 2,
+            "help": f"years to run, 1 to {MOST_YEARS}; one is too short to tell whether water collects; default: 2",
+        },
+        "--output": {
+            "metavar": "FOLDER",
+            "type": Path,
+            "help": f"folder for the results; default: {FOLDER}, or {FOLDER}-2 and so on where that exists",
+        },
+        "--replace": {"action": "store_true", "help": "replace result files that exist already"},
+        "--version": {"action": "version", "version": f"hygro {__version__}"},
+    }
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -109,12 +130,14 @@ def _run(options: argparse.Namespace) -> int:
         comparison = _compare(options, variants, climate, folder, files)
         _write(comparison, folder)
     print(table(comparison))
-    print(f"\nWritten to {folder.parent}/: {SUMMARY} (open it in a browser), {SEASON}, {DEPTH}, {GAP} and one .nc each.")
+    print(
+        f"\nWritten to {folder.parent}/: {SUMMARY} (open it in a browser), {SEASON}, {DEPTH}, {GAP} and one .nc each."
+    )
     return 0
 
 
 def _compare(
-    options: argparse.Namespace, variants: Sequence[object], climate: Climate, folder: Path, files: dict[str, str]
+    options: argparse.Namespace, variants: Sequence[Variant], climate: Climate, folder: Path, files: dict[str, str]
 ) -> Comparison:
     from hygro import demo
     from hygro.files import save_run
@@ -127,7 +150,7 @@ def _compare(
 
     print(f"Running {len(variants)} roofs for {options.years} year(s) from {options.start} ...", file=sys.stderr)
     return compare(
-        variants,  # type: ignore[arg-type]
+        variants,
         climate,
         layer=demo.DECK,
         start=options.start,
@@ -146,7 +169,7 @@ def _write(comparison: Comparison, folder: Path) -> None:
     pictures = {
         SEASON: (
             plots.season_figure(comparison),
-            "Moisture content, mould index and free water of the deck over the months, one line for each roof (daily means).",
+            "Moisture content, mould index and free water of the deck, daily means, one line for each roof.",
         ),
         DEPTH: (
             plots.depth_time_map(worst.run),
@@ -187,33 +210,35 @@ def table(comparison: Comparison) -> str:
     """
     from hygro.report import CAUTIONS, DEFER
 
-    head = ("roof", "the deck ...", "verdict", "wettest", "hours >20 %", "mould", "water/ice")
-    numbers = comparison.table()
-    mould = next(name for name in numbers if name.startswith("mould"))
-    rows = [
-        (
-            name,
-            row["outcome"],
-            row["level"],
-            f"{row['wettest mean [%]']:.0f} %",
-            f"{row['hours above 20 %']}",
-            f"{row[mould]:.1f}",
-            f"{row['free water and ice [kg/m2]']:.2f}",
-        )
-        for name, row in numbers.iterrows()
-    ]
-    widths = [max(len(line[column]) for line in [head, *rows]) for column in range(len(head))]
-    lines = ["  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)) for line in [head, *rows]]
-    legend = (
-        "wettest: highest moisture content, mean of the deck; hours >20 %: hours above the design limit for safety from "
-        "decay; mould: index at the inner face, 3 is seen by eye; water/ice: most free water and ice, kg/m2."
-    )
+    rows = [_HEAD, *(_cells(str(name), row) for name, row in comparison.table().to_dict("index").items())]
+    widths = [max(len(row[column]) for row in rows) for column in range(len(_HEAD))]
+    lines = ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
     said = [f"{result.name} - {result.answer}" for result in comparison.results]
     caution = "Cautions: " + " ".join((*CAUTIONS, DEFER))
-    wrapped = ["\n".join(textwrap.wrap(text, 100)) for text in (legend, *said, caution)]
-    title = f"The deck of the hut's roof, {comparison.climate.title}, {comparison.years} year(s) from {comparison.start}"
-    return "\n".join([title, "", lines[0].rstrip(), "-" * len(lines[0]), *(line.rstrip() for line in lines[1:]), "",
-                      "\n\n".join(wrapped)])  # fmt: skip
+    period = f"{comparison.climate.title}, {comparison.years} year(s) from {comparison.start}"
+    blocks = ["\n".join(textwrap.wrap(text, 100)) for text in (_LEGEND, *said, caution)]
+    head = f"The deck of the hut's roof. {period}\n\n{lines[0]}\n{'-' * (sum(widths) + 2 * len(widths) - 2)}"
+    return "\n".join([head, *lines[1:], "", "\n\n".join(blocks)])
+
+
+_HEAD: Final = ("roof", "the deck ...", "verdict", "wettest", "hours >20 %", "mould", "water/ice")
+_LEGEND: Final = (
+    "wettest: highest moisture content, mean of the deck; hours >20 %: hours above the design limit for safety from "
+    "decay; mould: index at the inner face, 3 is seen by eye; water/ice: most free water and ice, kg/m2."
+)
+
+
+def _cells(name: str, row: dict[Any, Any]) -> tuple[str, ...]:
+    mould = next(value for key, value in row.items() if key.startswith("mould"))
+    return (
+        name,
+        row["outcome"],
+        row["level"],
+        f"{row['wettest mean [%]']:.0f} %",
+        f"{row['hours above 20 %']}",
+        f"{mould:.1f}",
+        f"{row['free water and ice [kg/m2]']:.2f}",
+    )
 
 
 def _years(text: str) -> int:
@@ -251,7 +276,14 @@ def _messages() -> Iterator[None]:
     """Show what the package says on the way on stderr, each message once."""
     log, seen = logging.getLogger("hygro"), set[str]()
     handler = logging.StreamHandler(sys.stderr)
-    handler.addFilter(lambda record: not (record.getMessage() in seen or seen.add(record.getMessage())))
+
+    def is_new(record: logging.LogRecord) -> bool:
+        # Two threads may both find the solver not yet compiled.
+        known = record.getMessage() in seen
+        seen.add(record.getMessage())
+        return not known
+
+    handler.addFilter(is_new)
     log.addHandler(handler)
     propagate, log.propagate = log.propagate, False
 

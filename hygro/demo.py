@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from typing import Final
 
-from hygro.assembly import Assembly, Layer, Sheet, VentGap
+from hygro.assembly import Assembly, Layer, Part, Sheet, VentGap
 from hygro.gapflow import ByWindAndBuoyancy
+from hygro.indoor import ConstantIndoor
 from hygro.leakage import AirLeak
 from hygro.simulation import IndoorModel
 from hygro.study import Variant
@@ -58,6 +59,11 @@ ASSUMED: Final[tuple[tuple[str, str], ...]] = (
         "take that away, and a roof that is colder than the air collects more frost.",
     ),
     ("Snow and rain", "neither lies on the roof nor leaks in; snow may also block the openings."),
+    (
+        "Surfaces",
+        "outside meets sun, sky and 0.7 of the wind at 10 m; inside the film of ISO 6946 for heat going up, 0.10 m² "
+        "K/W.",
+    ),
     ("Deck", "plywood that starts at 70 % relative humidity; built in wet, it needs longer."),
 )
 
@@ -104,12 +110,12 @@ def hut_roof(
     InputError
         Where a value cannot be.
     """
-    outside = [Layer("steel sheet", "0.6 mm", name="roof sheet"), Sheet("synthetic underlay")]
+    outside: list[Part] = [Layer("steel sheet", "0.6 mm", name="roof sheet"), Sheet("synthetic underlay")]
     deck = Layer("plywood 500", "18 mm", name=DECK)
     wool = Layer("mineral wool batt", insulation, name="insulation")
     sheet = Sheet(retarder) if isinstance(retarder, str) else retarder
-    inside = [wool, sheet, Layer("gypsum board", "12.5 mm", name="lining")]
-    between = []
+    inside: list[Part] = [wool, sheet, Layer("gypsum board", "12.5 mm", name="lining")]
+    between: list[Part] = []
     if vented:
         flow = ByWindAndBuoyancy(inlet=opening, outlet=opening, screen=screen)
         between = [VentGap(gap, length="3 m", flow=flow, slices=slices), Sheet("breather membrane")]
@@ -151,3 +157,35 @@ def hut_variants(indoor: IndoorModel) -> tuple[Variant, ...]:
         for vented in (True, False)
         for name, q50 in (("tight", TIGHT), ("leaky", LEAKY))
     )
+
+
+def hut_what_if(gap: float, opening: float, permeance: float, humidity: float, *, q50: float = TIGHT) -> Variant:
+    """Vented roof of the hut in the units of a builder, for trying things out.
+
+    Parameters
+    ----------
+    gap : float
+        Clear height of the vent gap. [mm]
+    opening : float
+        Open area per metre at eaves and at ridge. [cm2 m-1]
+    permeance : float
+        Of the vapour retarder. [perm]
+    humidity : float
+        Relative humidity indoors, the same all year at 20 degC. [%]
+    q50 : float, optional
+        Air permeability of the ceiling at 50 Pa. [m3 m-2 h-1]
+
+    Returns
+    -------
+    Variant
+        Named after its settings.
+
+    Raises
+    ------
+    InputError
+        Where a value cannot be.
+    """
+    sheet = Sheet("vapour retarder", permeance=f"{permeance:g} perm")
+    roof = hut_roof(True, gap=f"{gap:g} mm", opening=f"{opening:g} cm^2/m", retarder=sheet)
+    name = f"{gap:g} mm gap, {opening:g} cm²/m open, {permeance:.2g} perm, {humidity:g} % indoors"
+    return Variant(name, roof, ConstantIndoor(20.0, humidity / 100.0), hut_leak(q50))

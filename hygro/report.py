@@ -22,7 +22,7 @@ DEFER: Final = (
     "codes, or the judgement of a licensed professional, who decide."
 )
 CAUTIONS: Final = (
-    "A build-up is computed as one line from outside to inside: rafters, joints, corners and workmanship are not in it.",
+    "A build-up is computed as one line from outside to inside: rafters, joints and workmanship are not in it.",
     "Mould can harm health; wet wood and rusting fasteners can cost strength. Have signs of either looked at on site.",
     "Damp insulation and metal near wiring are a danger of their own; electrical work is for the licensed.",
     "Material values are typical ones. What you buy may differ; its data sheet counts.",
@@ -30,14 +30,32 @@ CAUTIONS: Final = (
 )
 _PACKAGES: Final = ("numpy", "scipy", "numba", "xarray", "pandas", "pvlib")
 
+_SPOKEN: Final = {
+    "degC": "°C",
+    "K d a-1": "K days a year",
+    "m s-1": "m/s",
+    "kg m-2 a-1": "mm a year",
+    "kWh m-2 a-1": "kWh/m² a year",
+}
+
 _CSS: Final = """
 body{font:16px/1.5 system-ui,sans-serif;color:#22262b;max-width:60rem;margin:2rem auto;padding:0 1rem}
-h1{font-size:1.7rem;line-height:1.2}h2{font-size:1.2rem;margin-top:2.2rem;border-bottom:1px solid #ccd0d5}
-table{border-collapse:collapse;font-size:.92rem;margin:.8rem 0}th,td{text-align:left;padding:.3rem .8rem .3rem 0;
-border-bottom:1px solid #e3e5e8;vertical-align:top}td.n,th.n{text-align:right}img{max-width:100%}
-.answer{border-left:.4rem solid #3aa394;padding:.1rem 0 .1rem 1rem;margin:1rem 0}.answer.caution{border-color:#c9711a}
-.answer.fails{border-color:#7d2a5c}.answer p{margin:.3rem 0}figure{margin:1rem 0}figcaption{font-size:.9rem;color:#555}
-.defer{font-weight:600}@media print{body{margin:0}}
+h1{font-size:1.7rem;line-height:1.2}
+h3{font-size:1rem;margin:.3rem 0}
+h2{font-size:1.2rem;margin-top:2.2rem;border-bottom:1px solid #ccd0d5}
+table{border-collapse:collapse;font-size:.92rem;margin:.8rem 0}
+th,td{text-align:left;padding:.3rem .8rem .3rem 0;
+border-bottom:1px solid #e3e5e8;vertical-align:top}
+td.n,th.n{text-align:right}
+img{max-width:100%}
+.answer{border-left:.4rem solid #3aa394;padding:.1rem 0 .1rem 1rem;margin:1rem 0}
+.answer.caution{border-color:#c9711a}
+.answer.fails{border-color:#7d2a5c}
+.answer p{margin:.3rem 0}
+figure{margin:1rem 0}
+figcaption{font-size:.9rem;color:#555}
+.defer{font-weight:600}
+@media print{body{margin:0}}
 """
 
 
@@ -114,7 +132,11 @@ def assumptions(comparison: Comparison) -> list[tuple[str, str]]:
             known = rows.setdefault(name, [])
             if words not in known:
                 known.append(words)
-    return [(name.capitalize(), "; ".join(words)) for name, words in rows.items()]
+    return [(_sentence(name), "; ".join(words)) for name, words in rows.items()]
+
+
+def _sentence(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def _text(words: object) -> str:
@@ -146,7 +168,10 @@ def _sections(comparison: Comparison) -> str:
 
 def _weather(comparison: Comparison) -> str:
     climate = comparison.climate
-    rows = [(name.capitalize(), f"{value:.1f} {unit}") for name, (value, unit) in climate.summary().items()]
+    rows = [
+        (_sentence(name), f"{_shown(round(value, 1))} {_SPOKEN.get(unit, unit)}")
+        for name, (value, unit) in climate.summary().items()
+    ]
     intro = f"{climate.title}. Source: {climate.source}. Runs from {comparison.start}, {comparison.years} year(s)."
     return f"<p>{_text(intro)}</p>{_rows(rows)}"
 
@@ -157,17 +182,28 @@ def _assumed(comparison: Comparison, assumed: Iterable[tuple[str, str]]) -> str:
 
 def _table(comparison: Comparison) -> str:
     table = comparison.table()
-    head = "".join(f"<th class='{'n' if number > 2 else ''}'>{_text(name)}</th>" for number, name in enumerate(table))
+    head = "".join(f"<th class='n'>{_text(name)}</th>" for name in table.index)
     body = "".join(
         f"<tr><th>{_text(name)}</th>"
-        + "".join(
-            f"<td>{_text(value)}</td>" if isinstance(value, str) else f"<td class='n'>{value:.3g}</td>" for value in row
-        )
+        + "".join(f"<td class='n'>{_text(_shown(cell))}</td>" for cell in table[name])
         + "</tr>"
-        for name, row in zip(table.index, table.itertuples(index=False), strict=True)
+        for name in table
     )
     words = f"Moisture content is that of the whole layer {comparison.layer!r}; hours are those of the whole run."
     return f"<p>{_text(words)}</p><table><tr><th></th>{head}</tr>{body}</table>"
+
+
+def _shown(value: object) -> str:
+    if isinstance(value, str):
+        return value
+    number = float(value)  # type: ignore[arg-type]
+    return (
+        f"{number:.0f}"
+        if number == round(number) or abs(number) >= 1000.0
+        else f"{number:.2g}"
+        if abs(number) < 10.0
+        else f"{number:.1f}"
+    )
 
 
 def _picture(picture: Picture) -> str:
@@ -182,8 +218,8 @@ def _answer(result: Result) -> str:
     listed = "".join(f"<li>{_text(verdict)}</li>" for verdict in others)
     more = f"<details><summary>Other criteria that are not fine</summary><ul>{listed}</ul></details>" if listed else ""
     return (
-        f"<div class='answer {answer.level}'><p><strong>{_text(result.name)}: {answer.outcome} ({answer.level})</strong>"
-        f"</p><p>{_text(answer)}</p>{more}</div>"
+        f"<div class='answer {answer.level}'><h3>{_text(result.name)}: {answer.outcome} ({answer.level})</h3>"
+        f"<p>{_text(answer)}</p>{more}</div>"
     )
 
 
@@ -193,7 +229,8 @@ def _cautions() -> str:
 
 def _made(comparison: Comparison) -> str:
     worst = {
-        name: max(abs(float(one.run.attrs[f"audit_{name}"])) for one in comparison.results) for name in ("water", "energy")
+        name: max(abs(float(one.run.attrs[f"audit_{name}"])) for one in comparison.results)
+        for name in ("water", "energy")
     }
     rows = [
         ("hygro", __version__),

@@ -20,6 +20,7 @@ from hygro.assembly import Assembly
 from hygro.climate import Climate
 from hygro.criteria import (
     CombinedVerdict,
+    Level,
     MoistureLimit,
     combined_verdict,
     condensate,
@@ -69,7 +70,7 @@ class Variant:
             msg = f"Variant {self.name!r}: its assembly is {type(self.assembly).__name__}; give an Assembly."
             raise InputError(msg)
         if not hasattr(self.indoor, "conditions"):
-            msg = f"Variant {self.name!r}: indoor is {self.indoor!r}; give a model of hygro.indoor, such as StandardCurves()."
+            msg = f"Variant {self.name!r}: indoor is {self.indoor!r}; give a model such as StandardCurves()."
             raise InputError(msg)
 
 
@@ -151,7 +152,9 @@ class Comparison:
 
     def __repr__(self) -> str:
         head = f"{self.layer!r} over {self.years} year(s) from {self.start}, {self.climate.title}"
-        return head + "\n" + "\n".join(f"  {one.name}: {one.answer.outcome} ({one.answer.level})" for one in self.results)
+        return (
+            head + "\n" + "\n".join(f"  {one.name}: {one.answer.outcome} ({one.answer.level})" for one in self.results)
+        )
 
     def _repr_html_(self) -> str:
         return str(self.table().to_html(float_format=lambda value: f"{value:.3g}", escape=True))
@@ -245,13 +248,12 @@ def _row(result: Result, layer: str) -> dict[str, object]:
         "variant": result.name,
         "outcome": str(answer.outcome),
         "level": str(answer.level),
-        "decided by": "" if answer.deciding is None else answer.deciding.criterion,
+        "decided by": "-" if answer.deciding is None or answer.level is Level.FINE else answer.deciding.criterion,
         "wettest mean [%]": float(mean.max()),
         "at the end [%]": float(mean.isel(time=-1).max()),
     }
-    for limit, hours, face_hours in zip(LIMITS, above, at_face, strict=True):
-        row[f"hours above {limit.value:g} %"] = int(hours)
-        row[f"inner face hours above {limit.value:g} %"] = int(face_hours)
+    for words, hours_at in (("hours above", above), ("inner face, hours above", at_face)):
+        row |= {f"{words} {limit.value:g} %": int(hours) for limit, hours in zip(LIMITS, hours_at, strict=True)}
     has_mould_class = str(run["layer_mould_sensitivity"].sel(layer=layer).item()) != ""
     row[f"mould index, inner face (limit {MOULD_LIMIT:g})"] = (
         float(mould_index(run, layer, "inner").max()) if has_mould_class else np.nan

@@ -5,6 +5,7 @@ May import: style, errors, variables.
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -77,7 +78,9 @@ def depth_time_map(run: xr.Dataset, variable: str = "relative_humidity", *, plac
     bar.outline.set_visible(False)
     for row in np.flatnonzero(np.isnan(rows).all(axis=1)):
         middle = 500.0 * (edges[row] + edges[row + 1])
-        picture.text(float(days.mean()), middle, "air in the vent gap", ha="center", va="center", fontsize=9, color=QUIET)
+        picture.text(
+            float(days.mean()), middle, "air in the vent gap", ha="center", va="center", fontsize=9, color=QUIET
+        )
     _section(section, run)
     return figure
 
@@ -105,7 +108,7 @@ def _section(axes: Axes, run: xr.Dataset) -> None:
     names = [str(name) for name in run["layer"].to_numpy()]
     total = max(bottom for _, bottom in spans)
     shown = [(top, bottom, name, dense) for (top, bottom), name, dense in zip(spans, names, density, strict=True)]
-    for above, below in zip(spans, spans[1:], strict=False):
+    for above, below in pairwise(spans):
         if below[0] - above[1] > _TOUCHING:
             shown.append((above[1], below[0], "vent gap", np.nan))
     axes.set_xlim(0.0, 1.0)

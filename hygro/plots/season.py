@@ -16,6 +16,7 @@ from matplotlib.figure import Figure
 from hygro.criteria import MoistureLimit, condensate, moisture_content, mould_index
 from hygro.criteria.condensation import RUN_OFF
 from hygro.criteria.mould import LIMIT, NOTICEABLE
+from hygro.criteria.select import Face
 from hygro.criteria.wood import Part
 from hygro.plots.style import (
     INK,
@@ -72,7 +73,7 @@ def moisture_curves(
 
 
 def mould_curves(
-    axes: Axes, runs: Mapping[str, xr.Dataset], *, layer: str, face: str = "inner", labels: bool = True
+    axes: Axes, runs: Mapping[str, xr.Dataset], *, layer: str, face: Face = "inner", labels: bool = True
 ) -> None:
     """Draw the mould index at a face of a layer over the seasons.
 
@@ -89,9 +90,8 @@ def mould_curves(
     labels : bool
         Whether lines are named at their ends.
     """
-    at: Part = "outer" if face == "outer" else "inner"
-    series = {name: worst_slice(mould_index(run, layer, "outer" if at == "outer" else "inner")) for name, run in runs.items()}
-    plain_axes(axes, f"mould index,\n{_PARTS[at]} {layer}")
+    series = {name: worst_slice(mould_index(run, layer, face)) for name, run in runs.items()}
+    plain_axes(axes, f"mould index,\n{_PARTS[face]} {layer}")
     axes.set_ylim(0.0, 6.3)
     axes.set_yticks(range(7))
     _bands(axes, [(NOTICEABLE, "1: found under a microscope"), (LIMIT, "3: seen by eye")])

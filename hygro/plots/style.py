@@ -20,11 +20,13 @@ from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.dates import MonthLocator, date2num, num2date
 from matplotlib.figure import Figure
+from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.ticker import FuncFormatter
 
 from hygro.errors import OutputError
 
 Array = npt.NDArray[np.float64]
+Stamps = npt.NDArray[np.datetime64]
 
 INK: Final = "#22262b"
 QUIET: Final = "#8a8f96"
@@ -65,9 +67,7 @@ def line(number: int) -> Line:
 
 def new_figure(width: float, height: float) -> Figure:
     """Figure of a size in inches that keeps its labels inside; belongs to no window and no global list."""
-    figure = Figure(figsize=(width, height), layout="constrained", facecolor="white")
-    figure.get_layout_engine().set(w_pad=0.08, h_pad=0.06)
-    return figure
+    return Figure(figsize=(width, height), layout=ConstrainedLayoutEngine(w_pad=0.08, h_pad=0.06), facecolor="white")
 
 
 def plain_axes(axes: Axes, ylabel: str) -> None:
@@ -82,7 +82,7 @@ def plain_axes(axes: Axes, ylabel: str) -> None:
     axes.set_ylabel(ylabel, fontsize=9.5, color=INK)
 
 
-def month_ticks(axes: Axes, time: npt.NDArray[np.datetime64]) -> None:
+def month_ticks(axes: Axes, time: Stamps) -> None:
     """Months along the bottom: every one, or every third with the year below where the run is long."""
     # A stamp is the end of its hour: the first hour begins one hour before.
     first, last = pd.Timestamp(time[0]) - pd.Timedelta(hours=1), pd.Timestamp(time[-1])
@@ -101,12 +101,13 @@ def month_ticks(axes: Axes, time: npt.NDArray[np.datetime64]) -> None:
     axes.set_xlim(*shown)
 
 
-def daily(series: xr.DataArray) -> tuple[npt.NDArray[np.datetime64], Array]:
+def daily(series: xr.DataArray) -> tuple[Stamps, Array]:
     """Middle of each whole day, and means of the days, of an hourly series over time only."""
     numbers = np.asarray(series.transpose("time", ...).to_numpy(), dtype=float)
     days = len(numbers) // 24
     means = numbers[: days * 24].reshape(days, 24, *numbers.shape[1:]).mean(axis=1)
-    stamps = series["time"].to_numpy()[: days * 24 : 24] + np.timedelta64(11, "h")
+    # The first stamp ends the first hour of a day; its middle is eleven hours later.
+    stamps = np.asarray(series["time"].to_numpy()[: days * 24 : 24] + np.timedelta64(11, "h"), dtype="datetime64[ns]")
     return stamps, means
 
 
@@ -130,7 +131,7 @@ def label_ends(axes: Axes, ends: Sequence[tuple[float, str, str]], size: float =
         Letter height. [pt]
     """
     low, high = axes.get_ylim()
-    height = axes.get_position().height * axes.figure.get_size_inches()[1] * 72.0
+    height = 72.0 * axes.get_window_extent().height / axes.get_figure(root=True).dpi  # type: ignore[union-attr]
     step = 1.25 * size / max(height, 1.0)
     order = sorted(ends, key=lambda end: end[0])
     wanted = np.array([min(max((end[0] - low) / (high - low), 0.0), 1.0) for end in order])
