@@ -154,9 +154,9 @@ def words(result: Result, layer: str) -> str:
         condensate_verdict(run, layer),
     )
     worst = max((verdict.level for verdict in result.answer.verdicts), key=lambda level: level.rank)
-    is_open = result.answer.outcome is Outcome.UNKNOWN
+    short = "; more years would tell whether water collects" if result.answer.outcome is Outcome.UNKNOWN else ""
     said = [
-        f"{str(worst).capitalize()}{' within this year; more years would tell whether water collects' if is_open else ''}.",
+        f"{str(worst).capitalize()}{short}.",
         f"Moisture content of the {layer}: at most {damp.value:.1f} % (limit {damp.limit:g} %).",
         f"Mould index at its inner face: {mould.value:.1f} (seen by eye from {mould.limit:g}).",
         f"Free water and ice: {free.value:.2f} kg/m² (drips from {free.limit:g}).",
