@@ -65,9 +65,16 @@ def line(number: int) -> Line:
     )
 
 
-def new_figure(width: float, height: float) -> Figure:
+class Picture(Figure):
+    """A figure that shows itself in a notebook without being in any global list of figures."""
+
+    def _repr_png_(self) -> bytes:
+        return png(self)
+
+
+def new_figure(width: float, height: float) -> Picture:
     """Figure of a size in inches that keeps its labels inside; belongs to no window and no global list."""
-    return Figure(figsize=(width, height), layout=ConstrainedLayoutEngine(w_pad=0.08, h_pad=0.06), facecolor="white")
+    return Picture(figsize=(width, height), layout=ConstrainedLayoutEngine(w_pad=0.08, h_pad=0.06), facecolor="white")
 
 
 def plain_axes(axes: Axes, ylabel: str) -> None:
