@@ -35,7 +35,7 @@ LIMIT_FILL: Final = ("#faf4ea", "#f5e9d6")
 
 # Four hues of clearly different lightness, ordered so that neighbours differ in both; a line style and a marker each
 # repeat what the colour says.
-_COLOURS: Final = ("#173f5f", "#c9711a", "#3aa394", "#7d2a5c", "#7a7f2b", "#5b8fd0")
+_COLOURS: Final = ("#173f5f", "#c9711a", "#7d2a5c", "#3aa394", "#4f5a16", "#5b8fd0")
 _LINES: Final = ("-", (0, (7, 2)), (0, (2, 1.4)), (0, (7, 2, 1.5, 2)))
 _MARKERS: Final = ("o", "s", "^", "D", "v", "P")
 
