@@ -1,7 +1,6 @@
 """Pictures, by what they draw: data, labels, units. One wetted deck under a short year serves them all."""
 
 import numpy as np
-import pandas as pd
 import pytest
 from matplotlib.colors import to_rgb
 
@@ -22,9 +21,8 @@ def roof(name, vented):
 
 @pytest.fixture(scope="module")
 def study():
-    hours = pd.date_range("2023-01-01 01:00", periods=24 * 365, freq="h")
-    swing = np.cos(2.0 * np.pi * np.arange(len(hours)) / len(hours))
-    weather = climate_from_arrays(hours, air_temperature=5.0 - 12.0 * swing, relative_humidity=0.8)
+    swing = np.cos(2.0 * np.pi * np.arange(8760) / 8760.0)
+    weather = climate_from_arrays(5.0 - 12.0 * swing, np.full(8760, 0.8), wind_speed=2.0 + swing)
     indoor = ConstantIndoor(20.0, 0.5)
     variants = [Variant("open", roof("open roof", True), indoor), Variant("shut", roof("shut roof", False), indoor)]
     return compare(variants, weather, layer="deck", start="1 January", years=1, wood=True)
