@@ -35,7 +35,8 @@ def test_there_are_notebooks():
 def test_is_committed_without_outputs_counts_or_metadata(path):
     book = read(path)
     nbformat.validate(book)
-    assert book.metadata == {}
+    assert book.metadata.pop("kernelspec") == {"name": "python3", "display_name": "Python 3", "language": "python"}
+    assert book.metadata == {"language_info": {"name": "python"}}
     for cell in book.cells:
         assert set(cell.metadata) <= {"tags"}
         if cell.cell_type == "code":
