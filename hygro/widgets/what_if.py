@@ -21,14 +21,13 @@ from matplotlib.figure import Figure
 
 from hygro.climate import Climate
 from hygro.criteria import Outcome, condensate_verdict, moisture_content_verdict, mould_verdict
+from hygro.criteria.verdict import quantity
 from hygro.errors import HygroError, InputError
 from hygro.plots import free_water_curves, moisture_curves
 from hygro.plots.style import new_figure, png
 from hygro.study import Result, Variant, compare
 
-CAUTION: Final = (
-    "Indicative only: not an inspection, and no safety margin in it. Local codes and a licensed professional decide."
-)
+CAUTION: Final = "Indicative only, without a safety margin. Local codes and a licensed professional decide."
 _LABEL: Final = {"description_width": "15em"}
 _DPI: Final = 90
 
@@ -165,7 +164,9 @@ def words(result: Result, layer: str) -> str:
         speed = float(np.median(np.abs(run["gap_air_speed"].to_numpy())))
         said.append(f"Air in the gap: half of the time above {100 * speed:.0f} cm/s.")
     if result.answer.deciding is not None and worst.rank > 0:
-        said.append(f"Decided by: {result.answer.deciding.criterion}.")
+        decided = result.answer.deciding
+        value = quantity(decided.value, decided.unit)
+        said.append(f"Decided by: {decided.criterion}, {decided.where}, {value}.")
     return " ".join([*said, CAUTION])
 
 
@@ -228,7 +229,7 @@ def what_if(
     sliders = {name: _slider(knob) for name, knob in knobs.items()}
     boxes = {name: _number_box(knob) for name, knob in knobs.items()}
     picture, text = ipywidgets.HTML(), ipywidgets.HTML()
-    figure = new_figure(8.4, 4.6)
+    figure = new_figure(8.4, 3.8)
 
     def run() -> Result:
         settings = {name: float(slider.value) for name, slider in sliders.items()}
