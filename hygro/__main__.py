@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 from hygro import __version__
-from hygro.errors import HygroError, InputError
+from hygro.errors import HygroError, HygroWarning, InputError
 
 if TYPE_CHECKING:
     from hygro.climate import Climate
@@ -292,6 +292,7 @@ def _messages() -> Iterator[None]:
 
     try:
         with warnings.catch_warnings():
+            warnings.simplefilter("always", HygroWarning)
             warnings.showwarning = show
             yield
     finally:

@@ -1,16 +1,18 @@
 """The command line: one whole run, and every wrong argument as one line and exit code 2."""
 
+import logging
 import os
 import re
 import subprocess
 import sys
+import warnings
 from pathlib import Path
 
 import pytest
 import xarray as xr
 
 import hygro.__main__ as command
-from hygro.errors import OutputError
+from hygro.errors import HygroWarning, OutputError
 from hygro.files import open_run
 
 ROOT = Path(__file__).parents[2]
@@ -215,3 +217,15 @@ def test_package_and_help_load_nothing_heavy():
         check=True,
     )
     assert shown.stdout.strip() == "[]"
+
+
+def test_what_the_package_says_on_the_way_is_shown_once_and_plainly(capsys):
+    with command._messages():
+        for _ in range(2):
+            logging.getLogger("hygro").warning("Compiling the solver for this machine: about 20 seconds, once.")
+        warnings.warn(HygroWarning("two hours of wind were\nfilled"), stacklevel=1)
+    assert capsys.readouterr().err.splitlines() == [
+        "Compiling the solver for this machine: about 20 seconds, once.",
+        "Note: two hours of wind were filled",
+    ]
+    assert logging.getLogger("hygro").handlers == []
