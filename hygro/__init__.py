@@ -12,7 +12,7 @@ from typing import Any, Final
 
 __version__ = "0.1.0"
 
-_MODULES: Final = ("climate", "criteria", "indoor", "materials", "plots", "surfaces")
+_MODULES: Final = ("climate", "criteria", "demo", "indoor", "materials", "plots", "surfaces", "widgets")
 _NAMES: Final[dict[str, str]] = {
     "Assembly": "hygro.assembly",
     "Layer": "hygro.assembly",
@@ -33,6 +33,9 @@ _NAMES: Final[dict[str, str]] = {
     "Weathered": "hygro.surfaces",
     "MoistAir": "hygro.core.formulas",
     "Settings": "hygro.core.integrate",
+    "Variant": "hygro.study",
+    "compare": "hygro.study",
+    "what_if": "hygro.widgets",
     "save_run": "hygro.files",
     "open_run": "hygro.files",
 }

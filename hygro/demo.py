@@ -1,0 +1,191 @@
+"""The demo: the roof of an invented two-person bird-observatory hut, vented and unvented, tight and leaky.
+
+The hut is 2.5 m by 6.2 m inside and 2.3 m high, stands on steel skids in an invented cold valley, and has a mono-pitch
+roof of 5 degrees without attic. May import: study and all above it.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from hygro.assembly import Assembly, Layer, Part, Sheet, VentGap
+from hygro.gapflow import ByWindAndBuoyancy
+from hygro.indoor import ConstantIndoor
+from hygro.leakage import AirLeak
+from hygro.simulation import IndoorModel
+from hygro.study import Variant
+
+CLIMATE: Final = "hut_valley"
+START: Final = "1 October"
+YEARS: Final = 2
+DECK: Final = "deck"
+RETARDER: Final = "polyethylene 0.15 mm"
+FINISH: Final = "aluminium-zinc coated steel"
+
+WIDTH, LENGTH, HEIGHT = 2.5, 6.2, 2.3  # [m] inside
+TIGHT: Final = 0.3  # [m3 m-2 h-1] see ASSUMED
+LEAKY: Final = 3.0  # [m3 m-2 h-1] see ASSUMED
+
+QUESTION: Final = (
+    "The hut's roof is nearly flat and has no attic: the insulation lies right under the deck. Is a vent gap under the "
+    "deck needed, and what does it matter whether the ceiling is airtight?"
+)
+BUILDING: Final = (
+    "A bird-observatory hut for two on steel skids, 2.5 m by 6.2 m inside and 2.3 m high, with a mono-pitch roof of 5 "
+    "degrees that faces south. Four roofs are compared: with a 50 mm vent gap under the deck and without, each with a "
+    "tight and with a leaky ceiling. The vapour retarder is polyethylene in all four."
+)
+
+ASSUMED: Final[tuple[tuple[str, str], ...]] = (
+    (
+        "Tight ceiling",
+        "lets 0.3 m³ of air through each m² in an hour at 50 Pa (q50). For this hut that is 0.6 air changes an hour of "
+        "the whole house, the target of very careful builders; common practice, not a code limit.",
+    ),
+    (
+        "Leaky ceiling",
+        "q50 of 3 m³/(m² h), ten times as much: seams not taped, cables not sealed. About 6 air changes an hour; "
+        "ordinary for timber buildings without a test; common practice.",
+    ),
+    (
+        "Way of the leak",
+        "all leaking air reaches the deck (or the gap) by a short path, driven by the warmth of the house alone. "
+        "That is the harsher of the two ways that can be computed.",
+    ),
+    ("Openings", "200 cm² a metre at eaves and ridge, insect screen with half its area free, nothing blocked."),
+    (
+        "Bare metal roof",
+        "aluminium-zinc coated steel, clean all year: it loses little heat to the night sky. Paint, dirt and frost "
+        "take that away, and a roof that is colder than the air collects more frost.",
+    ),
+    ("Snow and rain", "neither lies on the roof nor leaks in; snow may also block the openings."),
+    (
+        "Surfaces",
+        "outside meets sun, sky and 0.7 of the wind at 10 m; inside the film of ISO 6946 for heat going up, 0.10 m² "
+        "K/W.",
+    ),
+    ("Deck", "plywood that starts at 70 % relative humidity; built in wet, it needs longer."),
+)
+
+
+def hut_roof(
+    vented: bool,
+    *,
+    gap: str | float = "50 mm",
+    opening: str | float = "200 cm^2/m",
+    screen: str | float = 0.5,
+    insulation: str | float = "220 mm",
+    retarder: Sheet | str = RETARDER,
+    finish: str = FINISH,
+    slices: int = 1,
+) -> Assembly:
+    """Roof of the hut, from outside to inside.
+
+    Parameters
+    ----------
+    vented : bool
+        Whether there is a vent gap, and a breather membrane, under the deck.
+    gap : str or float, optional
+        Clear height of the gap. [m]
+    opening : str or float, optional
+        Open area per metre at eaves and at ridge, screen not yet taken off. [m2 m-1]
+    screen : str or float, optional
+        Free share of the insect screens. [1]
+    insulation : str or float, optional
+        Thickness of the mineral wool. [m]
+    retarder : Sheet or str, optional
+        Vapour retarder on the warm side.
+    finish : str, optional
+        Name of the outer finish.
+    slices : int, optional
+        Pieces of the gap along the flow.
+
+    Returns
+    -------
+    Assembly
+        With the layers ``deck``, ``insulation`` and ``lining``.
+
+    Raises
+    ------
+    InputError
+        Where a value cannot be.
+    """
+    outside: list[Part] = [Layer("steel sheet", "0.6 mm", name="roof sheet"), Sheet("synthetic underlay")]
+    deck = Layer("plywood 500", "18 mm", name=DECK)
+    wool = Layer("mineral wool batt", insulation, name="insulation")
+    sheet = Sheet(retarder) if isinstance(retarder, str) else retarder
+    inside: list[Part] = [wool, sheet, Layer("gypsum board", "12.5 mm", name="lining")]
+    between: list[Part] = []
+    if vented:
+        flow = ByWindAndBuoyancy(inlet=opening, outlet=opening, screen=screen)
+        between = [VentGap(gap, length="3 m", flow=flow, slices=slices), Sheet("breather membrane")]
+    name = "vented hut roof" if vented else "unvented hut roof"
+    return Assembly(name, [*outside, deck, *between, *inside], tilt="5 deg", azimuth="180 deg", finish=finish)
+
+
+def hut_leak(q50: str | float) -> AirLeak:
+    """Air leaking through the ceiling of the hut to the deck, or into the gap under it.
+
+    Parameters
+    ----------
+    q50 : str or float
+        Air permeability of the ceiling at 50 Pa. [m3 m-2 h-1]
+
+    Returns
+    -------
+    AirLeak
+        Driven by the warmth of the house: the ceiling is half the height of the room above the neutral level.
+    """
+    return AirLeak(q50, height=0.5 * HEIGHT, into=DECK)
+
+
+def hut_variants(indoor: IndoorModel) -> tuple[Variant, ...]:
+    """The four roofs of the demo: vented and unvented, each with a tight and a leaky ceiling.
+
+    Parameters
+    ----------
+    indoor : indoor model
+        Air indoors.
+
+    Returns
+    -------
+    tuple of Variant
+        Vented tight, vented leaky, unvented tight, unvented leaky.
+    """
+    return tuple(
+        Variant(f"{'vented' if vented else 'unvented'}, {name}", hut_roof(vented), indoor, hut_leak(q50))
+        for vented in (True, False)
+        for name, q50 in (("tight", TIGHT), ("leaky", LEAKY))
+    )
+
+
+def hut_what_if(gap: float, opening: float, permeance: float, humidity: float, *, q50: float = TIGHT) -> Variant:
+    """Vented roof of the hut in the units of a builder, for trying things out.
+
+    Parameters
+    ----------
+    gap : float
+        Clear height of the vent gap. [mm]
+    opening : float
+        Open area per metre at eaves and at ridge. [cm2 m-1]
+    permeance : float
+        Of the vapour retarder. [perm]
+    humidity : float
+        Relative humidity indoors, the same all year at 20 degC. [%]
+    q50 : float, optional
+        Air permeability of the ceiling at 50 Pa. [m3 m-2 h-1]
+
+    Returns
+    -------
+    Variant
+        Named after its settings.
+
+    Raises
+    ------
+    InputError
+        Where a value cannot be.
+    """
+    sheet = Sheet("vapour retarder", permeance=f"{permeance:g} perm")
+    roof = hut_roof(True, gap=f"{gap:g} mm", opening=f"{opening:g} cm^2/m", retarder=sheet)
+    name = f"{gap:g} mm gap, {opening:g} cm²/m open, {permeance:.2g} perm, {humidity:g} % indoors"
+    return Variant(name, roof, ConstantIndoor(20.0, humidity / 100.0), hut_leak(q50))

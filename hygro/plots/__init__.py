@@ -1,0 +1,25 @@
+"""Pictures of runs: functions that draw on given axes, and functions that return a whole Figure.
+
+They compute nothing that a criterion could: they read runs, ask criteria, and draw. May import: study and above.
+"""
+
+from __future__ import annotations
+
+from hygro.plots.air import air_strip
+from hygro.plots.depth import depth_time_map
+from hygro.plots.gap import speed_duration, speed_duration_figure
+from hygro.plots.season import free_water_curves, moisture_curves, mould_curves, season_figure, small_multiples
+from hygro.plots.style import save_png
+
+__all__ = [
+    "air_strip",
+    "depth_time_map",
+    "free_water_curves",
+    "moisture_curves",
+    "mould_curves",
+    "save_png",
+    "season_figure",
+    "small_multiples",
+    "speed_duration",
+    "speed_duration_figure",
+]

@@ -1,0 +1,82 @@
+"""The demo hut: what stands there, and that its roofs come out as physics demands, not as numbers of yesterday."""
+
+import numpy as np
+import pytest
+
+from hygro import demo
+from hygro.climate import sample_climate
+from hygro.criteria import Outcome, moisture_content
+from hygro.indoor import StandardCurves
+from hygro.study import compare
+
+
+@pytest.fixture(scope="module")
+def study():
+    return compare(
+        demo.hut_variants(StandardCurves()),
+        sample_climate(demo.CLIMATE),
+        layer=demo.DECK,
+        start=demo.START,
+        years=demo.YEARS,
+        wood=True,
+    )
+
+
+def test_vented_and_unvented_roofs_differ_by_gap_and_breather_alone():
+    vented, unvented = demo.hut_roof(True), demo.hut_roof(False)
+    assert vented.gap is not None
+    assert unvented.gap is None
+    assert vented.labels == unvented.labels == ("roof sheet", "deck", "insulation", "lining")
+    assert [part for part in vented if part in unvented.parts] == list(unvented)
+
+
+def test_tight_ceiling_is_that_of_the_stated_air_change():
+    volume = demo.WIDTH * demo.LENGTH * demo.HEIGHT
+    envelope = 2.0 * demo.WIDTH * demo.LENGTH + 2.0 * (demo.WIDTH + demo.LENGTH) * demo.HEIGHT
+    assert demo.TIGHT * envelope / volume == pytest.approx(0.6, abs=0.01)
+    assert demo.LEAKY * envelope / volume == pytest.approx(6.0, abs=0.05)
+
+
+def test_every_choice_is_named():
+    said = " ".join(f"{name} {words}" for name, words in demo.ASSUMED)
+    for word in ("0.3", "q50 of 3", "200 cm²", "aluminium-zinc", "70 %", "common practice"):
+        assert word in said
+
+
+def test_water_and_energy_close(study):
+    for result in study.results:
+        assert abs(result.run.attrs["audit_water"]) < 1e-10
+        assert abs(result.run.attrs["audit_energy"]) < 1e-10
+
+
+def test_leaks_wet_and_gaps_dry(study):
+    wettest = {name: float(moisture_content(run, "deck").max()) for name, run in study.runs.items()}
+    assert wettest["vented, tight"] < wettest["vented, leaky"] < wettest["unvented, leaky"]
+    assert wettest["vented, tight"] < wettest["unvented, tight"] < wettest["unvented, leaky"]
+    assert study.driest.name == "vented, tight"
+
+
+def test_vented_decks_end_each_year_as_dry_as_the_last(study):
+    for name in ("vented, tight", "vented, leaky"):
+        end = moisture_content(study[name].run, "deck").isel(time=[8783, -1], slice=0).to_numpy()
+        assert end[1] == pytest.approx(end[0], abs=0.2)
+
+
+def test_unvented_leaky_deck_never_dries(study):
+    answer = study["unvented, leaky"].answer
+    assert answer.outcome in (Outcome.COLLECTS, Outcome.WET)
+    assert str(answer.level) == "fails"
+
+
+def test_gap_breathes(study):
+    speed = np.abs(study["vented, tight"].run["gap_air_speed"].to_numpy())
+    assert 0.01 < np.median(speed) < 1.0
+
+
+def test_what_if_takes_the_units_of_a_builder():
+    variant = demo.hut_what_if(gap=25.0, opening=100.0, permeance=1.0, humidity=40.0)
+    assert variant.assembly.gap.thickness == pytest.approx(0.025)
+    assert variant.assembly.gap.flow.inlet == pytest.approx(0.01)
+    assert variant.indoor.relative_humidity == pytest.approx(0.4)
+    sheet = variant.assembly.parts[-2]
+    assert sheet.s_d() == pytest.approx(1.95e-10 / 57.2135e-12, rel=1e-6)
