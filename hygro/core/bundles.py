@@ -99,7 +99,7 @@ class Leak(NamedTuple):
 DX, HEAT_CAPACITY, CONDUCTIVITY, CONDUCTIVITY_MOISTURE, CONDUCTIVITY_TEMPERATURE = range(5)
 FILM_LIMIT, ONSET, FREE_SLOPE, N_CELL_COLUMNS = range(5, 9)
 
-# columns of the forcing: boundary conditions, hourly means, shape (n_hours, N_FORCING)
+# columns of the forcing: boundary conditions at the ends of the hours, shape (n_hours + 1, N_FORCING)
 OUT_TEMPERATURE, OUT_VAPOUR, OUT_FILM, OUT_VAPOUR_FILM, ABSORBED, EMISSIVITY, RAIN, PRESSURE = range(8)
 WIND_PRESSURE, GAP_CLOSED, IN_TEMPERATURE, IN_VAPOUR, IN_FILM, IN_VAPOUR_FILM, LEAK_FLOW, RAIN_DEFECT = range(8, 16)
 N_FORCING = 16
@@ -112,7 +112,7 @@ ENTHALPY, ENTHALPY_T, ENTHALPY_X, W, W_T, W_X, U, U_T, U_X, X_E, ICE, N_PROPS = 
 # columns of the balance, shape (n, N_BALANCE): blocks of slopes (see ``tridiagonal``) and net inflow of heat and water
 LOW, MID, UPP, HEAT, WATER_IN, N_BALANCE = 0, 4, 8, 12, 13, 14
 
-# columns of the flux record: what crosses the borders of a slice, means over the hour
+# rows of the signals, shape (N_SIGNALS, 5): what crosses the borders of a slice [W m-2, kg m-2 s-1], and the states of its
+# surfaces and air; each as a value and its slopes over (T, x) of the one or two cells that it depends on
 Q_OUT, Q_IN, Q_GAP, Q_LEAK, Q_DRIP, G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_RUNOFF, G_DRIP, G_DEFECT, N_FLUXES = range(14)
-# columns of the air record: states at the end of the hour
-T_OUTER, T_INNER, T_GAP, P_GAP, N_AIR = range(5)
+T_OUTER, T_INNER, T_GAP, P_GAP, N_SIGNALS = range(13, 18)

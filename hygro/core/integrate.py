@@ -12,9 +12,9 @@ The embedded third-order formula gives the error
 .. math:: \epsilon = S M' S\, dt\,\left(\tfrac{4e-1}{3} F_n - \tfrac13 F_2 + \tfrac{2b}{3} F_3\right), \quad
           S = (M' - b\,dt\,F')^{-1}                                                                           (2)
 
-as a change of state. S acts twice so that what comes to rest within the step, such as a light cell after the weather's
-jump at the hour, does not count: the method is L-stable and gets it right. Steps end at every full hour, where the forcing jumps; they are split within the hour where the
-error, or Newton's method, asks for it. Slices of a gap are swept in flow order; each takes its inlet from the one
+as a change of state. S acts twice so that what comes to rest within the step does not count: the method is L-stable
+and gets it right. The weather runs straight between full hours, where it kinks; steps end there, and are split within
+the hour where the error, or Newton's method, asks for it. Slices of a gap are swept in flow order; each takes its inlet from the one
 upstream in the same iteration, and the air speed from all of them.
 """
 
@@ -25,24 +25,38 @@ from typing import NamedTuple
 
 import numpy as np
 
-from hygro.core._jit import kernel
+from hygro.core._jit import kernel, kernel_part
 from hygro.core.bundles import (
     DX,
     ENTHALPY,
     ENTHALPY_T,
     ENTHALPY_X,
+    G_DRIP,
+    G_GAP,
+    G_IN,
+    G_LEAK,
     HEAT,
     ICE,
     MID,
-    N_AIR,
     N_BALANCE,
     N_FLUXES,
+    N_FORCING,
     N_PROPS,
+    N_SIGNALS,
     OUT_TEMPERATURE,
     OUT_VAPOUR,
     P_GAP,
     PRESSURE,
+    Q_DRIP,
+    Q_GAP,
+    Q_IN,
+    Q_LEAK,
     R_Q,
+    RAIN,
+    RAIN_DEFECT,
+    T_GAP,
+    T_INNER,
+    T_OUTER,
     W_T,
     W_X,
     WATER_IN,
@@ -69,6 +83,9 @@ from hygro.core.potential import X_LOWEST
 from hygro.core.tridiagonal import factor, solve
 
 HOUR = 3600.0
+COORDINATE_SCALE = 0.03  # [1] change of the moisture coordinate that counts like one kelvin
+FIRST_STEP = 60.0  # [s]
+FORESIGHT = 0.6  # share of the last step's trend that the next one starts with; found by counting evaluations
 GAS_CONSTANT_AIR, KELVIN = 287.04, 273.15
 SHUT = 1e9  # [1] loss coefficient from which on an opening counts as closed
 SPEED_PASSES = 3
@@ -90,13 +107,15 @@ class Settings(NamedTuple):
     """How accurate the integration has to be.
 
     ``temperature_error`` [K] and ``water_error`` [1, of the moisture coordinate's water] bound the error (2) of a
-    step, ``newton`` the left-over of Newton's method as a share of them. The error splits steps down to
+    step, ``newton`` the left-over of Newton's method as a share of them. A Newton step up to ``unchecked`` [K, or that many
+    COORDINATE_SCALE] is trusted without evaluating again. The error splits steps down to
     ``finest_step`` [s], failures of Newton's method down to ``smallest_step`` [s].
     """
 
-    temperature_error: float = 0.5
-    water_error: float = 0.01
-    newton: float = 0.01
+    temperature_error: float = 0.3
+    water_error: float = 0.005
+    newton: float = 0.02
+    unchecked: float = 2.0
     finest_step: float = 60.0
     smallest_step: float = 0.05
     largest_iterations: int = 14
@@ -106,8 +125,8 @@ class Work(NamedTuple):
     """Work arrays: nothing is allocated in the hour loop. ``memory`` has shape (N_MEMORY, n_slices, n)."""
 
     memory: FloatArray
-    fluxes: FloatArray
-    air: FloatArray
+    now: FloatArray
+    signals: FloatArray
     side: FloatArray
     balance: FloatArray
     props: FloatArray
@@ -137,12 +156,12 @@ def make_work(n_slices: int, n: int) -> Work:
     """Work space for a run."""
     return Work(
         memory=np.zeros((N_MEMORY, n_slices, n)),
-        fluxes=np.zeros((3, n_slices, N_FLUXES)),
-        air=np.zeros((2, n_slices, N_AIR)),
+        now=np.zeros(N_FORCING),
+        signals=np.zeros((3, n_slices, N_SIGNALS, 5)),
         side=np.ones((n_slices, 2)),
         balance=np.zeros((n_slices, n, N_BALANCE)),
         props=np.zeros((n_slices, n, N_PROPS)),
-        blocks=np.zeros((n, 12)),
+        blocks=np.zeros((n_slices, n, 12)),
         right=np.zeros((n, 2)),
     )
 
@@ -153,7 +172,7 @@ def make_record(n_hours: int, n_slices: int, n: int) -> Record:
     return Record(
         *fields,
         np.zeros((n_hours, n_slices, N_FLUXES)),
-        np.zeros((n_hours, n_slices, N_AIR)),
+        np.zeros((n_hours, n_slices, N_SIGNALS - T_OUTER)),
         np.zeros(n_hours),
         np.zeros((n_hours, 3)),
         np.zeros((2, n_slices, 2)),
@@ -162,12 +181,10 @@ def make_record(n_hours: int, n_slices: int, n: int) -> Record:
 
 @kernel
 def gap_temperature(
-    k: int,
     speed: float,
     density: float,
     temperature: FloatArray,
     gap: GapSide,
-    forcing: FloatArray,
     work: Work,
     fluid: Fluid,
 ) -> float:
@@ -175,7 +192,7 @@ def gap_temperature(
     n_slices = temperature.shape[0]
     h = film_coefficient(gap, speed, density)
     capacity = abs(speed) * gap.thickness * n_slices / gap.length * density * fluid.heat_air
-    inlet, total = forcing[k, OUT_TEMPERATURE], 0.0
+    inlet, total = work.now[OUT_TEMPERATURE], 0.0
     for order in range(n_slices):
         s = order if speed >= 0.0 else n_slices - 1 - order
         t_1, t_2 = temperature[s, gap.face - 1], temperature[s, gap.face]
@@ -190,12 +207,10 @@ def gap_temperature(
 
 @kernel
 def gap_speed(
-    k: int,
     guess: float,
     density: float,
     temperature: FloatArray,
     gap: GapSide,
-    forcing: FloatArray,
     work: Work,
     fluid: Fluid,
 ) -> float:
@@ -208,7 +223,11 @@ def gap_speed(
         return 0.0
     if gap.fixed_speed >= 0.0:
         return gap.fixed_speed
-    out, wind = forcing[k, OUT_TEMPERATURE], forcing[k, WIND_PRESSURE]
+    out, wind = work.now[OUT_TEMPERATURE], work.now[WIND_PRESSURE]
+    warm = gap_temperature(guess, density, temperature, gap, work, fluid)
+    f = air_speed(gap, driving_pressure(gap, wind, warm, out, density), density) - guess
+    if abs(f) < SPEED_TOLERANCE + 1e-4 * abs(guess):
+        return guess
     coldest, warmest = out, out
     for s in range(temperature.shape[0]):
         coldest = min(coldest, temperature[s, gap.face - 1], temperature[s, gap.face])
@@ -218,11 +237,11 @@ def gap_speed(
     if high - low < SPEED_TOLERANCE:
         return 0.5 * (low + high)
     f_low, f_high = high - low, low - high  # only their signs matter at first
-    side, speed = 0, min(max(guess, low), high)
+    side, speed = 0, min(max(guess + f, low), high)
     for _ in range(40):
-        warm = gap_temperature(k, speed, density, temperature, gap, forcing, work, fluid)
+        warm = gap_temperature(speed, density, temperature, gap, work, fluid)
         f = air_speed(gap, driving_pressure(gap, wind, warm, out, density), density) - speed
-        if abs(f) < SPEED_TOLERANCE:
+        if abs(f) < SPEED_TOLERANCE + 1e-4 * abs(speed):
             break
         if f > 0.0:
             low, f_low = speed, f
@@ -239,24 +258,62 @@ def gap_speed(
 
 
 @kernel
-def newton_update(s: int, c: float, temperature: FloatArray, x: FloatArray, cells: Cells, work: Work) -> None:
-    """One Newton step of slice s on  dx M(Y) - c F(Y) = base."""
+def newton_update(s: int, c: float, temperature: FloatArray, x: FloatArray, cells: Cells, work: Work) -> float:
+    """One Newton step of slice s on  dx M(Y) - c F(Y) = base; returns its size, in kelvin or COORDINATE_SCALE.
+
+    The inflow is brought to the new state along its slopes. A step that had to be cut short is returned as endless.
+    """
     n = cells.data.shape[0]
-    bal = work.balance[s]
-    system(c, cells, work.props[s], bal, work)
-    factor(work.blocks)
-    solve(work.blocks, work.right)
+    props, bal = work.props[s], work.balance[s]
+    system(c, cells, props, bal, work.blocks[s])
+    factor(work.blocks[s])
+    solve(work.blocks[s], work.right)
+    size = 0.0
     for i in range(n):
-        d_t = min(max(work.right[i, 0], -15.0), 15.0)
-        d_x = min(max(work.right[i, 1], -0.4), 0.4)
-        temperature[s, i] += d_t
-        x[s, i] = max(x[s, i] + d_x, 0.2 * x[s, i], X_LOWEST)
+        d_t, d_x, dx = work.right[i, 0], work.right[i, 1], cells.data[i, DX]
+        bal[i, HEAT] = (
+            dx * (props[i, ENTHALPY] + props[i, ENTHALPY_T] * d_t + props[i, ENTHALPY_X] * d_x)
+            - work.memory[BASE_HEAT, s, i]
+        ) / c
+        bal[i, WATER_IN] = (
+            dx * (props[i, W] + props[i, W_T] * d_t + props[i, W_X] * d_x) - work.memory[BASE_WATER, s, i]
+        ) / c
+        size = max(size, abs(d_t), abs(d_x) / COORDINATE_SCALE)
+        reached = x[s, i] + min(max(d_x, -0.4), 0.4)
+        bounded = max(reached, 0.2 * x[s, i], X_LOWEST)
+        if bounded != reached:
+            size = math.inf
+        temperature[s, i] += min(max(d_t, -15.0), 15.0)
+        x[s, i] = bounded
+    return size
 
 
 @kernel
-def system(c: float, cells: Cells, props: FloatArray, bal: FloatArray, work: Work) -> None:
+def follow(signals: FloatArray, gap: GapSide, leak: Leak, right: FloatArray) -> None:
+    """Bring the signals of a slice to the state that a Newton step has reached, along their slopes."""
+    n = right.shape[0]
+    for m in range(N_SIGNALS):
+        a, b = 0, 0
+        if m in (Q_GAP, G_GAP, T_GAP, P_GAP, G_DRIP, Q_DRIP):
+            if gap.face < 0:
+                continue
+            a, b = gap.face - 1, gap.face
+        elif m in (Q_IN, G_IN, T_INNER):
+            a = n - 1
+        elif m in (Q_LEAK, G_LEAK):
+            a = max(leak.cell, 0)
+        signals[m, 0] += (
+            signals[m, 1] * right[a, 0]
+            + signals[m, 2] * right[a, 1]
+            + signals[m, 3] * right[b, 0]
+            + signals[m, 4] * right[b, 1]
+        )
+
+
+@kernel_part
+def system(c: float, cells: Cells, props: FloatArray, bal: FloatArray, blocks: FloatArray) -> None:
     """Blocks of  dx M' - c F'."""
-    blocks, data = work.blocks, cells.data
+    data = cells.data
     for i in range(data.shape[0]):
         for m in range(12):
             blocks[i, m] = -c * bal[i, m]
@@ -290,7 +347,6 @@ def residual(s: int, c: float, cells: Cells, work: Work, tolerance: float, setti
 
 @kernel
 def sweep(
-    k: int,
     speed: float,
     temperature: FloatArray,
     x: FloatArray,
@@ -299,20 +355,18 @@ def sweep(
     gap: GapSide,
     leak: Leak,
     fluid: Fluid,
-    forcing: FloatArray,
     work: Work,
-    fluxes: FloatArray,
+    signals: FloatArray,
     count: FloatArray,
 ) -> None:
     """Evaluate all slices in flow order, each with the air that the one before hands on."""
     n_slices = temperature.shape[0]
-    t_air, p_air = forcing[k, OUT_TEMPERATURE], forcing[k, OUT_VAPOUR]
-    density = air_density(k, forcing)
+    t_air, p_air = work.now[OUT_TEMPERATURE], work.now[OUT_VAPOUR]
+    density = air_density(work.now)
     for order in range(n_slices):
         s = order if speed >= 0.0 else n_slices - 1 - order
         count[0] += 1.0
         t_air, p_air = evaluate(
-            k,
             speed,
             density,
             t_air,
@@ -325,11 +379,10 @@ def sweep(
             gap,
             leak,
             fluid,
-            forcing,
+            work.now,
             work.props[s],
             work.balance[s],
-            fluxes[s],
-            work.air[0, s],
+            signals[s],
         )
         if gap.face >= 0:
             work.side[s, 0] = 1.0 / work.props[s, gap.face - 1, R_Q]
@@ -338,9 +391,9 @@ def sweep(
 
 @kernel
 def solve_stage(
-    k: int,
     c: float,
     tolerance: float,
+    unchecked: float,
     speed: float,
     temperature: FloatArray,
     x: FloatArray,
@@ -349,41 +402,46 @@ def solve_stage(
     gap: GapSide,
     leak: Leak,
     fluid: Fluid,
-    forcing: FloatArray,
     work: Work,
-    fluxes: FloatArray,
+    signals: FloatArray,
     settings: Settings,
     count: FloatArray,
 ) -> tuple[bool, float]:
-    """Newton's method for one stage of (1), from a guess at which all slices have been evaluated.
+    """Newton's method for one stage of (1), from the state as a guess.
 
-    The air speed follows the first iterations and is then held: a wind that nearly balances the buoyancy would
-    otherwise make it jump to and fro. Returns whether it converged, and the speed.
+    A step no larger than ``unchecked`` ends it without another evaluation: inflow and signals follow along their slopes,
+    and what that leaves over, of second order in the step, stays in the ledger. The air speed follows the first
+    iterations and is then held: a wind that nearly balances the buoyancy would otherwise make it jump to and fro.
+    Returns whether it converged, and the speed.
     """
-    density = air_density(k, forcing)
+    density = air_density(work.now)
     n_slices, n = temperature.shape
     for iteration in range(settings.largest_iterations):
+        if iteration < SPEED_PASSES:
+            speed = gap_speed(speed, density, temperature, gap, work, fluid)
+        sweep(speed, temperature, x, cells, faces, gap, leak, fluid, work, signals, count)
         done = True
         for s in range(n_slices):
-            if not residual(s, c, cells, work, tolerance, settings):
+            if residual(s, c, cells, work, tolerance, settings):
+                continue
+            count[1] += 1.0
+            size = newton_update(s, c, temperature, x, cells, work)
+            if size <= unchecked:
+                follow(signals[s], gap, leak, work.right)
+            else:
                 done = False
-                count[1] += 1.0
-                newton_update(s, c, temperature, x, cells, work)
-                for i in range(n):
-                    if not (COLDEST_STATE < temperature[s, i] < WARMEST_STATE):
-                        return False, speed
+            for i in range(n):
+                if not (COLDEST_STATE < temperature[s, i] < WARMEST_STATE):
+                    return False, speed
         if done:
             return True, speed
-        if iteration < SPEED_PASSES:
-            speed = gap_speed(k, speed, density, temperature, gap, forcing, work, fluid)
-        sweep(k, speed, temperature, x, cells, faces, gap, leak, fluid, forcing, work, fluxes, count)
     return False, speed
 
 
-@kernel
-def air_density(k: int, forcing: FloatArray) -> float:
+@kernel_part
+def air_density(now: FloatArray) -> float:
     """Density of outdoor air [kg m-3]."""
-    return forcing[k, PRESSURE] / (GAS_CONSTANT_AIR * (forcing[k, OUT_TEMPERATURE] + KELVIN))
+    return now[PRESSURE] / (GAS_CONSTANT_AIR * (now[OUT_TEMPERATURE] + KELVIN))
 
 
 @kernel
@@ -399,11 +457,9 @@ def worst_cell(work: Work) -> int:
 
 @kernel
 def step_error(s: int, dt: float, cells: Cells, work: Work, settings: Settings) -> float:
-    """Largest error (2) of slice s relative to what the settings allow; props and balance must be at Y3."""
+    """Largest error (2) of slice s relative to what the settings allow; S is the last Newton step's factored system."""
     n = cells.data.shape[0]
-    bal = work.balance[s]
-    props = work.props[s]
-    system(B * dt, cells, props, bal, work)
+    bal, props = work.balance[s], work.props[s]
     for i in range(n):
         work.right[i, 0] = dt * (
             ERROR_N * work.memory[HEAT_N, s, i] + ERROR_2 * work.memory[HEAT_2, s, i] + ERROR_3 * bal[i, HEAT]
@@ -411,13 +467,12 @@ def step_error(s: int, dt: float, cells: Cells, work: Work, settings: Settings) 
         work.right[i, 1] = dt * (
             ERROR_N * work.memory[WATER_N, s, i] + ERROR_2 * work.memory[WATER_2, s, i] + ERROR_3 * bal[i, WATER_IN]
         )
-    factor(work.blocks)
-    solve(work.blocks, work.right)
+    solve(work.blocks[s], work.right)
     for i in range(n):
         dx, d_t, d_x = cells.data[i, DX], work.right[i, 0], work.right[i, 1]
         work.right[i, 0] = dx * (props[i, ENTHALPY_T] * d_t + props[i, ENTHALPY_X] * d_x)
         work.right[i, 1] = dx * (props[i, W_T] * d_t + props[i, W_X] * d_x)
-    solve(work.blocks, work.right)
+    solve(work.blocks[s], work.right)
     worst = 0.0
     for i in range(n):
         worst = max(worst, abs(work.right[i, 0]) / settings.temperature_error)
@@ -425,29 +480,51 @@ def step_error(s: int, dt: float, cells: Cells, work: Work, settings: Settings) 
     return worst
 
 
-@kernel
-def remember(temperature: FloatArray, x: FloatArray, work: Work, back: bool) -> None:
-    """Keep the state at the start of a step, or go back to it."""
+@kernel_part
+def between(k: int, share: float, forcing: FloatArray, work: Work) -> None:
+    """Boundary conditions at a share of hour k: straight between its ends, but rain is that of the hour."""
+    for m in range(N_FORCING):
+        work.now[m] = forcing[k, m] + share * (forcing[k + 1, m] - forcing[k, m])
+    work.now[RAIN] = forcing[k + 1, RAIN]
+    work.now[RAIN_DEFECT] = forcing[k + 1, RAIN_DEFECT]
+
+
+@kernel_part
+def leave(share: float, temperature: FloatArray, x: FloatArray, work: Work) -> None:
+    """Remember the state at the start of a step and guess its first stage: on by a share of the step before."""
     for s in range(temperature.shape[0]):
         for i in range(temperature.shape[1]):
-            if back:
-                temperature[s, i], x[s, i] = work.memory[TEMPERATURE_N, s, i], work.memory[X_N, s, i]
-            else:
-                work.memory[TEMPERATURE_N, s, i], work.memory[X_N, s, i] = temperature[s, i], x[s, i]
-    if back:
-        work.air[0] = work.air[1]
-    else:
-        work.air[1] = work.air[0]
+            t_before, x_before = work.memory[TEMPERATURE_N, s, i], work.memory[X_N, s, i]
+            work.memory[TEMPERATURE_N, s, i], work.memory[X_N, s, i] = temperature[s, i], x[s, i]
+            temperature[s, i] += share * (temperature[s, i] - t_before)
+            x[s, i] = max(x[s, i] + share * (x[s, i] - x_before), 0.2 * x[s, i], X_LOWEST)
 
 
-@kernel
+@kernel_part
+def go_on(share: float, temperature: FloatArray, x: FloatArray, work: Work) -> None:
+    """Guess the last stage: on from the first by a share of the way to it from the start of the step."""
+    for s in range(temperature.shape[0]):
+        for i in range(temperature.shape[1]):
+            temperature[s, i] += share * (temperature[s, i] - work.memory[TEMPERATURE_N, s, i])
+            x[s, i] = max(x[s, i] + share * (x[s, i] - work.memory[X_N, s, i]), 0.2 * x[s, i], X_LOWEST)
+
+
+@kernel_part
+def go_back(temperature: FloatArray, x: FloatArray, work: Work) -> None:
+    """Return to the start of the step."""
+    for s in range(temperature.shape[0]):
+        for i in range(temperature.shape[1]):
+            temperature[s, i], x[s, i] = work.memory[TEMPERATURE_N, s, i], work.memory[X_N, s, i]
+
+
+@kernel_part
 def right_side(dt: float, stage: int, work: Work) -> None:
     """What the stages of (1) have on their right side beside their own inflow."""
     memory, balance = work.memory, work.balance
     for s in range(balance.shape[0]):
         for i in range(balance.shape[1]):
             heat, water = balance[s, i, HEAT], balance[s, i, WATER_IN]
-            if stage == 2:
+            if stage == 2:  # the inflow at t is that of the last stage of the step before
                 memory[HEAT_N, s, i], memory[WATER_N, s, i] = heat, water
                 memory[BASE_HEAT, s, i] = memory[HELD_HEAT, s, i] + B * dt * heat
                 memory[BASE_WATER, s, i] = memory[HELD_WATER, s, i] + B * dt * water
@@ -457,7 +534,7 @@ def right_side(dt: float, stage: int, work: Work) -> None:
                 memory[BASE_WATER, s, i] = memory[HELD_WATER, s, i] + E * dt * (memory[WATER_N, s, i] + water)
 
 
-@kernel
+@kernel_part
 def accept(dt: float, k: int, work: Work, record: Record) -> None:
     """Carry the ledger over the step and add its fluxes to the hour's means."""
     memory, balance = work.memory, work.balance
@@ -466,23 +543,27 @@ def accept(dt: float, k: int, work: Work, record: Record) -> None:
             memory[HELD_HEAT, s, i] = memory[BASE_HEAT, s, i] + B * dt * balance[s, i, HEAT]
             memory[HELD_WATER, s, i] = memory[BASE_WATER, s, i] + B * dt * balance[s, i, WATER_IN]
         for m in range(N_FLUXES):
-            mean = E * work.fluxes[0, s, m] + E * work.fluxes[1, s, m] + B * work.fluxes[2, s, m]
-            record.fluxes[k, s, m] += dt / HOUR * mean
-            work.fluxes[0, s, m] = work.fluxes[2, s, m]
+            first, middle, last = work.signals[0, s, m, 0], work.signals[1, s, m, 0], work.signals[2, s, m, 0]
+            record.fluxes[k, s, m] += dt / HOUR * (E * (first + middle) + B * last)
+        work.signals[0, s] = work.signals[2, s]
 
 
-@kernel
-def write_hour(k: int, speed: float, temperature: FloatArray, work: Work, record: Record) -> None:
+@kernel_part
+def write_hour(
+    k: int, speed: float, temperature: FloatArray, x: FloatArray, cells: Cells, fluid: Fluid, work: Work, record: Record
+) -> None:
     """Results at the end of hour k."""
     record.speed[k] = speed
     for s in range(temperature.shape[0]):
+        props = work.props[s]
+        cell_states(temperature[s], x[s], cells, fluid, props)
         for i in range(temperature.shape[1]):
             record.temperature[k, s, i] = temperature[s, i]
-            record.activity[k, s, i] = work.props[s, i, U]
-            record.water[k, s, i] = work.props[s, i, W]
-            record.ice[k, s, i] = work.props[s, i, ICE]
-        for m in range(N_AIR):
-            record.air[k, s, m] = work.air[0, s, m]
+            record.activity[k, s, i] = props[i, U]
+            record.water[k, s, i] = props[i, W]
+            record.ice[k, s, i] = props[i, ICE]
+        for m in range(N_SIGNALS - T_OUTER):
+            record.air[k, s, m] = work.signals[0, s, T_OUTER + m, 0]
 
 
 @kernel
@@ -518,6 +599,8 @@ def run(
     ----------
     temperature, x : ndarray, shape (n_slices, n)
         State; start on entry, end on return.
+    forcing : ndarray, shape (n_hours + 1, N_FORCING)
+        Boundary conditions at the ends of the hours, the start first; rain is the mean of the hour before.
     record : Record
         Filled with the results.
 
@@ -528,38 +611,43 @@ def run(
     step : float
         Size of the step that failed. [s]
     """
-    n_hours, n_slices = forcing.shape[0], temperature.shape[0]
-    work.air[0] = forcing[0, OUT_TEMPERATURE]
-    work.air[0, :, P_GAP] = forcing[0, OUT_VAPOUR]
+    n_hours, n_slices = forcing.shape[0] - 1, temperature.shape[0]
+    between(0, 0.0, forcing, work)
+    work.signals[:, :, T_OUTER, 0] = forcing[0, OUT_TEMPERATURE]
     for s in range(n_slices):
         cell_states(temperature[s], x[s], cells, fluid, work.props[s])
     store(0, cells, work, record)
-    wish, speed = HOUR, 0.0
+    wish, speed, before = FIRST_STEP, 0.0, math.inf
+    fresh = True
     for k in range(n_hours):
-        done, fresh = 0.0, True
+        done = 0.0
         count = record.counts[k]
-        density = air_density(k, forcing)
+        fresh = fresh or forcing[k + 1, RAIN] != forcing[k, RAIN] or forcing[k + 1, RAIN_DEFECT] != forcing[k, RAIN_DEFECT]
         while done < HOUR:
             left = HOUR - done
             dt = left if wish >= left else min(wish, 0.5 * left)  # never leave a splinter before the hour
-            tolerance = TIGHT_TOLERANCE if k == n_hours - 1 and dt == left else settings.newton
-            remember(temperature, x, work, False)
-            if fresh:  # later steps of the hour start where the one before ended
-                speed = gap_speed(k, speed, density, temperature, gap, forcing, work, fluid)
-                sweep(k, speed, temperature, x, cells, faces, gap, leak, fluid, forcing, work, work.fluxes[0], count)
-                fresh = False
+            last = k == n_hours - 1 and dt == left
+            if fresh:  # otherwise the step starts where the one before ended
+                between(k, done / HOUR, forcing, work)
+                speed = gap_speed(speed, air_density(work.now), temperature, gap, work, fluid)
+                sweep(speed, temperature, x, cells, faces, gap, leak, fluid, work, work.signals[0], count)
+                fresh, before = False, math.inf
+            leave(A * FORESIGHT * dt / before, temperature, x, work)
             right_side(dt, 2, work)
-            work.fluxes[1] = work.fluxes[0]  # a stage may be at rest where it starts
+            between(k, (done + A * dt) / HOUR, forcing, work)
+            work.signals[1, :, T_OUTER, 0] = work.signals[0, :, T_OUTER, 0]
             good, speed = solve_stage(
-                k, B * dt, settings.newton, speed, temperature, x, cells, faces, gap, leak, fluid, forcing, work,
-                work.fluxes[1], settings, count,
+                B * dt, settings.newton, settings.unchecked, speed, temperature, x, cells, faces, gap, leak, fluid, work,
+                work.signals[1], settings, count,
             )  # fmt: skip
             if good:
                 right_side(dt, 3, work)
-                work.fluxes[2] = work.fluxes[1]
+                between(k, (done + dt) / HOUR, forcing, work)
+                go_on((1.0 - A) / A, temperature, x, work)
+                work.signals[2, :, T_OUTER, 0] = work.signals[1, :, T_OUTER, 0]
                 good, speed = solve_stage(
-                    k, B * dt, tolerance, speed, temperature, x, cells, faces, gap, leak, fluid, forcing, work,
-                    work.fluxes[2], settings, count,
+                    B * dt, TIGHT_TOLERANCE if last else settings.newton, 0.0 if last else settings.unchecked, speed,
+                    temperature, x, cells, faces, gap, leak, fluid, work, work.signals[2], settings, count,
                 )  # fmt: skip
             error = 0.0
             if good:
@@ -567,7 +655,7 @@ def run(
                     error = max(error, step_error(s, dt, cells, work, settings))
                 good = error == error
             if not good or (error > 1.0 and dt > settings.finest_step):
-                remember(temperature, x, work, True)
+                go_back(temperature, x, work)
                 fresh = True
                 count[2] += 1.0
                 wish = dt * (0.25 if not good else max(0.2, min(0.5, 0.85 * error ** (-1.0 / 3.0))))
@@ -575,8 +663,9 @@ def run(
                     return NO_CONVERGENCE, k, worst_cell(work), dt
                 continue
             accept(dt, k, work, record)
+            before = dt
             done = HOUR if dt == left else done + dt
             wish = min(HOUR, dt * min(4.0, 0.85 * max(error, 1e-6) ** (-1.0 / 3.0)))
-        write_hour(k, speed, temperature, work, record)
+        write_hour(k, speed, temperature, x, cells, fluid, work, record)
     store(1, cells, work, record)
     return OK, n_hours, 0, 0.0
