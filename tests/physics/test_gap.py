@@ -17,7 +17,7 @@ import hygro
 from hygro import ByWindAndBuoyancy, Closed, FixedAirChange, FixedFilm, Layer, VentGap
 from hygro.core import gap as g
 from hygro.core import integrate
-from hygro.core.bundles import ABSORBED, P_GAP, Q_GAP, T_GAP, WIND_PRESSURE, GapSide
+from hygro.core.bundles import ABSORBED, P_GAP, Q_GAP, T_GAP, T_OUTER, WIND_PRESSURE, GapSide
 from hygro.core.formulas import screen_loss_woven
 from hygro.gapflow import OPEN, SEMI_SHELTERED
 from hygro.indoor import ConstantIndoor
@@ -83,7 +83,7 @@ def test_air_along_the_gap_of_a_whole_roof(bench, slices, error):
     wave = np.exp(-edges / length_0)
     exact = t_inf + (-10 - t_inf) * length_0 * (wave[:-1] - wave[1:]) / np.diff(edges)
     # in a slice the faces have one temperature each, in truth they follow the air: the error falls with the slices
-    np.testing.assert_allclose(record.air[-1, :, T_GAP], exact, rtol=0, atol=error)
+    np.testing.assert_allclose(record.air[-1, :, T_GAP - T_OUTER], exact, rtol=0, atol=error)
     assert t.shape == (slices, len(kernel.grid.thickness))
 
 
@@ -228,7 +228,8 @@ def test_buoyancy_and_warming_agree(bench, b, t_sheet, speed, t_out):
         bench.stack(Layer(bench.heat_only(), 0.1)), forcing, hygro.MoistAir(), 0.0, 0.5
     ).fluid  # fmt: skip
     cells = np.array([[float(t_sheet), 20.0]])
-    got = integrate.gap_speed(0, 0.1, 1.3, cells, side, forcing, work, fluid)
+    work.now[:] = forcing[0]
+    got = integrate.gap_speed(0.1, 1.3, cells, side, work, fluid)
 
     def warmed(u):
         length_0 = 1.3 * 1006 * u * b / 5.172
@@ -296,7 +297,7 @@ def test_vapour_in_the_gap_lies_between_its_sources(bench):
     record, _ = _roof_run(bench, FixedAirChange(30), slices=4)
     p_out = 0.8 * float(hygro.MoistAir().over_water(-5.0))
     p_in = 0.4 * float(hygro.MoistAir().over_water(20.0))
-    along = record.air[-1, :, P_GAP]
+    along = record.air[-1, :, P_GAP - T_OUTER]
     assert (along > p_out - 1e-6).all()
     assert (along < p_in).all()
     assert (np.diff(along) > 0).all()  # the deck gives off what the room drives through it
@@ -311,7 +312,7 @@ def test_fixed_air_change_is_what_it_says(bench):
     np.testing.assert_allclose(run["gap_air_speed"], 90.0 * 5.0 / 3600, rtol=1e-9)
 
 
-@pytest.mark.parametrize("slices", [8, 32, 64])
+@pytest.mark.parametrize("slices", [8, 64])
 @pytest.mark.parametrize("tight", [True, False])
 def test_many_slices_come_to_their_end(bench, slices, tight):
     """Every number of slices that may be stated can be computed, over a vapour-tight face as well as an open one."""

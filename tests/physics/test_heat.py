@@ -62,9 +62,9 @@ def _wave(hours, period=24.0, mean=0.0, amplitude=10.0):
 
 
 def _held(period=24.0):
-    """What is left of a wave's amplitude after taking hour means from end values and holding them for the hour."""
+    """What is left of a wave's amplitude when it runs straight between full hours."""
     half = math.pi / period
-    return math.cos(half) * math.sin(half) / half
+    return (math.sin(half) / half) ** 2
 
 
 def _phasor(series, period=24):
@@ -77,8 +77,8 @@ def _phasor(series, period=24):
 def test_dynamic_thermal_transmittance(bench):
     """ISO 13786: Y12 of 20 mm board, 100 mm insulation, 80 mm concrete with films, from the matrix product.
 
-    The run holds the hour's mean; what this takes off the wave and off the hourly mean flux is divided out exactly. The
-    rest, 0.1 % and a minute, is left to cells and steps.
+    The weather runs straight between full hours; what this takes off the wave, and the hourly mean off the flux, is
+    divided out exactly. The rest, 0.1 % and a minute, is left to cells and steps.
     """
     layers = ((0.02, 0.13, 500, 1600), (0.1, 0.04, 50, 1030), (0.08, 1.65, 2200, 1000))
     matrix = np.array([[1, -1 / 25], [0, 1]], dtype=complex)

@@ -19,7 +19,7 @@ from hygro import FixedFilm, Layer
 from hygro.core.formulas import MoistAir
 from hygro.indoor import ConstantIndoor
 from hygro.materials import Finish
-from hygro.surfaces import Weathered, hour_means, indoor_film, outdoor, plane_irradiance
+from hygro.surfaces import Weathered, at_ends, indoor_film, means_at_ends, outdoor, plane_irradiance
 
 SIGMA = 5.670374e-8
 
@@ -159,8 +159,13 @@ def test_turning_by_a_full_circle_changes_nothing(valley):
     )
 
 
-def test_states_are_averaged_over_the_hour_and_sums_are_not():
-    np.testing.assert_allclose(hour_means(np.array([2.0, 4.0, 8.0])), [2.0, 3.0, 6.0])
+def test_states_are_taken_at_the_ends_of_hours_and_means_keep_their_sum():
+    """States start with their first; means meet halfway, and what runs straight between them adds up to the same."""
+    np.testing.assert_allclose(at_ends(np.array([2.0, 4.0, 8.0])), [2.0, 2.0, 4.0, 8.0])
+    means = np.array([0.0, 0.0, 100.0, 500.0, 300.0, 0.0, 0.0])
+    ends = means_at_ends(means)
+    np.testing.assert_allclose(ends, [0, 0, 50, 300, 400, 150, 0, 0])
+    assert (0.5 * (ends[1:] + ends[:-1])).sum() == pytest.approx(means.sum())
 
 
 @pytest.mark.parametrize(("flow", "resistance"), [("up", 0.10), ("horizontal", 0.13), ("down", 0.17)])

@@ -22,6 +22,7 @@ from hygro.core.bundles import (
     OUT_VAPOUR,
     RAIN,
     RAIN_DEFECT,
+    T_OUTER,
     UPP,
     WATER_IN,
 )
@@ -111,11 +112,11 @@ def _drawn(build, mood, seed, bench, leak=None, air=None, emissivity=None):
 
 def _balance(kernel, t, x, speed=0.09):
     work = integrate.make_work(1, len(t))
-    work.air[0, 0, :] = 5.0
+    work.signals[0, 0, T_OUTER:, 0] = 5.0
+    now = kernel.forcing[0]
     column.evaluate(
-        0, speed, 1.29, -3.0, float(kernel.forcing[0, OUT_VAPOUR]), 4.0, t, x, kernel.grid.cells, kernel.grid.faces,
-        kernel.grid.gap, kernel.leak, kernel.fluid, kernel.forcing, work.props[0], work.balance[0], work.fluxes[0, 0],
-        work.air[0, 0],
+        speed, 1.29, -3.0, float(now[OUT_VAPOUR]), 4.0, t, x, kernel.grid.cells, kernel.grid.faces, kernel.grid.gap,
+        kernel.leak, kernel.fluid, now, work.props[0], work.balance[0], work.signals[0, 0],
     )  # fmt: skip
     return work.balance[0].copy()
 
