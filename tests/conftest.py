@@ -137,7 +137,7 @@ class Bench:
     fast_film = FAST_FILM
     simulate = staticmethod(audited)
     heat_only = staticmethod(heat_only)
-    stack = staticmethod(stack)
+    build = staticmethod(stack)
     isothermal_air = staticmethod(isothermal_air)
     forcing = staticmethod(forcing_of)
     kernel = staticmethod(kernel_of)

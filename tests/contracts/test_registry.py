@@ -21,11 +21,11 @@ def runs(bench):
     )  # fmt: skip
     gap = VentGap(0.03, length=5.0, flow=FixedAirChange(50), slices=2)
     outdoors, room = hygro.constant_climate(-5.0, 0.8, hours=24 * 14), ConstantIndoor(20.0, 0.5)
-    vented = bench.stack(Layer(board, 0.02), gap, Layer(board, 0.02, name="inner"))
+    vented = bench.build(Layer(board, 0.02), gap, Layer(board, 0.02, name="inner"))
     leak = AirLeak(1.0, height=2.0, into="board")
     return {
         "vented": bench.simulate(vented, outdoors, room, leak=leak),
-        "plain": bench.simulate(bench.stack(Layer(board, 0.02)), outdoors, room),
+        "plain": bench.simulate(bench.build(Layer(board, 0.02)), outdoors, room),
     }
 
 

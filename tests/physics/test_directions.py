@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import numpy as np
@@ -34,7 +35,7 @@ def _roof(bench, s_d=2.0, outdoor_humidity=0.8, indoor=0.4, leak=None, finish=No
         parts = [Layer(steel, 0.0007), gap, *parts]
     climate = hygro.climate_from_arrays(_wave(cold, 5.0), np.full(24 * DAYS, outdoor_humidity), wind_speed=2.0)
     return bench.simulate(
-        bench.stack(*parts, tilt=30, finish=finish), climate, ConstantIndoor(20.0, indoor), leak=leak,
+        bench.build(*parts, tilt=30, finish=finish), climate, ConstantIndoor(20.0, indoor), leak=leak,
         initial=hygro.Start(5.0, 0.75),
     )  # fmt: skip
 
@@ -46,7 +47,7 @@ def _deck(run):
 @pytest.mark.parametrize("gap", [None, VentGap(0.04, length=6.0, flow=ByWindAndBuoyancy(inlet=0.02, outlet=0.02))])
 def test_wetter_outdoor_air_never_gives_a_drier_deck(bench, gap):
     runs = [_deck(_roof(bench, outdoor_humidity=u, gap=gap)) for u in (0.6, 0.75, 0.9)]
-    for drier, wetter in zip(runs, runs[1:], strict=False):
+    for drier, wetter in itertools.pairwise(runs):
         assert (wetter >= drier - 1e-9).all()
         assert wetter[-1] > drier[-1] + 1e-4
 
@@ -54,7 +55,7 @@ def test_wetter_outdoor_air_never_gives_a_drier_deck(bench, gap):
 def test_tighter_retarder_passes_no_more(bench):
     """In winter; the vapour that enters from indoors falls with every step of s_d, in each hour of the last days."""
     passed = [_roof(bench, s_d=s_d)["indoor_moisture_flux"].to_numpy()[-240:, 0] for s_d in (0.1, 1.0, 10.0, 100.0)]
-    for opener, tighter in zip(passed, passed[1:], strict=False):
+    for opener, tighter in itertools.pairwise(passed):
         assert (tighter < opener).all()
     assert passed[-1].mean() > 0
 
@@ -68,7 +69,7 @@ def test_doubling_the_indoor_excess_never_dries(bench):
     saturation = float(hygro.MoistAir().over_water(20.0))
     outdoors = 0.8 * float(hygro.MoistAir().over_water(-8.0))
     runs = [_deck(_roof(bench, indoor=(outdoors + excess) / saturation)) for excess in (200.0, 400.0, 800.0)]
-    for less, more in zip(runs, runs[1:], strict=False):
+    for less, more in itertools.pairwise(runs):
         assert (more >= less - 1e-9).all()
         assert more[-1] > less[-1]
 
@@ -78,7 +79,7 @@ def test_more_leakage_never_dries_in_a_humid_heated_winter(bench):
         _deck(_roof(bench, s_d=20.0, indoor=0.5, leak=AirLeak(q50, height=2.5, into="deck") if q50 else None))
         for q50 in (0.0, 0.3, 1.0, 3.0)
     ]
-    for tight, leaky in zip(runs, runs[1:], strict=False):
+    for tight, leaky in itertools.pairwise(runs):
         assert (leaky >= tight - 1e-9).all()
         assert leaky[-1] > tight[-1]
 
@@ -104,13 +105,13 @@ def test_darker_roofs_never_cool_by_day(bench):
     surfaces = []
     for absorptance in (0.2, 0.5, 0.9):
         run = bench.simulate(
-            bench.stack(Layer(BOARD, 0.018), Layer(WOOL, 0.2), Sheet("retarder", s_d=2.0), tilt=20,
+            bench.build(Layer(BOARD, 0.018), Layer(WOOL, 0.2), Sheet("retarder", s_d=2.0), tilt=20,
                         finish=Finish("f", absorptance, 0.9)),
             few, ConstantIndoor(20.0, 0.4),
         )  # fmt: skip
         surfaces.append(run["outer_surface_temperature"].to_numpy()[:, 0])
     by_day = data["global_horizontal_irradiance"].to_numpy() > 50
-    for lighter, darker in zip(surfaces, surfaces[1:], strict=False):
+    for lighter, darker in itertools.pairwise(surfaces):
         assert (darker[by_day] > lighter[by_day] - 0.05).all()  # evaporation may lag by hundredths
         assert (darker - lighter)[by_day].mean() > 1.0
 
@@ -120,7 +121,7 @@ def test_more_insulation_makes_the_outside_colder_and_wetter(bench):
     for thickness in (0.1, 0.2, 0.4):
         runs.append(
             bench.simulate(
-                bench.stack(Layer(BOARD, 0.018), Layer(WOOL, thickness), Sheet("retarder", s_d=2.0)),
+                bench.build(Layer(BOARD, 0.018), Layer(WOOL, thickness), Sheet("retarder", s_d=2.0)),
                 hygro.constant_climate(-5.0, 0.8, hours=24 * 40), ConstantIndoor(20.0, 0.4),
                 outside=FixedFilm(20.0, 1.4e-7),
             )

@@ -45,7 +45,9 @@ def test_air_along_a_cold_sheet(u, out, mean, slices):
     t, means = t_in, []
     for _ in range(slices):
         flows = g.exchange(u_1, h_2, film, 0.0, capacity, t_1, t_2, t, 0.0, 0.0, 0.0)
-        assert flows[1] - flows[0] == pytest.approx(capacity * (t - flows[13]), rel=1e-6, abs=1e-9)  # the air's own books
+        assert flows[1] - flows[0] == pytest.approx(
+            capacity * (t - flows[13]), rel=1e-6, abs=1e-9
+        )  # the air's own books
         means.append(flows[10])
         t = flows[13]
     assert t == pytest.approx(out, abs=0.002)
@@ -69,7 +71,7 @@ def test_air_along_the_gap_of_a_whole_roof(bench, slices, error):
     parts = _vented(slices, 72.0)
     forcing = bench.forcing(300, air, (-10.0, 0.5), (20.0, 0.4), ((bench.fast_film, 0.0), (bench.fast_film, 0.0)))
     forcing[:, ABSORBED] = -2.0 * bench.fast_film  # ABSORBED: cools the sheet by 2 K against the air
-    kernel = bench.kernel(bench.stack(*parts, tilt=0), forcing, air, -10.0, 0.5)
+    kernel = bench.kernel(bench.build(*parts, tilt=0), forcing, air, -10.0, 0.5)
     record, t, _ = kernel.run(bench.tight)
     side = kernel.grid.gap
     speed, density = record.speed[-1], 101325 / (287.04 * 263.15)
@@ -200,7 +202,9 @@ def test_radiation_across_the_gap(bench, emissivities, expected):
     steel, wool = bench.heat_only(**STEEL), bench.heat_only("wool", 30, 1030, 0.036)
     air = hygro.MoistAir()
     boundary = ((0.0, 0.5), (0.0, 0.5), ((10.0, 0.0), (8.0, 0.0)))
-    kernel = bench.kernel(bench.stack(Layer(steel, 0.001), gap, Layer(wool, 0.1)), bench.forcing(1, air, *boundary), air, 0.0, 0.5)
+    kernel = bench.kernel(
+        bench.build(Layer(steel, 0.001), gap, Layer(wool, 0.1)), bench.forcing(1, air, *boundary), air, 0.0, 0.5
+    )
     assert g.radiation_coefficient(kernel.grid.gap, 0.0, 0.0) == pytest.approx(expected, abs=0.005)
 
 
@@ -225,7 +229,7 @@ def test_buoyancy_and_warming_agree(bench, b, t_sheet, speed, t_out):
     work.side[0] = 1 / (1 / 5.0 - 1 / film), 1 / (1 / 0.172 - 1 / film)
     forcing = bench.forcing(1, hygro.MoistAir(), (0.0, 0.5), (20.0, 0.5), ((10.0, 0.0), (8.0, 0.0)))
     fluid = bench.kernel(
-        bench.stack(Layer(bench.heat_only(), 0.1)), forcing, hygro.MoistAir(), 0.0, 0.5
+        bench.build(Layer(bench.heat_only(), 0.1)), forcing, hygro.MoistAir(), 0.0, 0.5
     ).fluid  # fmt: skip
     cells = np.array([[float(t_sheet), 20.0]])
     work.now[:] = forcing[0]
@@ -262,7 +266,7 @@ def _roof_run(bench, flow, hours=200, slices=1, thickness=0.04, outdoor=-5.0, ab
     forcing[:, ABSORBED] = absorbed
     forcing[:, WIND_PRESSURE] = wind
     kernel = bench.kernel(
-        bench.stack(Layer(steel, 0.001), gap, Layer(board, 0.018), tilt=30), forcing, air, outdoor, 0.7
+        bench.build(Layer(steel, 0.001), gap, Layer(board, 0.018), tilt=30), forcing, air, outdoor, 0.7
     )  # fmt: skip
     record, t, _ = kernel.run()
     return record, t
@@ -305,7 +309,7 @@ def test_vapour_in_the_gap_lies_between_its_sources(bench):
 
 def test_fixed_air_change_is_what_it_says(bench):
     run = bench.simulate(
-        bench.stack(*_vented(1, 90.0), tilt=30), hygro.constant_climate(-5.0, 0.8, hours=24), ConstantIndoor(20.0, 0.4),
+        bench.build(*_vented(1, 90.0), tilt=30), hygro.constant_climate(-5.0, 0.8, hours=24), ConstantIndoor(20.0, 0.4),
         outside=FixedFilm(20.0, 1e-7),
     )  # fmt: skip
     np.testing.assert_allclose(run["gap_air_change_rate"], 90.0, rtol=1e-9)
@@ -323,6 +327,6 @@ def test_many_slices_come_to_their_end(bench, slices, tight):
                      sorption=lambda u: 0.6 * u, saturation=900), 0.2,
         )  # fmt: skip
     run = bench.simulate(
-        bench.stack(*parts, tilt=30), hygro.constant_climate(-10.0, 0.8, hours=24), ConstantIndoor(20.0, 0.4)
+        bench.build(*parts, tilt=30), hygro.constant_climate(-10.0, 0.8, hours=24), ConstantIndoor(20.0, 0.4)
     )
     assert run.sizes["slice"] == slices

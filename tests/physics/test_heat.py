@@ -25,7 +25,7 @@ DAY, YEAR = 86400.0, 365 * 86400.0
 def test_step_on_a_half_space(bench, hours):
     """All cells within 0.02 K of a step of 30 K: steps of about a minute give 0.01 K."""
     wood = bench.heat_only()
-    wall = bench.stack(Layer(wood, 0.05), Layer(wood, 0.15), Layer(wood, 0.8))
+    wall = bench.build(Layer(wood, 0.05), Layer(wood, 0.15), Layer(wood, 0.8))
     run = bench.simulate(
         wall, hygro.constant_climate(30.0, 0.5, hours=hours), ConstantIndoor(0.0, 0.5),
         initial=hygro.Start(0.0, 0.5), outside=hygro.FixedFilm(bench.fast_film, 0.0),
@@ -41,13 +41,15 @@ def test_slab_between_films(bench):
     thickness, film, hours = 0.1, 8.0, 48
     wood = bench.heat_only()
     run = bench.simulate(
-        bench.stack(Layer(wood, thickness)), hygro.constant_climate(0.0, 0.5, hours=hours), ConstantIndoor(0.0, 0.5),
+        bench.build(Layer(wood, thickness)), hygro.constant_climate(0.0, 0.5, hours=hours), ConstantIndoor(0.0, 0.5),
         initial=hygro.Start(20.0, 0.5), outside=hygro.FixedFilm(film, 0.0), inside=hygro.FixedFilm(film, 0.0),
         detail=20, settings=bench.tight,
     )  # fmt: skip
     half = thickness / 2
     biot = film * half / 0.12
-    roots = [brentq(lambda b: b * math.tan(b) - biot, n * math.pi + 1e-12, (n + 0.5) * math.pi - 1e-9) for n in range(60)]
+    roots = [
+        brentq(lambda b: b * math.tan(b) - biot, n * math.pi + 1e-12, (n + 0.5) * math.pi - 1e-9) for n in range(60)
+    ]
     x = (run["cell_position"].to_numpy() - half) / half
     fourier = 0.12 / (600 * 1200) * 3600 * np.arange(1, hours + 1) / half**2
     exact = sum(
@@ -92,7 +94,7 @@ def test_dynamic_thermal_transmittance(bench):
     parts = [Layer(bench.heat_only(f"m{i}", rho, c, lam), d) for i, (d, lam, rho, c) in enumerate(layers)]
     hours = 24 * 12
     run = bench.simulate(
-        bench.stack(*parts), hygro.climate_from_arrays(_wave(hours), np.full(hours, 0.5)), ConstantIndoor(0.0, 0.5),
+        bench.build(*parts), hygro.climate_from_arrays(_wave(hours), np.full(hours, 0.5)), ConstantIndoor(0.0, 0.5),
         initial=hygro.Start(0.0, 0.5), outside=hygro.FixedFilm(25.0, 0.0), inside=hygro.FixedFilm(1 / 0.13, 0.0),
         detail=8, settings=bench.tight,
     )  # fmt: skip
@@ -107,14 +109,16 @@ def test_dynamic_thermal_transmittance(bench):
     assert abs(y_12) / u_value < 0.6  # the decrement is real in this build-up
 
 
-@pytest.mark.parametrize(("name", "lam", "capacity", "depth"), [("wood", 0.12, 7.2e5, 0.0677), ("concrete", 1.65, 2.2e6, 0.1436)])
+@pytest.mark.parametrize(
+    ("name", "lam", "capacity", "depth"), [("wood", 0.12, 7.2e5, 0.0677), ("concrete", 1.65, 2.2e6, 0.1436)]
+)
 def test_penetration_depth_of_a_day(bench, name, lam, capacity, depth):
     """sqrt(a P / pi), 67.7 mm in wood and 143.6 mm in concrete; amplitude falls and phase lags by 1 per depth."""
     assert math.sqrt(lam / capacity * DAY / math.pi) == pytest.approx(depth, rel=1e-3)
     hours = 24 * 20
     solid = bench.heat_only(name, capacity / 1000, 1000, lam)
     run = bench.simulate(
-        bench.stack(Layer(solid, 2.5 * depth), Layer(solid, 8 * depth)),
+        bench.build(Layer(solid, 2.5 * depth), Layer(solid, 8 * depth)),
         hygro.climate_from_arrays(_wave(hours), np.full(hours, 0.5)), ConstantIndoor(0.0, 0.5),
         initial=hygro.Start(0.0, 0.5), outside=hygro.FixedFilm(bench.fast_film, 0.0),
         inside=hygro.FixedFilm(bench.fast_film, 0.0), detail=20, settings=bench.tight,
@@ -131,7 +135,7 @@ def test_penetration_depth_of_a_day(bench, name, lam, capacity, depth):
 @pytest.mark.parametrize(("tilt", "inner"), [(30, 0.10), (90, 0.13), (180, 0.17)])
 def test_steady_u_value_with_standard_films(bench, tilt, inner):
     """ISO 6946: 1 / (R_se + sum d/lambda + R_si), with R_si by the direction of the heat flow; exact."""
-    roof = bench.stack(
+    roof = bench.build(
         Layer(bench.heat_only("deck", 500, 1600, 0.12), 0.018), Layer(bench.heat_only("wool", 30, 1030, 0.036), 0.2),
         Layer(bench.heat_only("board", 700, 1000, 0.25), 0.0125), tilt=tilt,
     )  # fmt: skip
@@ -151,7 +155,7 @@ def test_conductivity_that_depends_on_temperature(bench):
     d, lam, a = 0.1, 0.04, 0.005
     solid = bench.heat_only("warm", 30, 1030, lam, conductivity_temperature=a)
     run = bench.simulate(
-        bench.stack(Layer(solid, d)), hygro.constant_climate(-20.0, 0.5, hours=200), ConstantIndoor(30.0, 0.5),
+        bench.build(Layer(solid, d)), hygro.constant_climate(-20.0, 0.5, hours=200), ConstantIndoor(30.0, 0.5),
         outside=hygro.FixedFilm(bench.fast_film, 0.0), inside=hygro.FixedFilm(bench.fast_film, 0.0), detail=20,
         settings=bench.tight,
     )  # fmt: skip

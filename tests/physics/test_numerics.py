@@ -6,6 +6,7 @@ No table is needed here: refinement, symmetry and repetition are their own refer
 from __future__ import annotations
 
 import dataclasses
+import itertools
 import os
 import subprocess
 import sys
@@ -66,7 +67,7 @@ def test_second_order_in_time(bench, with_vapour):
     """Free decay from a sine; capacities doubled and hours doubled are steps halved: differences fall by four."""
     air = bench.isothermal_air() if not with_vapour else MoistAir(over_ice=None)
     material = _board(12.0) if with_vapour else bench.heat_only()
-    wall = bench.stack(Layer(material, 0.1))
+    wall = bench.build(Layer(material, 0.1))
     ends = []
     for factor in (8, 16, 32, 64):
         boundary = ((10.0, 0.6), (10.0, 0.6), ((8.0, 2e-8), (8.0, 2e-8)))
@@ -79,8 +80,8 @@ def test_second_order_in_time(bench, with_vapour):
         record, t, x_end = kernel.run(HOURLY)
         assert record.counts[:, 2].sum() == 0
         ends.append(np.concatenate([t[0] / 15, x_end[0]]))
-    steps = [np.abs(b - a).max() for a, b in zip(ends, ends[1:], strict=False)]
-    rates = [np.log2(a / b) for a, b in zip(steps, steps[1:], strict=False)]
+    steps = [np.abs(b - a).max() for a, b in itertools.pairwise(ends)]
+    rates = [np.log2(a / b) for a, b in itertools.pairwise(steps)]
     assert all(rate > 1.85 for rate in rates), rates
     assert rates[-1] == pytest.approx(2.0, abs=0.15)
 
@@ -91,7 +92,7 @@ def test_second_order_in_space(bench, kind):
     air = MoistAir(over_ice=None) if kind == "both" else bench.isothermal_air()
     t_out, u_out = {"heat": (0.0, 0.5), "vapour": (20.0, 0.85), "both": (2.0, 0.85)}[kind]
     material = bench.heat_only() if kind == "heat" else _board(12.0)
-    wall = bench.stack(Layer(material, 0.06))
+    wall = bench.build(Layer(material, 0.06))
     values = []
     for detail in (1, 2, 4, 8):
         run = bench.simulate(
@@ -113,16 +114,25 @@ def test_second_order_in_space(bench, kind):
 def test_mirror_image(bench, hours):
     """The build-up turned round, with outside and inside exchanged, gives the fields turned round."""
     smart = Sheet(SheetMaterial("smart", s_d=[(0.2, 8.0), (0.9, 0.3)]))
-    parts = [Sheet("paper", s_d=0.1), Layer(_render(), 0.015), Layer(_board(), 0.02), smart, Layer(WOOL, 0.12), Layer(_render(), 0.01)]
+    parts = [
+        Sheet("paper", s_d=0.1),
+        Layer(_render(), 0.015),
+        Layer(_board(), 0.02),
+        smart,
+        Layer(WOOL, 0.12),
+        Layer(_render(), 0.01),
+    ]
     cold, warm = (-8.0, 0.9), (22.0, 0.55)
     films = FixedFilm(20.0, 1.2e-7), FixedFilm(7.0, 2.5e-8)
 
     def fields(order, out, room, outside, inside):
         run = bench.simulate(
-            bench.stack(*order), hygro.constant_climate(*out, hours=hours), ConstantIndoor(*room), outside=outside,
+            bench.build(*order), hygro.constant_climate(*out, hours=hours), ConstantIndoor(*room), outside=outside,
             inside=inside, settings=EXACT,
         )  # fmt: skip
-        return [run[name].to_numpy()[:, 0] for name in ("temperature", "relative_humidity", "water_content", "ice_content")], run
+        return [
+            run[name].to_numpy()[:, 0] for name in ("temperature", "relative_humidity", "water_content", "ice_content")
+        ], run
 
     there, run = fields(parts, cold, warm, *films)
     back, mirrored = fields(parts[::-1], warm, cold, *films[::-1])
@@ -136,7 +146,14 @@ def test_mirror_image(bench, hours):
 def _roof(slices=2):
     steel = Material("steel", density=7800, specific_heat=460, conductivity=50, vapour_resistance=float("inf"))
     gap = VentGap(0.04, length=5.0, flow=ByWindAndBuoyancy(inlet=0.02, outlet=0.02), slices=slices)
-    return [Layer(steel, 0.0007), gap, Layer(_board(), 0.018), Layer(WOOL, 0.2), Sheet("retarder", s_d=5.0), Layer(_board(8.0, "lining"), 0.0125)]
+    return [
+        Layer(steel, 0.0007),
+        gap,
+        Layer(_board(), 0.018),
+        Layer(WOOL, 0.2),
+        Sheet("retarder", s_d=5.0),
+        Layer(_board(8.0, "lining"), 0.0125),
+    ]
 
 
 def _roof_run(bench, hours=240):
@@ -150,7 +167,7 @@ def _roof_run(bench, hours=240):
         elevation=climate.elevation, utc_offset=climate.utc_offset,
     )  # fmt: skip
     return bench.simulate(
-        bench.stack(*_roof(), tilt=30), few, ConstantIndoor(20.0, 0.45),
+        bench.build(*_roof(), tilt=30), few, ConstantIndoor(20.0, 0.45),
         leak=AirLeak(1.0, height=2.0, into="board"),
     )  # fmt: skip
 
@@ -164,7 +181,7 @@ def test_same_bits_twice(bench):
 
 def test_nothing_is_written_to_the_inputs(bench):
     climate = hygro.constant_climate(0.0, 0.8, hours=24)
-    wall = bench.stack(*_roof(1), tilt=30)
+    wall = bench.build(*_roof(1), tilt=30)
     before = (climate.digest, repr(wall))
     bench.simulate(wall, climate, ConstantIndoor(20.0, 0.5))
     assert (climate.digest, repr(wall)) == before
@@ -203,7 +220,9 @@ def test_compiled_and_plain_python_agree(tmp_path):
     compiled, plain = results
     assert compiled["ice_content"].max() > 0.0
     for name, values in compiled.items():
-        np.testing.assert_allclose(values, plain[name], rtol=0, atol=1e-12 * max(np.abs(values).max(), 1e-30), err_msg=name)
+        np.testing.assert_allclose(
+            values, plain[name], rtol=0, atol=1e-12 * max(np.abs(values).max(), 1e-30), err_msg=name
+        )
 
 
 # ------------------------------------------------------------------------------------------------------ books
@@ -216,7 +235,7 @@ def test_books_are_closed_where_little_or_nothing_passes(bench, case):
     parts = [Layer(tight, 0.01), Layer(_board(), 0.02), Layer(tight, 0.01)]
     t_in = 20.0 if case != "nothing happens" else 10.0
     run = hygro.simulate(
-        bench.stack(*(parts if case != "steady" else parts[1:2])),
+        bench.build(*(parts if case != "steady" else parts[1:2])),
         hygro.constant_climate(10.0 if case != "sealed" else -5.0, 0.7, hours=100), ConstantIndoor(t_in, 0.7),
         outside=FixedFilm(20.0, 1e-7),
     )  # fmt: skip
@@ -227,7 +246,7 @@ def test_books_are_closed_where_little_or_nothing_passes(bench, case):
 def test_a_very_tight_run_comes_to_its_end(bench):
     """Settings near round-off cost steps; they are no reason to give up in the last hour."""
     run = bench.simulate(
-        bench.stack(Layer(_board(), 0.02)), hygro.constant_climate(0.0, 0.8, hours=24), ConstantIndoor(20.0, 0.5),
+        bench.build(Layer(_board(), 0.02)), hygro.constant_climate(0.0, 0.8, hours=24), ConstantIndoor(20.0, 0.5),
         settings=Settings(temperature_error=1e-4, water_error=1e-6, newton=1e-3, finest_step=1.0),
     )  # fmt: skip
     assert run.sizes["time"] == 24

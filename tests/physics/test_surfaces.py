@@ -48,7 +48,7 @@ def test_roof_at_night(bench, film, emissivity, expected):
     """Air 0 degC, dew point -3 degC, U 0.15 to 20 degC: within 0.05 K of the balance, and within 0.001 K of it solved here."""
     sky = _sky(0.711 + 0.56 * -0.03 + 0.73 * 0.0009)
     resistance = 1 / 0.15 - 0.10
-    roof = bench.stack(
+    roof = bench.build(
         Layer(bench.heat_only("wool", 30, 1000, 0.2 / resistance), 0.2), tilt=0, finish=Finish("f", 0.5, emissivity)
     )
     run = bench.simulate(roof, _weather(240, film, sky), ConstantIndoor(20.0, 0.4), settings=bench.tight)
@@ -64,7 +64,9 @@ def test_roof_at_night(bench, film, emissivity, expected):
 def test_a_wall_sees_half_the_sky(bench):
     """At 90 degrees half is ground at air temperature of emissivity 0.95."""
     film, sky, emissivity = 8.0, _sky(0.7), 0.9
-    wall = bench.stack(Layer(bench.heat_only("wool", 30, 1000, 0.04), 0.2), tilt=90, finish=Finish("f", 0.5, emissivity))
+    wall = bench.build(
+        Layer(bench.heat_only("wool", 30, 1000, 0.04), 0.2), tilt=90, finish=Finish("f", 0.5, emissivity)
+    )
     run = bench.simulate(wall, _weather(240, film, sky), ConstantIndoor(20.0, 0.4), settings=bench.tight)
     u = 1 / (0.2 / 0.04 + 0.13)
 
@@ -77,7 +79,7 @@ def test_a_wall_sees_half_the_sky(bench):
 
 def test_sol_air_temperature(bench):
     """Absorptance 0.9, 800 W/m2, film 20, no long-wave: 36 K above the air on an insulated plane."""
-    roof = bench.stack(Layer(bench.heat_only("foam", 30, 1000, 0.002), 0.2), tilt=0, finish=Finish("dark", 0.9, 0.0))
+    roof = bench.build(Layer(bench.heat_only("foam", 30, 1000, 0.002), 0.2), tilt=0, finish=Finish("dark", 0.9, 0.0))
     weather = _weather(4, 20.0, _sky(0.8, 20.0), sun=800.0, t_air=20.0, start="2023-06-20 10:00")
     run = bench.simulate(roof, weather, ConstantIndoor(20.0, 0.4), initial=hygro.Start(20.0, 0.5), settings=bench.tight)
     out = outdoor(weather, 0.0, 180.0, roof.finish, Weathered(), MoistAir())

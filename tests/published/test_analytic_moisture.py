@@ -48,7 +48,7 @@ def test_sorbing_half_space(bench):
     }
     d = DELTA / 50 * P_SAT / 100
     assert d == pytest.approx(9.1141e-11, rel=1e-4)
-    wall = bench.stack(Layer(_linear(), 0.05), Layer(_linear(), 0.15))
+    wall = bench.build(Layer(_linear(), 0.05), Layer(_linear(), 0.15))
     run = _step(bench, wall, 0.9, 0.5, 0.5, 24 * 30)
     x = run["cell_position"].to_numpy()
     for day, (expected, uptake) in table.items():
@@ -63,7 +63,7 @@ def test_sorbing_half_space(bench):
 
 def test_sorbing_slab_from_both_faces(bench):
     """20 mm, 0.5 to 0.9 on both faces: mean 0.62666, 0.81679, 0.89905 after 1, 7, 30 days, and the series."""
-    run = _step(bench, bench.stack(Layer(_linear(), 0.02)), 0.9, 0.9, 0.5, 24 * 30)
+    run = _step(bench, bench.build(Layer(_linear(), 0.02)), 0.9, 0.9, 0.5, 24 * 30)
     mean = run["layer_water"].to_numpy()[:, 0, 0] / (100 * 0.02)
     for day, expected in ((1, 0.62666), (7, 0.81679), (30, 0.89905)):
         assert mean[24 * day - 1] == pytest.approx(expected, abs=0.001)
@@ -77,7 +77,7 @@ def test_steady_flux_through_layers_sheets_and_films(bench):
     """Resistances in series by hand: mu d / delta, s_d / delta, 1 / beta."""
     layers = ((0.018, 50.0), (0.1, 1.5), (0.0125, 8.0))
     parts = [Layer(_linear(mu, 0.1, f"m{i}", 100), d) for i, (d, mu) in enumerate(layers)]
-    wall = bench.stack(
+    wall = bench.build(
         Sheet("paint", s_d=0.3), parts[0], Sheet("wind paper", s_d=0.02), parts[1], Sheet("retarder", s_d=2.0),
         parts[2], Sheet("wallpaper", s_d=0.05),
     )  # fmt: skip
@@ -98,8 +98,10 @@ def test_steady_flux_through_layers_sheets_and_films(bench):
 def test_steady_flux_through_a_variable_retarder(bench):
     """The sheet's s_d at the mean humidity of its faces solves one scalar equation by hand."""
     rows = [(0.3, 5.0), (0.8, 0.2)]
-    wall = bench.stack(
-        Layer(_linear(2.0, 0.1, "wool", 100), 0.2), Sheet(SheetMaterial("smart", s_d=rows)), Layer(_linear(8.0, 0.1, "board", 100), 0.0125)
+    wall = bench.build(
+        Layer(_linear(2.0, 0.1, "wool", 100), 0.2),
+        Sheet(SheetMaterial("smart", s_d=rows)),
+        Layer(_linear(8.0, 0.1, "board", 100), 0.0125),
     )
     run = _step(bench, wall, 0.9, 0.5, 0.6, 24 * 30, films=(1.5e-7, 2e-8), detail=8.0)
     outer, inner = 0.4 / DELTA + 1 / 1.5e-7, 0.1 / DELTA + 1 / 2e-8
@@ -122,7 +124,7 @@ def test_isothermal_drying(bench):
         sorption=lambda phi: 116 / (1 - np.log(phi) / 0.118) ** 0.869, free_saturation=116,
         liquid=LiquidDiffusivity(6e-10),
     )  # fmt: skip
-    run = _step(bench, bench.stack(Layer(wood, 0.2)), 0.45, 0.65, 0.95, 1000, films=(1e-3, 1e-3), detail=10.0)
+    run = _step(bench, bench.build(Layer(wood, 0.2)), 0.45, 0.65, 0.95, 1000, films=(1e-3, 1e-3), detail=10.0)
     a, b, w_0, length = 19.5356, 30.5059, 84.7687, 0.2
     n = np.arange(1, 2000)
     table = {
@@ -160,7 +162,7 @@ def test_conduction_with_air_flow(bench, flow, expected, q_in, q_out):
     density = 101325 / (287.04 * 293.15)
     leak = AirLeak(3600 * flow / density, height=0.0, into=None, fan_pressure=50.0)
     run = bench.simulate(
-        bench.stack(Layer(wool, 0.2)), hygro.constant_climate(-10.0, 0.5, hours=400), ConstantIndoor(20.0, 0.5),
+        bench.build(Layer(wool, 0.2)), hygro.constant_climate(-10.0, 0.5, hours=400), ConstantIndoor(20.0, 0.5),
         leak=leak, outside=FixedFilm(bench.fast_film, 0.0), inside=FixedFilm(bench.fast_film, 0.0), detail=20,
         settings=bench.tight, air=bench.isothermal_air(lambda t: 1e-6 * saturation_pressure_iso(t)),
     )  # fmt: skip
@@ -182,7 +184,7 @@ def test_diffusion_with_air_flow(bench):
     density = 101325 / (287.04 * 293.15)
     leak = AirLeak(3600 * flow / density, height=0.0, into=None, fan_pressure=50.0)
     run = bench.simulate(
-        bench.stack(Layer(_linear(mu, 0.1, "wool", 100), length)), hygro.constant_climate(20.0, 0.2, hours=24 * 30),
+        bench.build(Layer(_linear(mu, 0.1, "wool", 100), length)), hygro.constant_climate(20.0, 0.2, hours=24 * 30),
         ConstantIndoor(20.0, 0.6), leak=leak, initial=hygro.Start(20.0, 0.5), outside=FixedFilm(1e4, OPEN),
         inside=FixedFilm(1e4, OPEN), air=bench.isothermal_air(), detail=10, settings=bench.tight,
     )  # fmt: skip

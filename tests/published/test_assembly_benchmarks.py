@@ -68,7 +68,7 @@ def roof(bench):
     p_i = 0.5 * float(saturation_pressure_hamstad(20.0))
     assert p_i > 1000
     return bench.simulate(
-        bench.stack(*parts, tilt=0), hygro.climate_from_arrays(outdoor, np.full(year, 0.8)),
+        bench.build(*parts, tilt=0), hygro.climate_from_arrays(outdoor, np.full(year, 0.8)),
         ConstantIndoor(20.0, 0.5), initial=hygro.Start(10.0, 0.5), outside=FixedFilm(25.0, 0.0),
         inside=FixedFilm(7.0, 2e-8), air=AIR, detail=4.0,
     )  # fmt: skip
@@ -97,7 +97,9 @@ def test_insulated_roof_keeps_its_books(roof):
 def _bimodal(full, l_1, l_2, a_1, a_2, n_1, n_2):
     def retention(s):
         head = s / 9800
-        return full * (l_1 * (1 + (a_1 * head) ** n_1) ** (1 / n_1 - 1) + l_2 * (1 + (a_2 * head) ** n_2) ** (1 / n_2 - 1))
+        return full * (
+            l_1 * (1 + (a_1 * head) ** n_1) ** (1 / n_1 - 1) + l_2 * (1 + (a_2 * head) ** n_2) ** (1 / n_2 - 1)
+        )
 
     return retention
 
@@ -126,14 +128,21 @@ def inside_insulation(bench):
         (-36.484, 461.325, -5240, 2.907e4, -7.41e4, 6.997e4),
     )  # fmt: skip
     mortar = _bimodal_material(
-        "mortar", 230, 920, 0.6, 0.56e-3, (700, 0.2, 0.8, 0.5, 0.004, 1.5, 3.8), 50, (-40.425, 83.319, -175.961, 123.863)
+        "mortar",
+        230,
+        920,
+        0.6,
+        0.56e-3,
+        (700, 0.2, 0.8, 0.5, 0.004, 1.5, 3.8),
+        50,
+        (-40.425, 83.319, -175.961, 123.863),
     )
     board = _bimodal_material(
         "insulation", 212, 1000, 0.06, 0.56e-3, (871, 0.41, 0.59, 0.006, 0.012, 2.5, 2.4), 5.6,
         (-46.245, 294.506, -1439, 3249, -3370, 1305),
     )  # fmt: skip
     return bench.simulate(
-        bench.stack(Layer(brick, 0.365), Layer(mortar, 0.015), Layer(board, 0.04)),
+        bench.build(Layer(brick, 0.365), Layer(mortar, 0.015), Layer(board, 0.04)),
         hygro.constant_climate(0.0, 0.8, hours=60 * 24), ConstantIndoor(20.0, 0.6), initial=hygro.Start(25.0, 0.6),
         outside=FixedFilm(25.0, 1.838e-7), inside=FixedFilm(8.0, 5.882e-8), air=AIR, detail=4.0,
     )  # fmt: skip
@@ -188,7 +197,7 @@ def _deck(bench, top, s_d):
         latent_heat=2.5e6, specific_heat_water=4180.0,
     )  # fmt: skip
     run = bench.simulate(
-        bench.stack(Layer(deck, 0.018), Layer(wool, 0.2), Sheet("retarder", s_d=s_d), tilt=0),
+        bench.build(Layer(deck, 0.018), Layer(wool, 0.2), Sheet("retarder", s_d=s_d), tilt=0),
         hygro.climate_from_arrays(outdoor, np.full(hours, 0.8), start="2023-01-01"), ConstantIndoor(20.0, 0.4),
         initial=hygro.Start(10.0, 0.65), outside=FixedFilm(25.0, top), inside=FixedFilm(1 / 0.13, 2e-8), air=air,
     )  # fmt: skip

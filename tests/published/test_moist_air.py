@@ -44,7 +44,9 @@ def test_default_pair_against_coolprop():
     for t in np.arange(0.5, 60, 3.5):
         assert f.saturation_pressure_water(t) == pytest.approx(PropsSI("P", "T", t + 273.15, "Q", 0, "Water"), rel=4e-4)
     for t in (65.0, 80.0):
-        assert f.saturation_pressure_water(t) == pytest.approx(PropsSI("P", "T", t + 273.15, "Q", 0, "Water"), rel=2.3e-3)
+        assert f.saturation_pressure_water(t) == pytest.approx(
+            PropsSI("P", "T", t + 273.15, "Q", 0, "Water"), rel=2.3e-3
+        )
     for t in (-5.0, -20.0, -40.0):  # saturated air holds the vapour of ice, raised 0.4 % by the air's presence
         w = HAPropsSI("W", "T", t + 273.15, "P", 101325, "R", 1.0)
         enhanced = w / (0.621945 + w) * 101325
@@ -66,7 +68,9 @@ def test_both_branches_meet_and_water_lies_above_ice():
     assert f.saturation_pressure_water(0.01) == pytest.approx(float(f.saturation_pressure_ice(0.01)), rel=1e-4)
     t = np.linspace(-60, -0.01, 200)
     assert (f.saturation_pressure_water(t) > f.saturation_pressure_ice(t)).all()
-    assert float(f.saturation_pressure_water(-10.0) / f.saturation_pressure_ice(-10.0)) == pytest.approx(1.1012, abs=3e-3)
+    assert float(f.saturation_pressure_water(-10.0) / f.saturation_pressure_ice(-10.0)) == pytest.approx(
+        1.1012, abs=3e-3
+    )
 
 
 @pytest.mark.parametrize(

@@ -152,7 +152,7 @@ def run(bench):
     # the vapour film takes 1 Pa off in the first hour and 0.1 Pa later; the first cells are 0.1 mm; the domain ends where nothing arrives within a year
     parts = [Layer(stone, d) for d in (0.004, 0.02, 0.1, 0.4, 1.5, 2.9, 2.9, 2.9, 2.9, 2.9, 2.9, 2.9, 2.9, 2.9)]
     return bench.simulate(
-        bench.stack(*parts), hygro.constant_climate(30.0, 0.95, hours=8760), ConstantIndoor(20.0, 0.5),
+        bench.build(*parts), hygro.constant_climate(30.0, 0.95, hours=8760), ConstantIndoor(20.0, 0.5),
         initial=hygro.Start(20.0, 0.5), outside=FixedFilm(1e5, 1e-5), inside=FixedFilm(1e-6, 0.0), air=air, detail=2.0,
     )  # fmt: skip
 

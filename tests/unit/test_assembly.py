@@ -152,7 +152,13 @@ def test_labels_tell_twins_apart():
 
 @pytest.mark.parametrize(
     ("tilt", "kind", "heat_flow"),
-    [(0, "roof", "up"), (59, "roof", "up"), (60, "wall", "horizontal"), (120, "wall", "horizontal"), (180, "floor", "down")],
+    [
+        (0, "roof", "up"),
+        (59, "roof", "up"),
+        (60, "wall", "horizontal"),
+        (120, "wall", "horizontal"),
+        (180, "floor", "down"),
+    ],
 )
 def test_kind_follows_the_tilt(tilt, kind, heat_flow):
     assert (_assembly(DECK, tilt=tilt).kind, _assembly(DECK, tilt=tilt).heat_flow) == (kind, heat_flow)
@@ -180,7 +186,8 @@ def test_parts_are_values():
 
 
 @pytest.mark.parametrize(
-    ("flow", "vented"), [(Closed(), False), (FixedAirChange(50), True), (ByWindAndBuoyancy(inlet=0.01, outlet=0.01), True)]
+    ("flow", "vented"),
+    [(Closed(), False), (FixedAirChange(50), True), (ByWindAndBuoyancy(inlet=0.01, outlet=0.01), True)],
 )
 def test_vented_or_not(flow, vented):
     assert VentGap(0.03, length=5.0, flow=flow).is_vented is vented

@@ -101,7 +101,7 @@ def _drawn(build, mood, seed, bench, leak=None, air=None, emissivity=None):
     air = air or MoistAir()
     forcing = bench.forcing(1, air, (-3.0, 0.85), (21.0, 0.5), ((18.0, 1.2e-7), (7.0, 2.5e-8)))
     forcing[0, ABSORBED], forcing[0, EMISSIVITY] = 430.0, 0.9
-    kernel = bench.kernel(bench.stack(*build), forcing, air, 10.0, 0.5, leak=leak)
+    kernel = bench.kernel(bench.build(*build), forcing, air, 10.0, 0.5, leak=leak)
     (t_low, t_high), (x_low, x_high) = MOODS[mood]
     n = kernel.temperature.shape[1]
     t = _away_from_nodes(rng.uniform(t_low, t_high, n), NODES_PER_KELVIN, 0.01)

@@ -25,7 +25,7 @@ def run(bench):
         saturation=900,
     )  # fmt: skip
     return bench.simulate(
-        bench.stack(Layer(board, 0.018), Layer(wool, 0.1), Sheet("retarder", s_d=0.5)),
+        bench.build(Layer(board, 0.018), Layer(wool, 0.1), Sheet("retarder", s_d=0.5)),
         hygro.constant_climate(-5.0, 0.9, hours=24 * 60, start="2023-12-01"), ConstantIndoor(20.0, 0.6),
     )  # fmt: skip
 

@@ -31,7 +31,9 @@ def test_openings_refuse(values, sentence):
     assert sentence in str(caught.value)
 
 
-@pytest.mark.parametrize(("rate", "sentence"), [(-1, "between 0 and 20000"), (1e6, "between 0 and 20000"), ("fast", "could not")])
+@pytest.mark.parametrize(
+    ("rate", "sentence"), [(-1, "between 0 and 20000"), (1e6, "between 0 and 20000"), ("fast", "could not")]
+)
 def test_rate_refuses(rate, sentence):
     with pytest.raises(InputError, match=sentence):
         FixedAirChange(rate)

@@ -65,4 +65,6 @@ def test_incoming_air_has_outdoor_density():
 
 def test_words():
     assert "seeping through all layers" in AirLeak(1.0, height=2.0, into=None).describe()
-    assert "by a short path to the inside of 'deck'" in AirLeak("1.0 m3/(m2 hour)", height="2 m", into="deck").describe()
+    assert (
+        "by a short path to the inside of 'deck'" in AirLeak("1.0 m3/(m2 hour)", height="2 m", into="deck").describe()
+    )

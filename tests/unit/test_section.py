@@ -28,7 +28,16 @@ def roof():
 
 def test_text_names_every_part(roof):
     text = repr(roof)
-    for words in ("roof, tilt 30 degrees", "deck", "18 mm", "vent gap", "paper", "smart", "varies with humidity", "total"):
+    for words in (
+        "roof, tilt 30 degrees",
+        "deck",
+        "18 mm",
+        "vent gap",
+        "paper",
+        "smart",
+        "varies with humidity",
+        "total",
+    ):
         assert words in text
     assert "148 mm" in text  # the gap counts
     assert "0.91" in text  # total resistance without films: 0.118 / 0.13

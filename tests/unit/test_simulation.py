@@ -76,9 +76,7 @@ def test_film_with_a_unit_of_films():
 )
 def test_simulate_refuses(bench, others, sentence):
     with pytest.raises(HygroError) as caught:
-        hygro.simulate(
-            bench.stack(Layer(_board(), 0.02)), hygro.constant_climate(0.0, 0.8, hours=8760), ROOM, **others
-        )
+        hygro.simulate(bench.build(Layer(_board(), 0.02)), hygro.constant_climate(0.0, 0.8, hours=8760), ROOM, **others)
     assert sentence in str(caught.value)
 
 
@@ -86,7 +84,7 @@ def test_simulate_refuses(bench, others, sentence):
 def test_simulate_refuses_things_of_another_kind(bench, what):
     """A wrong argument is named in a sentence; no traceback from the depths."""
     arguments = {
-        "assembly": bench.stack(Layer(_board(), 0.02)), "climate": hygro.constant_climate(0.0, 0.8, hours=24), "indoor": ROOM,
+        "assembly": bench.build(Layer(_board(), 0.02)), "climate": hygro.constant_climate(0.0, 0.8, hours=24), "indoor": ROOM,
     }  # fmt: skip
     arguments[what] = "nonsense"
     with pytest.raises(InputError, match=what):
@@ -96,7 +94,7 @@ def test_simulate_refuses_things_of_another_kind(bench, what):
 def test_indoor_arrays_of_another_length(bench):
     room = IndoorArrays((20.0,) * 10, (0.5,) * 10)
     with pytest.raises(InputError, match="10"):
-        hygro.simulate(bench.stack(Layer(_board(), 0.02)), hygro.constant_climate(0.0, 0.8, hours=24), room)
+        hygro.simulate(bench.build(Layer(_board(), 0.02)), hygro.constant_climate(0.0, 0.8, hours=24), room)
 
 
 def test_failure_names_hour_and_layer(bench, monkeypatch):
@@ -105,7 +103,7 @@ def test_failure_names_hour_and_layer(bench, monkeypatch):
     monkeypatch.setattr(integrate, "run", lambda *a: (integrate.NO_CONVERGENCE, 5, 3, 0.01))
     with pytest.raises(hygro.errors.ConvergenceError) as caught:
         hygro.simulate(
-            bench.stack(Layer(_board(), 0.02)), hygro.constant_climate(0.0, 0.8, hours=24, start="2023-05-01"), ROOM
+            bench.build(Layer(_board(), 0.02)), hygro.constant_climate(0.0, 0.8, hours=24, start="2023-05-01"), ROOM
         )
     assert "01 May 2023 06:00 in layer 'board'" in str(caught.value)
     assert "Check the curves of 'board' and the start state" in str(caught.value)
@@ -116,7 +114,7 @@ def test_start_humidity_and_moisture_are_kept(bench):
     board = _board()
     parts = [Layer(board, 0.02), Layer(board, 0.02, start_humidity=0.9), Layer(board, 0.02, start_moisture="24 %")]
     run = bench.simulate(
-        bench.stack(Sheet("tight", s_d=1e4), *parts, Sheet("tight", s_d=1e4)),
+        bench.build(Sheet("tight", s_d=1e4), *parts, Sheet("tight", s_d=1e4)),
         hygro.constant_climate(10.0, 0.7, hours=2), ROOM, initial=Start(10.0, 0.6),
     )  # fmt: skip
     u = run["relative_humidity"].to_numpy()[0, 0]
@@ -136,14 +134,14 @@ def test_start_moisture_of_a_suction_curve_at_another_temperature(bench):
         liquid=LiquidConductivity(lambda s: 1e-12 * (1 + (2e-6 * s) ** 1.5) ** -1.5),
     )  # fmt: skip
     run = bench.simulate(
-        bench.stack(Layer(stone, 0.05, start_moisture=100 / 1900)), hygro.constant_climate(-5.0, 0.8, hours=2),
+        bench.build(Layer(stone, 0.05, start_moisture=100 / 1900)), hygro.constant_climate(-5.0, 0.8, hours=2),
         ConstantIndoor(-5.0, 0.5), initial=Start(5.0, 0.8), outside=FixedFilm(0.01, 0.0), inside=FixedFilm(0.01, 0.0),
     )  # fmt: skip
     assert float(run["layer_water"][0, 0, 0]) == pytest.approx(100 * 0.05, rel=1e-4)
 
 
 def test_a_run_says_what_it_was(bench):
-    wall = bench.stack(Layer(_board(), 0.02))
+    wall = bench.build(Layer(_board(), 0.02))
     climate = hygro.constant_climate(0.0, 0.8, hours=8760)
     run = bench.simulate(wall, climate, ROOM, start="1 October", years=1, leak=AirLeak(1.0, height=2.0, into=None))
     assert run.attrs["title"] == "test wall"
@@ -161,7 +159,7 @@ def test_a_run_says_what_it_was(bench):
 def test_a_vent_gap_shows_in_the_run(bench):
     gap = VentGap(0.03, length=5.0, flow=FixedAirChange(50), slices=3)
     run = bench.simulate(
-        bench.stack(Layer(_board(), 0.02), gap, Layer(_board(), 0.02)), hygro.constant_climate(0.0, 0.8, hours=24), ROOM
+        bench.build(Layer(_board(), 0.02), gap, Layer(_board(), 0.02)), hygro.constant_climate(0.0, 0.8, hours=24), ROOM
     )
     assert run.sizes["slice"] == 3
     np.testing.assert_allclose(run["slice_position"], [5 / 6, 2.5, 25 / 6])
@@ -171,6 +169,10 @@ def test_a_vent_gap_shows_in_the_run(bench):
 
 def test_years_repeat_a_year(bench):
     run = bench.simulate(
-        bench.stack(Layer(_board(), 0.02)), hygro.constant_climate(0.0, 0.8, hours=8760), ROOM, start="1 January", years=2
+        bench.build(Layer(_board(), 0.02)),
+        hygro.constant_climate(0.0, 0.8, hours=8760),
+        ROOM,
+        start="1 January",
+        years=2,
     )
     assert run.sizes["time"] in (2 * 8760, 2 * 8760 + 24)
