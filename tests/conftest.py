@@ -1,0 +1,150 @@
+"""What all tests share: runs whose books are audited, plain materials, and the kernel behind `simulate`."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+import pytest
+
+import hygro
+from hygro import simulation
+from hygro.assembly import Assembly
+from hygro.core import formulas, integrate
+from hygro.core.bundles import (
+    G_DEFECT,
+    G_DRIP,
+    G_GAP,
+    G_IN,
+    G_LEAK,
+    G_OUT,
+    G_RAIN,
+    IN_FILM,
+    IN_TEMPERATURE,
+    IN_VAPOUR,
+    IN_VAPOUR_FILM,
+    N_FORCING,
+    OUT_FILM,
+    OUT_TEMPERATURE,
+    OUT_VAPOUR,
+    OUT_VAPOUR_FILM,
+    PRESSURE,
+)
+from hygro.core.potential import coordinate
+from hygro.grid import build
+from hygro.materials import Finish, Material
+
+AUDIT = 1e-9  # what may be missing from the books of a run, as a share of what passed
+ROUND_OFF = 1e-13
+_WATER_FLUXES = (
+    "outdoor_moisture_flux", "indoor_moisture_flux", "gap_moisture_flux", "leak_moisture_flux", "rain_absorbed", "drip",
+)  # fmt: skip
+_WATER_COLUMNS = (G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_DEFECT, G_DRIP)
+FAST_FILM = 1e6  # [W m-2 K-1] a surface that takes the temperature of the air
+
+
+def audited(*args, **kwargs):
+    """`hygro.simulate`, with the proof that water and energy are all accounted for."""
+    run = hygro.simulate(*args, **kwargs)
+    missing = abs(run.attrs["audit_water"])
+    # Where next to nothing passes, a share of it says nothing: round-off of the water held is then the measure.
+    passed = sum(float(np.abs(run[name]).sum()) * 3600 for name in _WATER_FLUXES)
+    held = float(run["layer_water"][-1].sum())
+    assert missing <= AUDIT or missing * max(passed, 1e-30) <= ROUND_OFF * held
+    assert abs(run.attrs["audit_energy"]) <= AUDIT
+    assert np.isfinite(run["temperature"].to_numpy()).all()
+    assert np.isfinite(run["water_content"].to_numpy()).all()
+    return run
+
+
+def heat_only(name="solid", density=600.0, specific_heat=1200.0, conductivity=0.12, **others):
+    """A material through which heat passes and nothing else."""
+    return Material(
+        name, density=density, specific_heat=specific_heat, conductivity=conductivity,
+        vapour_resistance=math.inf, **others,
+    )  # fmt: skip
+
+
+def stack(*parts, tilt=90, azimuth=180, finish=None, name="test wall"):
+    """An assembly of the given parts."""
+    return Assembly(name, parts, tilt=tilt, azimuth=azimuth, finish=finish or Finish("plain", 0.5, 0.9))
+
+
+def isothermal_air(over_water=formulas.saturation_pressure_iso, permeability=1.95e-10, **others):
+    """Moist air whose water carries no latent heat: temperatures stay where they are."""
+    heat = {"latent_heat": 0.0, "fusion_heat": 0.0, "specific_heat_vapour": 4180.0, "specific_heat_water": 4180.0}
+    return formulas.MoistAir(
+        "isothermal", over_water, None, lambda t: np.full_like(np.asarray(t, dtype=float), permeability),
+        **(heat | others),
+    )  # fmt: skip
+
+
+class Kernel(NamedTuple):
+    """The arrays that `integrate.run` takes, for tests that need more than `simulate` passes on."""
+
+    grid: object
+    temperature: np.ndarray
+    x: np.ndarray
+    leak: object
+    fluid: object
+    forcing: np.ndarray
+
+    def run(self, settings=None, check=True):
+        """Integrate a copy of the state; the record, the temperatures and the coordinates at the end."""
+        t, x = self.temperature.copy(), self.x.copy()
+        record = integrate.make_record(len(self.forcing) - 1, *t.shape)
+        status = integrate.run(
+            t, x, self.grid.cells, self.grid.faces, self.grid.gap, self.leak, self.fluid, self.forcing,
+            integrate.make_work(*t.shape), record, settings or integrate.Settings(),
+        )  # fmt: skip
+        assert status[0] == integrate.OK, status
+        if check:
+            energy, water = simulation.audit(record)
+            assert energy <= AUDIT
+            passed = float(np.abs(record.fluxes[..., list(_WATER_COLUMNS)]).sum()) * 3600
+            assert water <= AUDIT or water * max(passed, 1e-30) <= ROUND_OFF * record.stored[1, :, 1].sum()
+        return record, t, x
+
+
+def forcing_of(n, air, outside, inside, films, pressure=101325.0):
+    """Constant boundary conditions over n hours: (temperature, humidity) and (film, vapour film) of each side."""
+    forcing = np.zeros((n + 1, N_FORCING))
+    forcing[:, PRESSURE] = pressure
+    for (t, rh), (film, vapour_film), columns in (
+        (outside, films[0], (OUT_TEMPERATURE, OUT_VAPOUR, OUT_FILM, OUT_VAPOUR_FILM)),
+        (inside, films[1], (IN_TEMPERATURE, IN_VAPOUR, IN_FILM, IN_VAPOUR_FILM)),
+    ):
+        for column, value in zip(columns, (t, rh * float(air.over_water(t)), film, vapour_film), strict=True):
+            forcing[:, column] = value
+    return forcing
+
+
+def kernel_of(assembly, forcing, air, temperature, humidity, detail=1.0, leak=None):
+    """Kernel arrays of an assembly in a uniform state."""
+    grid = build(assembly, detail)
+    placed, path = simulation._leak_path(assembly, grid, leak)
+    shape = (grid.n_slices, len(grid.thickness))
+    return Kernel(
+        placed, np.full(shape, float(temperature)), np.full(shape, coordinate(humidity)), path,
+        simulation._fluid(air), forcing,
+    )  # fmt: skip
+
+
+class Bench:
+    """The helpers above, handed to tests as one fixture."""
+
+    fast_film = FAST_FILM
+    simulate = staticmethod(audited)
+    heat_only = staticmethod(heat_only)
+    build = staticmethod(stack)
+    isothermal_air = staticmethod(isothermal_air)
+    forcing = staticmethod(forcing_of)
+    kernel = staticmethod(kernel_of)
+    tight = integrate.Settings(0.003, 1e-4, newton=1e-3, unchecked=0.0, finest_step=1.0)
+    finish = Finish("plain", 0.5, 0.9)
+
+
+@pytest.fixture(scope="session")
+def bench():
+    return Bench

@@ -1,0 +1,146 @@
+"""Moist air against the ASHRAE formulation (psychrolib), a reference equation of state (CoolProp) and the standards.
+
+Curves: Murphy and Koop 2005; EN ISO 13788 annex E; Schirmer's relation of EN ISO 12572. Table values were worked from
+the formulas named; CoolProp evaluates IAPWS formulations.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from hygro import constants as c
+from hygro.core import formulas as f
+
+TABLE = np.array([-20, -10, -5, 0, 5, 10, 15, 20, 23, 25, 30, 40, 50.0])
+IAPWS = np.array(  # over ice below 0 degC
+    [103.24, 259.87, 401.74, 611.21, 872.58, 1228.20, 1705.79, 2339.32, 2811.07, 3169.93, 4246.97, 7384.94, 12351.95]
+)
+
+
+def test_standards_curve():
+    """Rounded to 0.01 Pa; over supercooled water the upper branch goes on."""
+    assert f.saturation_pressure_iso(20.0) == pytest.approx(2336.95, abs=0.01)
+    assert f.saturation_pressure_iso(-10.0) == pytest.approx(259.33, abs=0.01)
+    assert f.saturation_pressure_iso(-20.0) == pytest.approx(102.74, abs=0.01)
+    within = TABLE >= -10
+    np.testing.assert_allclose(f.saturation_pressure_iso(TABLE[within]), IAPWS[within], rtol=2.5e-3)
+    water_branch = 610.5 * math.exp(17.269 * -10 / 227.3)
+    assert water_branch / float(f.saturation_pressure_iso(-10.0)) == pytest.approx(1.1012, abs=5e-4)
+
+
+def test_default_pair_against_the_reference():
+    """Within 0.04 % from -20 to 50 degC, both branches."""
+    ours = np.where(TABLE < 0, f.saturation_pressure_ice(TABLE), f.saturation_pressure_water(TABLE))
+    np.testing.assert_allclose(ours, IAPWS, rtol=4e-4)
+
+
+def test_default_pair_against_coolprop():
+    """Over water 0.04 % up to 60 degC and 0.22 % at 80 degC; over ice 0.1 % to -40 degC."""
+    from CoolProp.CoolProp import HAPropsSI, PropsSI
+
+    for t in np.arange(0.5, 60, 3.5):
+        assert f.saturation_pressure_water(t) == pytest.approx(PropsSI("P", "T", t + 273.15, "Q", 0, "Water"), rel=4e-4)
+    for t in (65.0, 80.0):
+        assert f.saturation_pressure_water(t) == pytest.approx(
+            PropsSI("P", "T", t + 273.15, "Q", 0, "Water"), rel=2.3e-3
+        )
+    for t in (-5.0, -20.0, -40.0):  # saturated air holds the vapour of ice, raised 0.4 % by the air's presence
+        w = HAPropsSI("W", "T", t + 273.15, "P", 101325, "R", 1.0)
+        enhanced = w / (0.621945 + w) * 101325
+        assert 1.0 < enhanced / float(f.saturation_pressure_ice(t)) < 1.006
+
+
+def test_default_pair_against_psychrolib():
+    """ASHRAE's Hyland and Wexler: 0.1 % over water, 0.1 % over ice."""
+    import psychrolib
+
+    psychrolib.SetUnitSystem(psychrolib.SI)
+    for t in (-30.0, -10.0, -1.0):
+        assert f.saturation_pressure_ice(t) == pytest.approx(psychrolib.GetSatVapPres(t), rel=1e-3)
+    for t in (1.0, 10.0, 25.0, 45.0, 60.0):
+        assert f.saturation_pressure_water(t) == pytest.approx(psychrolib.GetSatVapPres(t), rel=1e-3)
+
+
+def test_both_branches_meet_and_water_lies_above_ice():
+    assert f.saturation_pressure_water(0.01) == pytest.approx(float(f.saturation_pressure_ice(0.01)), rel=1e-4)
+    t = np.linspace(-60, -0.01, 200)
+    assert (f.saturation_pressure_water(t) > f.saturation_pressure_ice(t)).all()
+    assert float(f.saturation_pressure_water(-10.0) / f.saturation_pressure_ice(-10.0)) == pytest.approx(
+        1.1012, abs=3e-3
+    )
+
+
+@pytest.mark.parametrize(
+    ("t", "rh", "x", "dew"),
+    [(20, 0.5, 0.007262, 9.272), (21, 0.4, 0.006168, 6.899), (30, 0.6, 0.016041, 21.388)],
+)
+def test_state_rows(t, rh, x, dew):
+    """Humidity ratio and dew point of the ASHRAE formulation; our curve differs by 0.03 %, which is 3e-6 and 0.005 K."""
+    p = rh * float(f.saturation_pressure_water(t))
+    assert f.humidity_ratio(p) == pytest.approx(x, abs=5e-6)
+    assert f.dew_point(p) == pytest.approx(dew, abs=0.01)
+
+
+@pytest.mark.parametrize(("t", "rh", "dew"), [(20, 0.5, 9.27), (21, 0.4, 6.90), (20, 0.6, 12.00), (20, 0.3, 1.92)])
+def test_dew_points(t, rh, dew):
+    assert f.dew_point(rh * f.saturation_pressure_water(t)) == pytest.approx(dew, abs=0.01)
+
+
+def test_dew_point_against_psychrolib_and_back():
+    import psychrolib
+
+    psychrolib.SetUnitSystem(psychrolib.SI)
+    for t, rh in ((25.0, 0.7), (10.0, 0.9), (35.0, 0.2)):
+        assert f.dew_point(rh * f.saturation_pressure_water(t)) == pytest.approx(
+            psychrolib.GetTDewPointFromRelHum(t, rh), abs=0.02
+        )
+    t = np.linspace(-45, 60, 60)
+    np.testing.assert_allclose(f.dew_point(f.saturation_pressure_water(t)), t, rtol=0, atol=1e-6)
+
+
+def test_humidity_ratio_against_psychrolib():
+    import psychrolib
+
+    psychrolib.SetUnitSystem(psychrolib.SI)
+    for p_v, p in ((1000.0, 101325.0), (2500.0, 90000.0), (100.0, 70000.0)):
+        assert f.humidity_ratio(p_v, p) == pytest.approx(psychrolib.GetHumRatioFromVapPres(p_v, p), rel=1e-6)
+
+
+def test_vapour_concentration_at_20_degrees():
+    """8.637 g/m3 in air of 20 degC and 50 %."""
+    v = 0.5 * float(f.saturation_pressure_iso(20.0)) / (c.GAS_CONSTANT_VAPOUR * 293.15)
+    assert 1000 * v == pytest.approx(8.637, abs=0.005)
+
+
+def test_permeability_of_still_air():
+    assert f.air_permeability_schirmer(23.0) == pytest.approx(1.955e-10, abs=0.005e-10)
+    assert f.air_permeability_schirmer(-10.0) == pytest.approx(1.777e-10, abs=0.005e-10)
+    ratio = float(f.air_permeability_schirmer(10.0, 90000.0) / f.air_permeability_schirmer(10.0))
+    assert ratio == pytest.approx(101325 / 90000, rel=1e-12)
+
+
+def test_latent_heat_falls_with_temperature():
+    """Enthalpy of vapour less that of water: 2453.5 kJ/kg at 20 degC within 2."""
+    t = 20.0
+    vapour = c.LATENT_HEAT_EVAPORATION + c.SPECIFIC_HEAT_VAPOUR * t
+    assert (vapour - c.SPECIFIC_HEAT_WATER * t) / 1000 == pytest.approx(2453.5, abs=2)
+
+
+def test_suction_of_humid_air():
+    """Kelvin at 99 % and 20 degC: 1.3597 MPa."""
+    s = -c.WATER_DENSITY * c.GAS_CONSTANT_VAPOUR * 293.15 * math.log(0.99)
+    assert s == pytest.approx(1.3597e6, rel=1e-3)
+
+
+def test_film_coefficients():
+    """Lewis relation at 10 degC with 1.2 kg/m3: 1.902e-8, 5.071e-8, 1.585e-7; wind film 4 + 4 v."""
+    np.testing.assert_allclose(f.vapour_film_coefficient([3, 8, 25]), [1.902e-8, 5.071e-8, 1.585e-7], rtol=5e-3)
+    np.testing.assert_allclose(f.film_coefficient_wind([0, 3, 5]), [4, 16, 24])
+
+
+def test_density_of_dry_air():
+    assert f.air_density(20.0) == pytest.approx(1.204, abs=0.001)
+    assert f.air_density(-10.0) == pytest.approx(1.342, abs=0.001)

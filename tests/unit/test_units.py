@@ -1,0 +1,85 @@
+"""The door: trade notation in, SI out, and a sentence for everything else."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from hygro import units
+from hygro.errors import InputError
+
+READ = [
+    (0.019, "length", 0.019), ("19 mm", "length", 0.019), ("3/4 in", "length", 0.01905), ("1 1/2 in", "length", 0.0381),
+    ('3/4"', "length", 0.01905), ("1e-3 m", "length", 0.001), ("2 ft", "length", 0.6096), ("0.5 cm", "length", 0.005),
+    ("68 degF", "temperature", 20.0), ("20 °C", "temperature", 20.0), ("-10 degC", "temperature", -10.0),
+    ("293.15 K", "temperature", 20.0), ("80 %", "fraction", 0.8), (0.8, "fraction", 0.8),
+    ("1 perm", "permeance", 57.2135e-12), ("60 ng/(Pa s m2)", "permeance", 60e-12),
+    ("1 perm-in", "permeability", 1.45322e-12), ("2 perm inch", "permeability", 2.90644e-12),
+    ("200 cm^2/m", "area per width", 0.02), ("200 mm2/m", "area per width", 0.0002), ("50 1/hour", "air change rate", 50.0),
+    ("50 1/h", "air change rate", 50.0), ("30 deg", "angle", 30.0), ("10 mph", "speed", 4.4704),
+    ("1.0 m3/(m2 hour)", "air permeability", 1.0), ("35 mW/(m K)", "conductivity", 0.035),
+    ("1.7 kJ/(kg K)", "specific heat", 1700.0), (np.float64(0.5), "fraction", 0.5), (np.int64(2), "length", 2.0),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("stated", "dimension", "expected"), READ)
+def test_reads(stated, dimension, expected):
+    assert units.to_si(stated, dimension, "It") == pytest.approx(expected, rel=1e-5)
+
+
+REFUSED = [
+    ("19", "length", "a text without a unit"), ("mm", "length", "could not be read"), ("", "length", "could not be read"),
+    ("19 kg", "length", "could not be read as a length"), ("nineteen mm", "length", "could not be read"),
+    ("19 furlongs per", "length", "could not be read"), (math.nan, "length", "must be a finite number"),
+    (-math.inf, "length", "must be a finite number"), ("1e999 m", "length", "could not be read"), (None, "length", "neither a number"),
+    (True, "fraction", "neither a number"), ({}, "length", "neither a number"), ("1/0 m", "length", "could not be read"),
+    ("20 percent of", "fraction", "could not be read"), ("5 perm", "length", "could not be read"),
+    ("10 degC", "length", "could not be read"), ("__import__('os')", "length", "could not be read"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("stated", "dimension", "sentence"), REFUSED)
+def test_refuses_with_what_where_and_how(stated, dimension, sentence):
+    with pytest.raises(InputError) as caught:
+        units.to_si(stated, dimension, "Layer 'deck': thickness")
+    message = str(caught.value)
+    assert message.startswith("Layer 'deck': thickness is")
+    assert sentence in message
+    assert "Write " in message
+
+
+@given(st.floats(1e-6, 1e6))
+def test_text_and_number_agree(value):
+    assert units.to_si(f"{value!r} mm", "length", "It") == pytest.approx(value / 1000, rel=1e-12)
+
+
+@given(st.text(max_size=12))
+def test_any_text_is_a_number_or_a_sentence(text):
+    try:
+        assert math.isfinite(units.to_si(text, "length", "It"))
+    except InputError as error:
+        assert "It is" in str(error)
+
+
+def test_perm_from_its_definition():
+    """One grain (64.79891 mg) per hour, square foot and inch of mercury at 0 degC (3386.389 Pa)."""
+    by_definition = 64.79891e-6 / 3600 / 0.3048**2 / 3386.389
+    assert pytest.approx(by_definition, rel=1e-5) == units.PERM
+    assert pytest.approx(by_definition * 0.0254, rel=1e-5) == units.PERM_INCH
+
+
+@pytest.mark.parametrize(("s_d", "perm"), [(50.0, 0.0682), (0.2, 17.04)])
+def test_s_d_and_perm(s_d, perm):
+    assert units.to_perm(units.permeance_from_s_d(s_d)) == pytest.approx(perm, rel=1e-3)
+    assert units.s_d_from_permeance(units.permeance_from_s_d(s_d)) == pytest.approx(s_d)
+
+
+def test_one_perm_is_about_3_4_metres():
+    assert units.s_d_from_permeance(units.to_si("1 perm", "permeance", "It")) == pytest.approx(3.408, rel=1e-3)
+    assert units.s_d_from_permeance(0.0) == math.inf
+    assert units.permeance_from_s_d(0.0) == math.inf
+    assert units.to_inch(0.0254) == pytest.approx(1.0)
