@@ -20,17 +20,14 @@ from typing import Final, NamedTuple
 import numpy as np
 import pandas as pd
 
-from hygro.climate.humidity import (
-    FloatArray,
-    ice_activity,
-    saturation_pressure_water,
-)
+from hygro.climate.humidity import FloatArray, ice_activity
 from hygro.climate.noise import autoregressive, memory, response, running_mean, smooth_autoregressive
 from hygro.climate.places import PLACES, Place
 from hygro.climate.record import Climate, assemble
 from hygro.climate.sky import cloud_transmission, hour_mean, longwave_down, standard_pressure
 from hygro.climate.sun import HourlySun, hourly_sun, split_global
 from hygro.constants import STANDARD_PRESSURE
+from hygro.core.formulas import saturation_pressure_water
 from hygro.errors import ClimateError
 
 _DAYS: Final = 365.25
