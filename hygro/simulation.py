@@ -62,7 +62,7 @@ from hygro.core.tables import moist_air_table
 from hygro.errors import ConvergenceError, InputError
 from hygro.grid import Grid, build
 from hygro.leakage import AirLeak
-from hygro.surfaces import FixedFilm, Outdoor, Weathered, indoor_film, outdoor
+from hygro.surfaces import FixedFilm, Outdoor, Weathered, at_ends, indoor_film, outdoor
 from hygro.units import to_si
 from hygro.variables import COORDINATES, RUN
 
@@ -209,8 +209,8 @@ def _forcing(
     assembly: Assembly, out: Outdoor, room: xr.Dataset, leak: AirLeak | None, film: tuple[float, float], air: MoistAir
 ) -> FloatArray:
     n = len(out.temperature)
-    indoor_temperature = np.ascontiguousarray(room["indoor_temperature"].to_numpy(), dtype=float)
-    indoor_vapour = room["indoor_relative_humidity"].to_numpy() * air.over_water(indoor_temperature)
+    indoor_temperature = at_ends(np.asarray(room["indoor_temperature"].to_numpy(), dtype=float))
+    indoor_vapour = at_ends(room["indoor_relative_humidity"].to_numpy()) * air.over_water(indoor_temperature)
     gap = assembly.gap
     wind = np.zeros(n)
     if gap is not None:
@@ -287,7 +287,7 @@ def _integrate(
 ) -> tuple[Record, tuple[int, int, int, float]]:
     placed, path = _leak_path(assembly, grid, leak)
     n_slices, n = temperature.shape
-    record = integrate.make_record(len(forcing), n_slices, n)
+    record = integrate.make_record(len(forcing) - 1, n_slices, n)
     if not _jit.is_compiled():
         _LOG.warning("Compiling the solver for this machine: about 20 seconds, once.")
     status = integrate.run(
@@ -359,10 +359,10 @@ def _dataset(
         "ice_content": record.ice,
         "layer_water": np.add.reduceat(record.water * grid.thickness, starts, axis=2),
         "rain_absorbed": record.fluxes[:, :, G_RAIN] + record.fluxes[:, :, G_DEFECT],
-        "leak_air_flow": forcing[:, LEAK_FLOW],
-        "outdoor_temperature": out.temperature,
-        "outdoor_relative_humidity": out.relative_humidity,
-        "indoor_temperature": forcing[:, IN_TEMPERATURE],
+        "leak_air_flow": forcing[1:, LEAK_FLOW],
+        "outdoor_temperature": out.temperature[1:],
+        "outdoor_relative_humidity": out.relative_humidity[1:],
+        "indoor_temperature": forcing[1:, IN_TEMPERATURE],
         "indoor_relative_humidity": room["indoor_relative_humidity"].to_numpy(),
     }
     values.update({name: record.fluxes[:, :, column] for name, column in _FLUXES.items()})

@@ -1,6 +1,8 @@
 """From weather and orientation to the hourly boundary conditions of a surface.
 
-Hour convention: irradiance and rain are means of the hour; air states are stated at its ends and averaged here.
+Hour convention: air states are stated at the ends of the hours and run straight between them. Irradiance and long-wave
+are means of the hours; the value at an end is the mean of the two hours that meet there, so that sums are kept. The
+first hour starts with the state at its own end.
 May import: climate, core formulas, materials' finish. pvlib is loaded on first use.
 """
 
@@ -74,7 +76,7 @@ class FixedFilm:
 
 @dataclass(frozen=True, slots=True)
 class Outdoor:
-    """Hourly outer boundary, means of the hours, shape (n_hours,)."""
+    """Outer boundary at the ends of the hours, the start first, shape (n_hours + 1,)."""
 
     temperature: FloatArray
     vapour_pressure: FloatArray
@@ -89,10 +91,14 @@ class Outdoor:
     wind_direction: FloatArray
 
 
-def hour_means(at_stamps: FloatArray) -> FloatArray:
-    """Means of the hours from values at their ends; the first hour takes its own end."""
-    before = np.concatenate([at_stamps[:1], at_stamps[:-1]])
-    return np.asarray(0.5 * (before + at_stamps))
+def at_ends(at_stamps: FloatArray) -> FloatArray:
+    """Values at the n + 1 ends of n hours, from the values at their stamps."""
+    return np.concatenate([at_stamps[:1], at_stamps])
+
+
+def means_at_ends(means: FloatArray) -> FloatArray:
+    """Values at the n + 1 ends of n hours, from the means of the hours."""
+    return np.concatenate([means[:1], 0.5 * (means[:-1] + means[1:]), means[-1:]])
 
 
 def outdoor(
@@ -116,7 +122,7 @@ def outdoor(
     Returns
     -------
     Outdoor
-        Hourly means.
+        Values at the ends of the hours.
 
     Notes
     -----
@@ -124,12 +130,10 @@ def outdoor(
     emits eps sigma T_s^4 in the solver. Film 4 + 4 v (ISO 6946 annex C), vapour film by the Lewis relation.
     """
     data = climate.data
-    at_stamps = data["air_temperature"].to_numpy()
-    humidity = data["relative_humidity"].to_numpy()
-    temperature = hour_means(at_stamps)
-    vapour = hour_means(humidity * air.over_water(at_stamps))
-    pressure = hour_means(data["air_pressure"].to_numpy())
-    wind = hour_means(data["wind_speed"].to_numpy())
+    temperature = at_ends(data["air_temperature"].to_numpy())
+    vapour = at_ends(data["relative_humidity"].to_numpy()) * air.over_water(temperature)
+    pressure = at_ends(data["air_pressure"].to_numpy())
+    wind = at_ends(data["wind_speed"].to_numpy())
     n = len(temperature)
     absorbed, emissivity = np.zeros(n), np.zeros(n)
     if isinstance(surface, FixedFilm):
@@ -141,8 +145,8 @@ def outdoor(
             sun = plane_irradiance(climate, tilt, azimuth, surface.ground_albedo)
             sky_view = 0.5 * (1.0 + np.cos(np.radians(tilt)))
             ground = GROUND_EMISSIVITY * c.STEFAN_BOLTZMANN * (temperature + c.ZERO_CELSIUS) ** 4
-            longwave = sky_view * data["longwave_down"].to_numpy() + (1.0 - sky_view) * ground
-            absorbed = finish.absorptance * sun + finish.emissivity * longwave
+            longwave = sky_view * means_at_ends(data["longwave_down"].to_numpy()) + (1.0 - sky_view) * ground
+            absorbed = finish.absorptance * means_at_ends(sun) + finish.emissivity * longwave
             emissivity = np.full(n, finish.emissivity)
     return Outdoor(
         temperature=temperature,
@@ -155,7 +159,7 @@ def outdoor(
         pressure=pressure,
         density=air_density(temperature, pressure),
         wind_speed=wind,
-        wind_direction=data["wind_direction"].to_numpy(),
+        wind_direction=at_ends(data["wind_direction"].to_numpy()),
     )
 
 

@@ -70,7 +70,7 @@ RUN: Final = _table(
     Variable("gap_vapour_pressure", "Pa", "mean vapour pressure in the gap", _SLICE, 0.0, 5.0e4),
     Variable("gap_air_speed", "m s-1", "air speed in the gap, positive from inlet to outlet", _T, -20.0, 20.0),
     Variable("gap_air_change_rate", "h-1", "air change rate of the gap", _T, 0.0, 1.0e5),
-    Variable("leak_air_flow", "kg m-2 s-1", "air leaking from indoors to outdoors", _T, -1.0, 1.0, _MEAN),
+    Variable("leak_air_flow", "kg m-2 s-1", "air leaking from indoors to outdoors", _T, -1.0, 1.0),
     Variable(
         "outdoor_heat_flux", "W m-2", "heat into the outer surface, vapour enthalpy included", _SLICE, -5e3, 5e3, _MEAN
     ),
@@ -89,10 +89,10 @@ RUN: Final = _table(
     Variable("rain_absorbed", "kg m-2 s-1", "rain taken up, defects included", _SLICE, 0.0, 0.1, _MEAN),
     Variable("rain_run_off", "kg m-2 s-1", "rain that ran off the surface", _SLICE, 0.0, 0.1, _MEAN),
     Variable("drip", "kg m-2 s-1", "condensate that dripped from films", _SLICE, 0.0, 0.1, _MEAN),
-    Variable("outdoor_temperature", "degC", "outdoor air temperature", _T, -60.0, 60.0, _MEAN),
-    Variable("outdoor_relative_humidity", "1", "outdoor relative humidity over liquid water", _T, 0.0, 1.0, _MEAN),
-    Variable("indoor_temperature", "degC", "indoor air temperature", _T, -60.0, 60.0, _MEAN),
-    Variable("indoor_relative_humidity", "1", "indoor relative humidity", _T, 0.0, 1.0, _MEAN),
+    Variable("outdoor_temperature", "degC", "outdoor air temperature", _T, -60.0, 60.0),
+    Variable("outdoor_relative_humidity", "1", "outdoor relative humidity over liquid water", _T, 0.0, 1.0),
+    Variable("indoor_temperature", "degC", "indoor air temperature", _T, -60.0, 60.0),
+    Variable("indoor_relative_humidity", "1", "indoor relative humidity", _T, 0.0, 1.0),
 )
 
 COORDINATES: Final = _table(

@@ -99,7 +99,7 @@ class Leak(NamedTuple):
 DX, HEAT_CAPACITY, CONDUCTIVITY, CONDUCTIVITY_MOISTURE, CONDUCTIVITY_TEMPERATURE = range(5)
 FILM_LIMIT, ONSET, FREE_SLOPE, N_CELL_COLUMNS = range(5, 9)
 
-# columns of the forcing: boundary conditions, hourly means, shape (n_hours, N_FORCING)
+# columns of the forcing: boundary conditions at the ends of the hours, shape (n_hours + 1, N_FORCING)
 OUT_TEMPERATURE, OUT_VAPOUR, OUT_FILM, OUT_VAPOUR_FILM, ABSORBED, EMISSIVITY, RAIN, PRESSURE = range(8)
 WIND_PRESSURE, GAP_CLOSED, IN_TEMPERATURE, IN_VAPOUR, IN_FILM, IN_VAPOUR_FILM, LEAK_FLOW, RAIN_DEFECT = range(8, 16)
 N_FORCING = 16

@@ -438,7 +438,6 @@ def side_conductance(i: int, s: int, cells: Cells, faces: Faces, props: FloatArr
 
 @kernel
 def gap_face(
-    k_hour: int,
     speed: float,
     density: float,
     t_inlet: float,
@@ -451,7 +450,7 @@ def gap_face(
     faces: Faces,
     gap: GapSide,
     fluid: Fluid,
-    forcing: FloatArray,
+    now: FloatArray,
     props: FloatArray,
     bal: FloatArray,
     fluxes: FloatArray,
@@ -464,8 +463,8 @@ def gap_face(
     # The film, radiation and flow are taken at this iterate and not differentiated.
     h = film_coefficient(gap, speed, density)
     r = radiation_coefficient(gap, t_i, t_j)
-    stream = abs(speed) * gap.thickness / slice_length * density * (1.0 - forcing[k_hour, GAP_CLOSED])
-    ratio = fluid.molar_ratio / forcing[k_hour, PRESSURE]
+    stream = abs(speed) * gap.thickness / slice_length * density * (1.0 - now[GAP_CLOSED])
+    ratio = fluid.molar_ratio / now[PRESSURE]
     inward = max(through, 0.0)  # infiltrating air leaves the gap with the gap's state
     outward = max(-through, 0.0)
     # heat
@@ -481,7 +480,7 @@ def gap_face(
         t_inlet,
         outward * fluid.heat_air,
         leak * fluid.heat_air,
-        forcing[k_hour, IN_TEMPERATURE],
+        now[IN_TEMPERATURE],
     )
     q_i, q_j = heat[0], heat[1]
     k_iT, k_ix = -k_i * k_i * props[i, R_Q_T], -k_i * k_i * props[i, R_Q_X]
@@ -505,7 +504,7 @@ def gap_face(
         p_inlet,
         outward * ratio,
         leak * ratio,
-        forcing[k_hour, IN_VAPOUR],
+        now[IN_VAPOUR],
     )
     g_i, g_j = vapour[0], vapour[1]
     g_i_Ti = vapour[2] * props[i, P_T] + vapour[4] * c_iT
@@ -550,13 +549,12 @@ def gap_face(
 
 @kernel
 def outer_boundary(
-    k: int,
     through: float,
     temperature: FloatArray,
     cells: Cells,
     faces: Faces,
     fluid: Fluid,
-    forcing: FloatArray,
+    now: FloatArray,
     props: FloatArray,
     bal: FloatArray,
     fluxes: FloatArray,
@@ -564,10 +562,10 @@ def outer_boundary(
 ) -> None:
     """Wind, sun, sky, vapour and rain on the outer surface, whose temperature balances without storage."""
     t = temperature[0]
-    h, emitted = forcing[k, OUT_FILM], forcing[k, EMISSIVITY] * STEFAN_BOLTZMANN
+    h, emitted = now[OUT_FILM], now[EMISSIVITY] * STEFAN_BOLTZMANN
     conductance = 1.0 / (props[0, R_Q] + faces.heat_resistance[0])
     surface = air[T_OUTER]
-    gain = h * forcing[k, OUT_TEMPERATURE] + forcing[k, ABSORBED] + conductance * t
+    gain = h * now[OUT_TEMPERATURE] + now[ABSORBED] + conductance * t
     slope = h + conductance
     for _ in range(40):
         absolute = surface + KELVIN
@@ -582,12 +580,12 @@ def outer_boundary(
     per_r = -conductance * conductance * (surface - t) * (1.0 - conductance / slope)
     q_T, q_x = q_T + per_r * props[0, R_Q_T], per_r * props[0, R_Q_X]
     side, side_T, side_x = side_conductance(0, faces.sheet[0], cells, faces, props)
-    g, g_T, g_x = film_vapour(side, side_T, side_x, forcing[k, OUT_VAPOUR_FILM], forcing[k, OUT_VAPOUR], 0, props)
+    g, g_T, g_x = film_vapour(side, side_T, side_x, now[OUT_VAPOUR_FILM], now[OUT_VAPOUR], 0, props)
     if through != 0.0:
-        ratio = fluid.molar_ratio / forcing[k, PRESSURE]
+        ratio = fluid.molar_ratio / now[PRESSURE]
         if through > 0.0:
-            g += through * ratio * forcing[k, OUT_VAPOUR]
-            q += through * fluid.heat_air * forcing[k, OUT_TEMPERATURE]
+            g += through * ratio * now[OUT_VAPOUR]
+            q += through * fluid.heat_air * now[OUT_TEMPERATURE]
         else:
             g, g_T, g_x = (
                 g + through * ratio * props[0, P],
@@ -599,20 +597,20 @@ def outer_boundary(
     q, q_T, q_x = q + h_v * g, q_T + h_v * g_T + fluid.heat_vapour * g, q_x + h_v * g_x
     fluxes[G_OUT] = g
     # rain is taken up to what the material can absorb from a wet surface; the rest runs off
-    fluxes[G_RAIN], fluxes[G_RUNOFF] = 0.0, forcing[k, RAIN]
-    if forcing[k, RAIN] > 0.0 and faces.liquid_open[0]:
+    fluxes[G_RAIN], fluxes[G_RUNOFF] = 0.0, now[RAIN]
+    if now[RAIN] > 0.0 and faces.liquid_open[0]:
         tau = (t + KELVIN) / fluid.kelvin_reference
         wet, _, wet_tau = liquid_potential(cells, cells.material[0], X_FREE, tau)
         taken = 2.0 / cells.data[0, DX] * (wet - props[0, THETA])
         taken_T = 2.0 / cells.data[0, DX] * (wet_tau / fluid.kelvin_reference - props[0, THETA_T])
         taken_x = -2.0 / cells.data[0, DX] * props[0, THETA_X]
-        if taken > forcing[k, RAIN]:
-            taken, taken_T, taken_x = forcing[k, RAIN], 0.0, 0.0
+        if taken > now[RAIN]:
+            taken, taken_T, taken_x = now[RAIN], 0.0, 0.0
         if taken > 0.0:
-            h_l = fluid.heat_water * forcing[k, OUT_TEMPERATURE]
+            h_l = fluid.heat_water * now[OUT_TEMPERATURE]
             g, g_T, g_x = g + taken, g_T + taken_T, g_x + taken_x
             q, q_T, q_x = q + h_l * taken, q_T + h_l * taken_T, q_x + h_l * taken_x
-            fluxes[G_RAIN], fluxes[G_RUNOFF] = taken, forcing[k, RAIN] - taken
+            fluxes[G_RAIN], fluxes[G_RUNOFF] = taken, now[RAIN] - taken
     bal[0, WATER_IN] += g
     bal[0, HEAT] += q
     bal[0, MID] += q_T
@@ -639,13 +637,12 @@ def film_vapour(
 
 @kernel
 def inner_boundary(
-    k: int,
     through: float,
     temperature: FloatArray,
     cells: Cells,
     faces: Faces,
     fluid: Fluid,
-    forcing: FloatArray,
+    now: FloatArray,
     props: FloatArray,
     bal: FloatArray,
     fluxes: FloatArray,
@@ -656,18 +653,18 @@ def inner_boundary(
     i = n - 1
     t = temperature[i]
     half = props[i, R_Q]
-    beyond = faces.heat_resistance[n] + 1.0 / forcing[k, IN_FILM]
+    beyond = faces.heat_resistance[n] + 1.0 / now[IN_FILM]
     conductance = 1.0 / (half + beyond)
-    q = conductance * (forcing[k, IN_TEMPERATURE] - t)
+    q = conductance * (now[IN_TEMPERATURE] - t)
     q_T, q_x = -conductance - conductance * q * props[i, R_Q_T], -conductance * q * props[i, R_Q_X]
     air[T_INNER] = t + q * half
     side, side_T, side_x = side_conductance(i, faces.sheet[n], cells, faces, props)
-    g, g_T, g_x = film_vapour(side, side_T, side_x, forcing[k, IN_VAPOUR_FILM], forcing[k, IN_VAPOUR], i, props)
+    g, g_T, g_x = film_vapour(side, side_T, side_x, now[IN_VAPOUR_FILM], now[IN_VAPOUR], i, props)
     if through != 0.0:
-        ratio = fluid.molar_ratio / forcing[k, PRESSURE]
+        ratio = fluid.molar_ratio / now[PRESSURE]
         if through < 0.0:
-            g -= through * ratio * forcing[k, IN_VAPOUR]
-            q -= through * fluid.heat_air * forcing[k, IN_TEMPERATURE]
+            g -= through * ratio * now[IN_VAPOUR]
+            q -= through * fluid.heat_air * now[IN_TEMPERATURE]
         else:
             g, g_T, g_x = (
                 g - through * ratio * props[i, P],
@@ -688,23 +685,22 @@ def inner_boundary(
 
 @kernel
 def leak_source(
-    k: int,
     i: int,
     flow: float,
     temperature: FloatArray,
     fluid: Fluid,
-    forcing: FloatArray,
+    now: FloatArray,
     props: FloatArray,
     bal: FloatArray,
     fluxes: FloatArray,
 ) -> None:
     """Air that reaches cell i by a short path, takes the cell's state there and goes on (9)."""
     if flow > 0.0:
-        t_air, p_air = forcing[k, IN_TEMPERATURE], forcing[k, IN_VAPOUR]
+        t_air, p_air = now[IN_TEMPERATURE], now[IN_VAPOUR]
     else:
-        t_air, p_air = forcing[k, OUT_TEMPERATURE], forcing[k, OUT_VAPOUR]
+        t_air, p_air = now[OUT_TEMPERATURE], now[OUT_VAPOUR]
     t, amount = temperature[i], abs(flow)
-    carry = amount * fluid.molar_ratio / forcing[k, PRESSURE]
+    carry = amount * fluid.molar_ratio / now[PRESSURE]
     g = carry * (p_air - props[i, P])
     g_T, g_x = -carry * props[i, P_T], -carry * props[i, P_X]
     h_v = fluid.latent_heat + fluid.heat_vapour * t
@@ -744,7 +740,6 @@ def drip(
 
 @kernel
 def evaluate(
-    k: int,
     speed: float,
     density: float,
     t_inlet: float,
@@ -757,26 +752,28 @@ def evaluate(
     gap: GapSide,
     leak: Leak,
     fluid: Fluid,
-    forcing: FloatArray,
+    now: FloatArray,
     props: FloatArray,
     bal: FloatArray,
     fluxes: FloatArray,
     air: FloatArray,
 ) -> tuple[float, float]:
-    """Net inflow of heat and water into every cell in hour k, with slopes; returns the gap air at the outlet."""
+    """Net inflow of heat and water into every cell under the boundary conditions ``now``, with slopes.
+
+    Returns the state of the gap's air at the outlet.
+    """
     n = cells.data.shape[0]
     cell_states(temperature, x, cells, fluid, props)
     bal[:, :] = 0.0
     fluxes[:] = 0.0
-    flow = forcing[k, LEAK_FLOW]  # positive from indoors to outdoors
-    pressure = forcing[k, PRESSURE]
-    outer_boundary(k, -flow * faces.air_share[0], temperature, cells, faces, fluid, forcing, props, bal, fluxes, air)
-    inner_boundary(k, -flow * faces.air_share[n], temperature, cells, faces, fluid, forcing, props, bal, fluxes, air)
+    flow = now[LEAK_FLOW]  # positive from indoors to outdoors
+    pressure = now[PRESSURE]
+    outer_boundary(-flow * faces.air_share[0], temperature, cells, faces, fluid, now, props, bal, fluxes, air)
+    inner_boundary(-flow * faces.air_share[n], temperature, cells, faces, fluid, now, props, bal, fluxes, air)
     t_outlet, p_outlet = t_inlet, p_inlet
     if gap.face >= 0:
         into_gap = max(flow, 0.0) if leak.into_gap else 0.0
         t_outlet, p_outlet = gap_face(
-            k,
             speed,
             density,
             t_inlet,
@@ -789,7 +786,7 @@ def evaluate(
             faces,
             gap,
             fluid,
-            forcing,
+            now,
             props,
             bal,
             fluxes,
@@ -797,12 +794,12 @@ def evaluate(
         )
     interior_faces(-flow, pressure, temperature, cells, faces, gap.face, fluid, props, bal)
     if leak.cell >= 0 and flow != 0.0:
-        leak_source(k, leak.cell, flow, temperature, fluid, forcing, props, bal, fluxes)
-    if leak.rain_cell >= 0 and forcing[k, RAIN_DEFECT] > 0.0:
-        bal[leak.rain_cell, WATER_IN] += forcing[k, RAIN_DEFECT]
-        bal[leak.rain_cell, HEAT] += fluid.heat_water * forcing[k, OUT_TEMPERATURE] * forcing[k, RAIN_DEFECT]
-        fluxes[G_DEFECT] = forcing[k, RAIN_DEFECT]
-        fluxes[Q_LEAK] += fluid.heat_water * forcing[k, OUT_TEMPERATURE] * forcing[k, RAIN_DEFECT]
+        leak_source(leak.cell, flow, temperature, fluid, now, props, bal, fluxes)
+    if leak.rain_cell >= 0 and now[RAIN_DEFECT] > 0.0:
+        bal[leak.rain_cell, WATER_IN] += now[RAIN_DEFECT]
+        bal[leak.rain_cell, HEAT] += fluid.heat_water * now[OUT_TEMPERATURE] * now[RAIN_DEFECT]
+        fluxes[G_DEFECT] = now[RAIN_DEFECT]
+        fluxes[Q_LEAK] += fluid.heat_water * now[OUT_TEMPERATURE] * now[RAIN_DEFECT]
     for i in range(n):
         if props[i, W] > cells.data[i, FILM_LIMIT]:
             drip(i, temperature, cells, fluid, props, bal, fluxes)

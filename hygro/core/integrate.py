@@ -12,9 +12,9 @@ The embedded third-order formula gives the error
 .. math:: \epsilon = S M' S\, dt\,\left(\tfrac{4e-1}{3} F_n - \tfrac13 F_2 + \tfrac{2b}{3} F_3\right), \quad
           S = (M' - b\,dt\,F')^{-1}                                                                           (2)
 
-as a change of state. S acts twice so that what comes to rest within the step, such as a light cell after the weather's
-jump at the hour, does not count: the method is L-stable and gets it right. Steps end at every full hour, where the forcing jumps; they are split within the hour where the
-error, or Newton's method, asks for it. Slices of a gap are swept in flow order; each takes its inlet from the one
+as a change of state. S acts twice so that what comes to rest within the step does not count: the method is L-stable
+and gets it right. The weather runs straight between full hours, where it kinks; steps end there, and are split within
+the hour where the error, or Newton's method, asks for it. Slices of a gap are swept in flow order; each takes its inlet from the one
 upstream in the same iteration, and the air speed from all of them.
 """
 
@@ -37,12 +37,15 @@ from hygro.core.bundles import (
     N_AIR,
     N_BALANCE,
     N_FLUXES,
+    N_FORCING,
     N_PROPS,
     OUT_TEMPERATURE,
     OUT_VAPOUR,
     P_GAP,
     PRESSURE,
     R_Q,
+    RAIN,
+    RAIN_DEFECT,
     W_T,
     W_X,
     WATER_IN,
@@ -69,6 +72,7 @@ from hygro.core.potential import X_LOWEST
 from hygro.core.tridiagonal import factor, solve
 
 HOUR = 3600.0
+FIRST_STEP = 60.0  # [s]
 GAS_CONSTANT_AIR, KELVIN = 287.04, 273.15
 SHUT = 1e9  # [1] loss coefficient from which on an opening counts as closed
 SPEED_PASSES = 3
@@ -106,6 +110,7 @@ class Work(NamedTuple):
     """Work arrays: nothing is allocated in the hour loop. ``memory`` has shape (N_MEMORY, n_slices, n)."""
 
     memory: FloatArray
+    now: FloatArray
     fluxes: FloatArray
     air: FloatArray
     side: FloatArray
@@ -137,12 +142,13 @@ def make_work(n_slices: int, n: int) -> Work:
     """Work space for a run."""
     return Work(
         memory=np.zeros((N_MEMORY, n_slices, n)),
+        now=np.zeros(N_FORCING),
         fluxes=np.zeros((3, n_slices, N_FLUXES)),
         air=np.zeros((2, n_slices, N_AIR)),
         side=np.ones((n_slices, 2)),
         balance=np.zeros((n_slices, n, N_BALANCE)),
         props=np.zeros((n_slices, n, N_PROPS)),
-        blocks=np.zeros((n, 12)),
+        blocks=np.zeros((n_slices, n, 12)),
         right=np.zeros((n, 2)),
     )
 
@@ -162,12 +168,10 @@ def make_record(n_hours: int, n_slices: int, n: int) -> Record:
 
 @kernel
 def gap_temperature(
-    k: int,
     speed: float,
     density: float,
     temperature: FloatArray,
     gap: GapSide,
-    forcing: FloatArray,
     work: Work,
     fluid: Fluid,
 ) -> float:
@@ -175,7 +179,7 @@ def gap_temperature(
     n_slices = temperature.shape[0]
     h = film_coefficient(gap, speed, density)
     capacity = abs(speed) * gap.thickness * n_slices / gap.length * density * fluid.heat_air
-    inlet, total = forcing[k, OUT_TEMPERATURE], 0.0
+    inlet, total = work.now[OUT_TEMPERATURE], 0.0
     for order in range(n_slices):
         s = order if speed >= 0.0 else n_slices - 1 - order
         t_1, t_2 = temperature[s, gap.face - 1], temperature[s, gap.face]
@@ -190,12 +194,10 @@ def gap_temperature(
 
 @kernel
 def gap_speed(
-    k: int,
     guess: float,
     density: float,
     temperature: FloatArray,
     gap: GapSide,
-    forcing: FloatArray,
     work: Work,
     fluid: Fluid,
 ) -> float:
@@ -208,7 +210,7 @@ def gap_speed(
         return 0.0
     if gap.fixed_speed >= 0.0:
         return gap.fixed_speed
-    out, wind = forcing[k, OUT_TEMPERATURE], forcing[k, WIND_PRESSURE]
+    out, wind = work.now[OUT_TEMPERATURE], work.now[WIND_PRESSURE]
     coldest, warmest = out, out
     for s in range(temperature.shape[0]):
         coldest = min(coldest, temperature[s, gap.face - 1], temperature[s, gap.face])
@@ -220,7 +222,7 @@ def gap_speed(
     f_low, f_high = high - low, low - high  # only their signs matter at first
     side, speed = 0, min(max(guess, low), high)
     for _ in range(40):
-        warm = gap_temperature(k, speed, density, temperature, gap, forcing, work, fluid)
+        warm = gap_temperature(speed, density, temperature, gap, work, fluid)
         f = air_speed(gap, driving_pressure(gap, wind, warm, out, density), density) - speed
         if abs(f) < SPEED_TOLERANCE:
             break
@@ -242,10 +244,9 @@ def gap_speed(
 def newton_update(s: int, c: float, temperature: FloatArray, x: FloatArray, cells: Cells, work: Work) -> None:
     """One Newton step of slice s on  dx M(Y) - c F(Y) = base."""
     n = cells.data.shape[0]
-    bal = work.balance[s]
-    system(c, cells, work.props[s], bal, work)
-    factor(work.blocks)
-    solve(work.blocks, work.right)
+    system(c, cells, work.props[s], work.balance[s], work.blocks[s])
+    factor(work.blocks[s])
+    solve(work.blocks[s], work.right)
     for i in range(n):
         d_t = min(max(work.right[i, 0], -15.0), 15.0)
         d_x = min(max(work.right[i, 1], -0.4), 0.4)
@@ -254,9 +255,9 @@ def newton_update(s: int, c: float, temperature: FloatArray, x: FloatArray, cell
 
 
 @kernel
-def system(c: float, cells: Cells, props: FloatArray, bal: FloatArray, work: Work) -> None:
+def system(c: float, cells: Cells, props: FloatArray, bal: FloatArray, blocks: FloatArray) -> None:
     """Blocks of  dx M' - c F'."""
-    blocks, data = work.blocks, cells.data
+    data = cells.data
     for i in range(data.shape[0]):
         for m in range(12):
             blocks[i, m] = -c * bal[i, m]
@@ -290,7 +291,6 @@ def residual(s: int, c: float, cells: Cells, work: Work, tolerance: float, setti
 
 @kernel
 def sweep(
-    k: int,
     speed: float,
     temperature: FloatArray,
     x: FloatArray,
@@ -299,20 +299,18 @@ def sweep(
     gap: GapSide,
     leak: Leak,
     fluid: Fluid,
-    forcing: FloatArray,
     work: Work,
     fluxes: FloatArray,
     count: FloatArray,
 ) -> None:
     """Evaluate all slices in flow order, each with the air that the one before hands on."""
     n_slices = temperature.shape[0]
-    t_air, p_air = forcing[k, OUT_TEMPERATURE], forcing[k, OUT_VAPOUR]
-    density = air_density(k, forcing)
+    t_air, p_air = work.now[OUT_TEMPERATURE], work.now[OUT_VAPOUR]
+    density = air_density(work.now)
     for order in range(n_slices):
         s = order if speed >= 0.0 else n_slices - 1 - order
         count[0] += 1.0
         t_air, p_air = evaluate(
-            k,
             speed,
             density,
             t_air,
@@ -325,7 +323,7 @@ def sweep(
             gap,
             leak,
             fluid,
-            forcing,
+            work.now,
             work.props[s],
             work.balance[s],
             fluxes[s],
@@ -338,7 +336,6 @@ def sweep(
 
 @kernel
 def solve_stage(
-    k: int,
     c: float,
     tolerance: float,
     speed: float,
@@ -349,7 +346,6 @@ def solve_stage(
     gap: GapSide,
     leak: Leak,
     fluid: Fluid,
-    forcing: FloatArray,
     work: Work,
     fluxes: FloatArray,
     settings: Settings,
@@ -360,7 +356,7 @@ def solve_stage(
     The air speed follows the first iterations and is then held: a wind that nearly balances the buoyancy would
     otherwise make it jump to and fro. Returns whether it converged, and the speed.
     """
-    density = air_density(k, forcing)
+    density = air_density(work.now)
     n_slices, n = temperature.shape
     for iteration in range(settings.largest_iterations):
         done = True
@@ -375,15 +371,15 @@ def solve_stage(
         if done:
             return True, speed
         if iteration < SPEED_PASSES:
-            speed = gap_speed(k, speed, density, temperature, gap, forcing, work, fluid)
-        sweep(k, speed, temperature, x, cells, faces, gap, leak, fluid, forcing, work, fluxes, count)
+            speed = gap_speed(speed, density, temperature, gap, work, fluid)
+        sweep(speed, temperature, x, cells, faces, gap, leak, fluid, work, fluxes, count)
     return False, speed
 
 
 @kernel
-def air_density(k: int, forcing: FloatArray) -> float:
+def air_density(now: FloatArray) -> float:
     """Density of outdoor air [kg m-3]."""
-    return forcing[k, PRESSURE] / (GAS_CONSTANT_AIR * (forcing[k, OUT_TEMPERATURE] + KELVIN))
+    return now[PRESSURE] / (GAS_CONSTANT_AIR * (now[OUT_TEMPERATURE] + KELVIN))
 
 
 @kernel
@@ -399,11 +395,9 @@ def worst_cell(work: Work) -> int:
 
 @kernel
 def step_error(s: int, dt: float, cells: Cells, work: Work, settings: Settings) -> float:
-    """Largest error (2) of slice s relative to what the settings allow; props and balance must be at Y3."""
+    """Largest error (2) of slice s relative to what the settings allow; S is the last Newton step's factored system."""
     n = cells.data.shape[0]
-    bal = work.balance[s]
-    props = work.props[s]
-    system(B * dt, cells, props, bal, work)
+    bal, props = work.balance[s], work.props[s]
     for i in range(n):
         work.right[i, 0] = dt * (
             ERROR_N * work.memory[HEAT_N, s, i] + ERROR_2 * work.memory[HEAT_2, s, i] + ERROR_3 * bal[i, HEAT]
@@ -411,18 +405,26 @@ def step_error(s: int, dt: float, cells: Cells, work: Work, settings: Settings) 
         work.right[i, 1] = dt * (
             ERROR_N * work.memory[WATER_N, s, i] + ERROR_2 * work.memory[WATER_2, s, i] + ERROR_3 * bal[i, WATER_IN]
         )
-    factor(work.blocks)
-    solve(work.blocks, work.right)
+    solve(work.blocks[s], work.right)
     for i in range(n):
         dx, d_t, d_x = cells.data[i, DX], work.right[i, 0], work.right[i, 1]
         work.right[i, 0] = dx * (props[i, ENTHALPY_T] * d_t + props[i, ENTHALPY_X] * d_x)
         work.right[i, 1] = dx * (props[i, W_T] * d_t + props[i, W_X] * d_x)
-    solve(work.blocks, work.right)
+    solve(work.blocks[s], work.right)
     worst = 0.0
     for i in range(n):
         worst = max(worst, abs(work.right[i, 0]) / settings.temperature_error)
         worst = max(worst, abs(work.right[i, 1]) / settings.water_error)
     return worst
+
+
+@kernel
+def between(k: int, share: float, forcing: FloatArray, work: Work) -> None:
+    """Boundary conditions at a share of hour k: straight between its ends, but rain is that of the hour."""
+    for m in range(N_FORCING):
+        work.now[m] = forcing[k, m] + share * (forcing[k + 1, m] - forcing[k, m])
+    work.now[RAIN] = forcing[k + 1, RAIN]
+    work.now[RAIN_DEFECT] = forcing[k + 1, RAIN_DEFECT]
 
 
 @kernel
@@ -518,6 +520,8 @@ def run(
     ----------
     temperature, x : ndarray, shape (n_slices, n)
         State; start on entry, end on return.
+    forcing : ndarray, shape (n_hours + 1, N_FORCING)
+        Boundary conditions at the ends of the hours, the start first; rain is the mean of the hour before.
     record : Record
         Filled with the results.
 
@@ -528,38 +532,43 @@ def run(
     step : float
         Size of the step that failed. [s]
     """
-    n_hours, n_slices = forcing.shape[0], temperature.shape[0]
+    n_hours, n_slices = forcing.shape[0] - 1, temperature.shape[0]
+    between(0, 0.0, forcing, work)
     work.air[0] = forcing[0, OUT_TEMPERATURE]
     work.air[0, :, P_GAP] = forcing[0, OUT_VAPOUR]
     for s in range(n_slices):
         cell_states(temperature[s], x[s], cells, fluid, work.props[s])
     store(0, cells, work, record)
-    wish, speed = HOUR, 0.0
+    wish, speed = FIRST_STEP, 0.0
+    fresh = True
     for k in range(n_hours):
-        done, fresh = 0.0, True
+        done = 0.0
         count = record.counts[k]
-        density = air_density(k, forcing)
+        fresh = fresh or forcing[k + 1, RAIN] != forcing[k, RAIN]
         while done < HOUR:
             left = HOUR - done
             dt = left if wish >= left else min(wish, 0.5 * left)  # never leave a splinter before the hour
             tolerance = TIGHT_TOLERANCE if k == n_hours - 1 and dt == left else settings.newton
             remember(temperature, x, work, False)
-            if fresh:  # later steps of the hour start where the one before ended
-                speed = gap_speed(k, speed, density, temperature, gap, forcing, work, fluid)
-                sweep(k, speed, temperature, x, cells, faces, gap, leak, fluid, forcing, work, work.fluxes[0], count)
+            if fresh:  # otherwise the step starts where the one before ended
+                between(k, done / HOUR, forcing, work)
+                speed = gap_speed(speed, air_density(work.now), temperature, gap, work, fluid)
+                sweep(speed, temperature, x, cells, faces, gap, leak, fluid, work, work.fluxes[0], count)
                 fresh = False
             right_side(dt, 2, work)
             work.fluxes[1] = work.fluxes[0]  # a stage may be at rest where it starts
+            between(k, (done + A * dt) / HOUR, forcing, work)
             good, speed = solve_stage(
-                k, B * dt, settings.newton, speed, temperature, x, cells, faces, gap, leak, fluid, forcing, work,
-                work.fluxes[1], settings, count,
+                B * dt, settings.newton, speed, temperature, x, cells, faces, gap, leak, fluid, work, work.fluxes[1],
+                settings, count,
             )  # fmt: skip
             if good:
                 right_side(dt, 3, work)
                 work.fluxes[2] = work.fluxes[1]
+                between(k, (done + dt) / HOUR, forcing, work)
                 good, speed = solve_stage(
-                    k, B * dt, tolerance, speed, temperature, x, cells, faces, gap, leak, fluid, forcing, work,
-                    work.fluxes[2], settings, count,
+                    B * dt, tolerance, speed, temperature, x, cells, faces, gap, leak, fluid, work, work.fluxes[2],
+                    settings, count,
                 )  # fmt: skip
             error = 0.0
             if good:
