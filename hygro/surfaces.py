@@ -3,7 +3,7 @@
 Hour convention: air states are stated at the ends of the hours and run straight between them. Irradiance and long-wave
 are means of the hours; the value at an end is the mean of the two hours that meet there, so that sums are kept. The
 first hour starts with the state at its own end.
-May import: climate, core formulas, materials' finish. pvlib is loaded on first use.
+May import: climate, materials, units, errors, constants, core formulas. pvlib is loaded on first use.
 """
 
 from __future__ import annotations
@@ -202,7 +202,7 @@ def plane_irradiance(climate: Climate, tilt: float, azimuth: float, albedo: floa
         albedo=albedo,
         model="haydavies",
     )
-    return np.nan_to_num(np.maximum(np.asarray(total["poa_global"], dtype=float), 0.0))
+    return np.asarray(np.nan_to_num(np.maximum(np.asarray(total["poa_global"], dtype=float), 0.0)))
 
 
 def indoor_film(heat_flow: str, surface: FixedFilm | None) -> tuple[float, float]:

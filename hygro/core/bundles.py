@@ -85,7 +85,7 @@ class GapSide(NamedTuple):
 
 
 class Leak(NamedTuple):
-    """Where leaking indoor air goes: into a cell (-1 for none), or into the gap; and where rain through a defect goes."""
+    """Where leaking indoor air goes, a cell (-1 for none) or the gap, and where rain through a defect goes."""
 
     cell: int
     into_gap: bool

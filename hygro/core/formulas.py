@@ -33,7 +33,8 @@ def saturation_pressure_water(temperature: ArrayLike) -> FloatArray:
     -----
     ln p = 54.842763 - 6763.22/T - 4.210 ln T + 0.000367 T + tanh(0.0415 (T - 218.8))
     (53.878 - 1331.22/T - 9.44523 ln T + 0.014025 T), T in K. Stated for 123 K to 332 K; checked here against the
-    IAPWS table: within 0.04 % up to 60 degC, 0.2 % at 80 degC. Coefficients recalled from the paper and confirmed by that table.
+    IAPWS table: within 0.04 % up to 60 degC, 0.2 % at 80 degC. Coefficients recalled from the paper and
+    confirmed by that table.
 
     References
     ----------
@@ -271,4 +272,4 @@ def unventilated_film_coefficient(thickness: float, direction: str) -> float:
     ISO 6946:2017, annex D.
     """
     convection = {"up": 1.95, "horizontal": 1.25, "down": 0.12 * thickness**-0.44}[direction]
-    return max(convection, c.AIR_CONDUCTIVITY / thickness)
+    return float(max(convection, c.AIR_CONDUCTIVITY / thickness))

@@ -14,8 +14,8 @@ The embedded third-order formula gives the error
 
 as a change of state. S acts twice so that what comes to rest within the step does not count: the method is L-stable
 and gets it right. The weather runs straight between full hours, where it kinks; steps end there, and are split within
-the hour where the error, or Newton's method, asks for it. Slices of a gap are swept in flow order; each takes its inlet from the one
-upstream in the same iteration, and the air speed from all of them.
+the hour where the error, or Newton's method, asks for it. Slices of a gap are swept in flow order; each takes its
+inlet from the one upstream in the same iteration, and the air speed from all of them.
 """
 
 from __future__ import annotations
@@ -25,6 +25,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from hygro.constants import GAS_CONSTANT_AIR
+from hygro.constants import ZERO_CELSIUS as KELVIN
 from hygro.core._jit import kernel
 from hygro.core.bundles import (
     DX,
@@ -61,6 +63,7 @@ from hygro.core.bundles import (
 )
 from hygro.core.column import cell_states, evaluate
 from hygro.core.gap import (
+    SHUT,
     air_speed,
     driving_pressure,
     film_coefficient,
@@ -73,8 +76,6 @@ from hygro.core.tridiagonal import factor, solve
 
 HOUR = 3600.0
 FIRST_STEP = 60.0  # [s]
-GAS_CONSTANT_AIR, KELVIN = 287.04, 273.15
-SHUT = 1e9  # [1] loss coefficient from which on an opening counts as closed
 SPEED_PASSES = 3
 TIGHT_TOLERANCE = 1e-11  # of the last step of a run, so that the audit is one of round-off
 SPEED_TOLERANCE = 1e-5  # [m s-1]
@@ -155,14 +156,17 @@ def make_work(n_slices: int, n: int) -> Work:
 
 def make_record(n_hours: int, n_slices: int, n: int) -> Record:
     """Room for the results of a run."""
-    fields = [np.zeros((n_hours, n_slices, n)) for _ in range(4)]
+    field = (n_hours, n_slices, n)
     return Record(
-        *fields,
-        np.zeros((n_hours, n_slices, N_FLUXES)),
-        np.zeros((n_hours, n_slices, N_AIR)),
-        np.zeros(n_hours),
-        np.zeros((n_hours, 3)),
-        np.zeros((2, n_slices, 2)),
+        temperature=np.zeros(field),
+        activity=np.zeros(field),
+        water=np.zeros(field),
+        ice=np.zeros(field),
+        fluxes=np.zeros((n_hours, n_slices, N_FLUXES)),
+        air=np.zeros((n_hours, n_slices, N_AIR)),
+        speed=np.zeros(n_hours),
+        counts=np.zeros((n_hours, 3)),
+        stored=np.zeros((2, n_slices, 2)),
     )
 
 
@@ -189,7 +193,7 @@ def gap_temperature(
         if capacity > 0.0:
             inlet += g * (mean - inlet) / capacity
         total += mean
-    return total / n_slices
+    return float(total / n_slices)
 
 
 @kernel
@@ -379,7 +383,7 @@ def solve_stage(
 @kernel
 def air_density(now: FloatArray) -> float:
     """Density of outdoor air [kg m-3]."""
-    return now[PRESSURE] / (GAS_CONSTANT_AIR * (now[OUT_TEMPERATURE] + KELVIN))
+    return float(now[PRESSURE] / (GAS_CONSTANT_AIR * (now[OUT_TEMPERATURE] + KELVIN)))
 
 
 @kernel
