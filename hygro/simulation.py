@@ -358,7 +358,7 @@ def _dataset(
     }
     values.update({name: record.fluxes[:, :, column] for name, column in _FLUXES.items()})
     values.update(
-        {name: record.air[:, :, column] for name, column in _AIR.items() if assembly.gap or "gap" not in name}
+        {name: record.air[:, :, column - T_OUTER] for name, column in _AIR.items() if assembly.gap or "gap" not in name}
     )
     if assembly.gap is not None:
         values["gap_air_speed"] = record.speed

@@ -66,13 +66,13 @@ def is_compiled() -> bool:
     return CACHE_FOLDER is not None and any(CACHE_FOLDER.rglob("integrate.run-*.nbi"))
 
 
-def kernel(function: _Function) -> _Function:
+def kernel(function: _Function, inline: str = "never") -> _Function:
     """Compile a function to machine code on first use, keep it on disk, let other threads run beside it.
 
     No ``fastmath``: not-a-numbers must not vanish and runs must not differ between machines. The numpy error model
     (division by zero gives infinity) keeps checks out of inner loops.
     """
-    options = {"nogil": True, "error_model": "numpy"}
+    options = {"nogil": True, "error_model": "numpy", "inline": inline}
     if CACHE_FOLDER is None:
         return numba.njit(**options)(function)  # type: ignore[no-any-return]
     before = numba.config.CACHE_DIR
@@ -81,3 +81,8 @@ def kernel(function: _Function) -> _Function:
         return numba.njit(cache=True, **options)(function)  # type: ignore[no-any-return]
     finally:
         numba.config.CACHE_DIR = before
+
+
+def kernel_part(function: _Function) -> _Function:
+    """Like `kernel`, for a part that is written into its caller: no price for handing arrays over."""
+    return kernel(function, inline="always")

@@ -112,7 +112,7 @@ ENTHALPY, ENTHALPY_T, ENTHALPY_X, W, W_T, W_X, U, U_T, U_X, X_E, ICE, N_PROPS = 
 # columns of the balance, shape (n, N_BALANCE): blocks of slopes (see ``tridiagonal``) and net inflow of heat and water
 LOW, MID, UPP, HEAT, WATER_IN, N_BALANCE = 0, 4, 8, 12, 13, 14
 
-# columns of the flux record: what crosses the borders of a slice, means over the hour
+# rows of the signals, shape (N_SIGNALS, 5): what crosses the borders of a slice [W m-2, kg m-2 s-1], and the states of
+# its surfaces and air; each as a value and its slopes over (T, x) of the one or two cells that it depends on
 Q_OUT, Q_IN, Q_GAP, Q_LEAK, Q_DRIP, G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_RUNOFF, G_DRIP, G_DEFECT, N_FLUXES = range(14)
-# columns of the air record: states at the end of the hour
-T_OUTER, T_INNER, T_GAP, P_GAP, N_AIR = range(5)
+T_OUTER, T_INNER, T_GAP, P_GAP, N_SIGNALS = range(13, 18)

@@ -36,7 +36,7 @@ import math
 
 from hygro.constants import STEFAN_BOLTZMANN
 from hygro.constants import ZERO_CELSIUS as KELVIN
-from hygro.core._jit import kernel
+from hygro.core._jit import kernel, kernel_part
 from hygro.core.bundles import (
     ABSORBED,
     CONDUCTIVITY,
@@ -147,7 +147,7 @@ def reading(table: FloatArray, column: int, x: float) -> tuple[float, float]:
     return table[k, column] + part * rise, rise * NODES_PER_UNIT
 
 
-@kernel
+@kernel_part
 def cell_states(
     temperatures: FloatArray, coordinates: FloatArray, cells: Cells, fluid: Fluid, props: FloatArray
 ) -> None:
@@ -159,11 +159,10 @@ def cell_states(
         row, part = temperature_node(air, temperature)
         p_sat = air[row, SATURATION] + part * (air[row + 1, SATURATION] - air[row, SATURATION])
         p_sat_T = (air[row + 1, SATURATION] - air[row, SATURATION]) * NODES_PER_KELVIN
-        delta_a_T = (air[row + 1, AIR_PERMEABILITY] - air[row, AIR_PERMEABILITY]) * NODES_PER_KELVIN
-        delta_a = air[row, AIR_PERMEABILITY] + part * delta_a_T / NODES_PER_KELVIN
-
-        x_ice_T = (air[row + 1, ICE_COORDINATE] - air[row, ICE_COORDINATE]) * NODES_PER_KELVIN
-        x_ice = air[row, ICE_COORDINATE] + part * x_ice_T / NODES_PER_KELVIN
+        rise = air[row + 1, AIR_PERMEABILITY] - air[row, AIR_PERMEABILITY]
+        delta_a, delta_a_T = air[row, AIR_PERMEABILITY] + part * rise, rise * NODES_PER_KELVIN
+        rise = air[row + 1, ICE_COORDINATE] - air[row, ICE_COORDINATE]
+        x_ice, x_ice_T = air[row, ICE_COORDINATE] + part * rise, rise * NODES_PER_KELVIN
 
         # bound water, and free water past the onset
         onset, suction_based = data[i, ONSET], cells.suction_based[cells.material[i]]
@@ -210,10 +209,12 @@ def cell_states(
         half = 0.5 * data[i, DX]
         props[i, R_V], props[i, R_V_T], props[i, R_V_X] = TIGHT, 0.0, 0.0
         if openness > 0.0:
-            r_v = half / (delta_a * openness)  # (5)
-            wider = -r_v / openness * m_slope
+            inverse = 1.0 / (delta_a * openness)  # (5)
+            r_v = half * inverse
+            per_openness = -r_v * inverse * delta_a * m_slope
             props[i, R_V] = r_v
-            props[i, R_V_T], props[i, R_V_X] = wider * c_T - r_v / delta_a * delta_a_T, wider * c_x
+            props[i, R_V_T] = per_openness * c_T - r_v * inverse * openness * delta_a_T
+            props[i, R_V_X] = per_openness * c_x
         props[i, THETA] = table[k, LIQUID] + part * t_slope / NODES_PER_UNIT  # (6)
         props[i, THETA_T], props[i, THETA_X] = t_slope * c_T, t_slope * c_x
         props[i, X_E] = x_e
@@ -222,9 +223,10 @@ def cell_states(
         warmed = 1.0 + data[i, CONDUCTIVITY_TEMPERATURE] * (temperature - CONDUCTIVITY_AT)
         lam = (dry + per_water * w) * warmed  # (7)
         lam_T = (dry + per_water * w) * data[i, CONDUCTIVITY_TEMPERATURE] + per_water * w_T * warmed
-        r_q = half / lam
+        inverse = 1.0 / lam
+        r_q = half * inverse
         props[i, R_Q] = r_q
-        props[i, R_Q_T], props[i, R_Q_X] = -r_q / lam * lam_T, -r_q / lam * per_water * w_x * warmed
+        props[i, R_Q_T], props[i, R_Q_X] = -r_q * inverse * lam_T, -r_q * inverse * per_water * w_x * warmed
         of_ice = (fluid.heat_ice - fluid.heat_water) * temperature - fluid.fusion_heat
         props[i, ENTHALPY] = (
             data[i, HEAT_CAPACITY] * temperature + w * fluid.heat_water * temperature + ice * of_ice
@@ -357,7 +359,7 @@ def liquid_potential(cells: Cells, material: int, x: float, tau: float) -> tuple
     return value, slope * slope_x, slope * slope_tau
 
 
-@kernel
+@kernel_part
 def interior_faces(
     flow: float,
     pressure: float,
@@ -436,7 +438,7 @@ def side_conductance(i: int, s: int, faces: Faces, props: FloatArray) -> tuple[f
     return k, -k * k * (props[i, R_V_T] + sheet_u * props[i, U_T]), -k * k * (props[i, R_V_X] + sheet_u * props[i, U_X])
 
 
-@kernel
+@kernel_part
 def gap_face(
     speed: float,
     density: float,
@@ -452,8 +454,7 @@ def gap_face(
     now: FloatArray,
     props: FloatArray,
     bal: FloatArray,
-    fluxes: FloatArray,
-    air: FloatArray,
+    signals: FloatArray,
 ) -> tuple[float, float]:
     """Heat and vapour between the gap's two faces and its air; returns the air's state at the slice's outlet."""
     j = gap.face
@@ -541,12 +542,15 @@ def gap_face(
     add_right(bal, j, (g_j, g_j_Ti, g_j_xi, g_j_Tj, g_j_xj), False)
     add_left(bal, i, (q_i, q_i_Ti, q_i_xi, q_i_Tj, q_i_xj), True)
     add_right(bal, j, (q_j, q_j_Ti, q_j_xi, q_j_Tj, q_j_xj), True)
-    fluxes[Q_GAP], fluxes[G_GAP] = q_j - q_i, g_j - g_i
-    air[T_GAP], air[P_GAP] = heat[10], vapour[10]
+    put(signals, Q_GAP, q_j - q_i, q_j_Ti - q_i_Ti, q_j_xi - q_i_xi, q_j_Tj - q_i_Tj, q_j_xj - q_i_xj)
+    put(signals, G_GAP, g_j - g_i, g_j_Ti - g_i_Ti, g_j_xi - g_i_xi, g_j_Tj - g_i_Tj, g_j_xj - g_i_xj)
+    put(signals, T_GAP, heat[10], heat[11], 0.0, heat[12], 0.0)
+    p_i, p_j = vapour[11], vapour[12]
+    put(signals, P_GAP, vapour[10], p_i * props[i, P_T], p_i * props[i, P_X], p_j * props[j, P_T], p_j * props[j, P_X])
     return heat[13], vapour[13]
 
 
-@kernel
+@kernel_part
 def outer_boundary(
     through: float,
     temperature: FloatArray,
@@ -556,14 +560,13 @@ def outer_boundary(
     now: FloatArray,
     props: FloatArray,
     bal: FloatArray,
-    fluxes: FloatArray,
-    air: FloatArray,
+    signals: FloatArray,
 ) -> None:
     """Wind, sun, sky, vapour and rain on the outer surface, whose temperature balances without storage."""
     t = temperature[0]
     h, emitted = now[OUT_FILM], now[EMISSIVITY] * STEFAN_BOLTZMANN
     conductance = 1.0 / (props[0, R_Q] + faces.heat_resistance[0])
-    surface = air[T_OUTER]
+    surface = signals[T_OUTER, 0]
     gain = h * now[OUT_TEMPERATURE] + now[ABSORBED] + conductance * t
     slope = h + conductance
     for _ in range(40):
@@ -573,7 +576,7 @@ def outer_boundary(
         surface += step
         if abs(step) < 1e-10:
             break
-    air[T_OUTER] = surface
+    put(signals, T_OUTER, surface, conductance / slope, 0.0, 0.0, 0.0)
     q = conductance * (surface - t)
     q_T = conductance * (conductance / slope - 1.0)
     per_r = -conductance * conductance * (surface - t) * (1.0 - conductance / slope)
@@ -594,9 +597,10 @@ def outer_boundary(
             q, q_T = q + through * fluid.heat_air * t, q_T + through * fluid.heat_air
     h_v = fluid.latent_heat + fluid.heat_vapour * t
     q, q_T, q_x = q + h_v * g, q_T + h_v * g_T + fluid.heat_vapour * g, q_x + h_v * g_x
-    fluxes[G_OUT] = g
+    put(signals, G_OUT, g, g_T, g_x, 0.0, 0.0)
     # rain is taken up to what the material can absorb from a wet surface; the rest runs off
-    fluxes[G_RAIN], fluxes[G_RUNOFF] = 0.0, now[RAIN]
+    put(signals, G_RAIN, 0.0, 0.0, 0.0, 0.0, 0.0)
+    put(signals, G_RUNOFF, now[RAIN], 0.0, 0.0, 0.0, 0.0)
     if now[RAIN] > 0.0 and faces.liquid_open[0]:
         tau = (t + KELVIN) / fluid.kelvin_reference
         wet, _, wet_tau = liquid_potential(cells, cells.material[0], X_FREE, tau)
@@ -609,14 +613,15 @@ def outer_boundary(
             h_l = fluid.heat_water * now[OUT_TEMPERATURE]
             g, g_T, g_x = g + taken, g_T + taken_T, g_x + taken_x
             q, q_T, q_x = q + h_l * taken, q_T + h_l * taken_T, q_x + h_l * taken_x
-            fluxes[G_RAIN], fluxes[G_RUNOFF] = taken, now[RAIN] - taken
+            put(signals, G_RAIN, taken, taken_T, taken_x, 0.0, 0.0)
+            put(signals, G_RUNOFF, now[RAIN] - taken, -taken_T, -taken_x, 0.0, 0.0)
     bal[0, WATER_IN] += g
     bal[0, HEAT] += q
     bal[0, MID] += q_T
     bal[0, MID + 1] += q_x
     bal[0, MID + 2] += g_T
     bal[0, MID + 3] += g_x
-    fluxes[Q_OUT] = q
+    put(signals, Q_OUT, q, q_T, q_x, 0.0, 0.0)
 
 
 @kernel
@@ -634,7 +639,7 @@ def film_vapour(
     )
 
 
-@kernel
+@kernel_part
 def inner_boundary(
     through: float,
     temperature: FloatArray,
@@ -644,8 +649,7 @@ def inner_boundary(
     now: FloatArray,
     props: FloatArray,
     bal: FloatArray,
-    fluxes: FloatArray,
-    air: FloatArray,
+    signals: FloatArray,
 ) -> None:
     """Indoor air on the inner surface."""
     n = cells.data.shape[0]
@@ -656,7 +660,7 @@ def inner_boundary(
     conductance = 1.0 / (half + beyond)
     q = conductance * (now[IN_TEMPERATURE] - t)
     q_T, q_x = -conductance - conductance * q * props[i, R_Q_T], -conductance * q * props[i, R_Q_X]
-    air[T_INNER] = t + q * half
+    put(signals, T_INNER, t + q * half, 1.0 - conductance * half, 0.0, 0.0, 0.0)
     side, side_T, side_x = side_conductance(i, int(faces.sheet[n]), faces, props)
     g, g_T, g_x = film_vapour(side, side_T, side_x, now[IN_VAPOUR_FILM], now[IN_VAPOUR], i, props)
     if through != 0.0:
@@ -679,10 +683,11 @@ def inner_boundary(
     bal[i, MID + 1] += q_x
     bal[i, MID + 2] += g_T
     bal[i, MID + 3] += g_x
-    fluxes[Q_IN], fluxes[G_IN] = q, g
+    put(signals, Q_IN, q, q_T, q_x, 0.0, 0.0)
+    put(signals, G_IN, g, g_T, g_x, 0.0, 0.0)
 
 
-@kernel
+@kernel_part
 def leak_source(
     i: int,
     flow: float,
@@ -691,7 +696,7 @@ def leak_source(
     now: FloatArray,
     props: FloatArray,
     bal: FloatArray,
-    fluxes: FloatArray,
+    signals: FloatArray,
 ) -> None:
     """Air that reaches cell i by a short path, takes the cell's state there and goes on (9)."""
     if flow > 0.0:
@@ -704,34 +709,51 @@ def leak_source(
     g_T, g_x = -carry * props[i, P_T], -carry * props[i, P_X]
     h_v = fluid.latent_heat + fluid.heat_vapour * t
     q = amount * fluid.heat_air * (t_air - t) + h_v * g
+    q_T, q_x = -amount * fluid.heat_air + h_v * g_T + fluid.heat_vapour * g, h_v * g_x
     bal[i, WATER_IN] += g
     bal[i, HEAT] += q
-    bal[i, MID] += -amount * fluid.heat_air + h_v * g_T + fluid.heat_vapour * g
-    bal[i, MID + 1] += h_v * g_x
+    bal[i, MID] += q_T
+    bal[i, MID + 1] += q_x
     bal[i, MID + 2] += g_T
     bal[i, MID + 3] += g_x
-    fluxes[Q_LEAK], fluxes[G_LEAK] = q, g
+    put(signals, Q_LEAK, q, q_T, q_x, 0.0, 0.0)
+    put(signals, G_LEAK, g, g_T, g_x, 0.0, 0.0)
 
 
-@kernel
+@kernel_part
 def drip(
-    i: int, temperature: FloatArray, cells: Cells, fluid: Fluid, props: FloatArray, bal: FloatArray, fluxes: FloatArray
+    i: int,
+    side: int,
+    temperature: FloatArray,
+    cells: Cells,
+    fluid: Fluid,
+    props: FloatArray,
+    bal: FloatArray,
+    signals: FloatArray,
 ) -> None:
-    """Shed what a film holds past its limit, at the enthalpy of liquid water."""
+    """Shed what the film in cell i holds past its limit; ``side`` tells which face of the gap it is on."""
     excess = props[i, W] - cells.data[i, FILM_LIMIT]
-    if excess <= 0.0:
-        return
-    rate = DRIP_RATE * cells.data[i, DX]
-    t = temperature[i]
-    h_l = fluid.heat_water * t
-    bal[i, WATER_IN] -= rate * excess
-    bal[i, HEAT] -= rate * excess * h_l
-    bal[i, MID] -= rate * (props[i, W_T] * h_l + excess * fluid.heat_water)
-    bal[i, MID + 1] -= rate * props[i, W_X] * h_l
-    bal[i, MID + 2] -= rate * props[i, W_T]
-    bal[i, MID + 3] -= rate * props[i, W_X]
-    fluxes[G_DRIP] += rate * excess
-    fluxes[Q_DRIP] += rate * excess * h_l
+    if excess > 0.0:
+        rate = DRIP_RATE * cells.data[i, DX]
+        g, g_T, g_x = rate * excess, rate * props[i, W_T], rate * props[i, W_X]
+        h_l = fluid.heat_water * temperature[i]
+        q, q_T, q_x = h_l * g, h_l * g_T + fluid.heat_water * g, h_l * g_x
+        bal[i, WATER_IN] -= g
+        bal[i, HEAT] -= q
+        bal[i, MID] -= q_T
+        bal[i, MID + 1] -= q_x
+        bal[i, MID + 2] -= g_T
+        bal[i, MID + 3] -= g_x
+        signals[G_DRIP, 0] += g
+        signals[Q_DRIP, 0] += q
+        signals[G_DRIP, 1 + 2 * side], signals[G_DRIP, 2 + 2 * side] = g_T, g_x
+        signals[Q_DRIP, 1 + 2 * side], signals[Q_DRIP, 2 + 2 * side] = q_T, q_x
+
+
+@kernel_part
+def put(signals: FloatArray, m: int, value: float, a_T: float, a_x: float, b_T: float, b_x: float) -> None:
+    """Write a signal and its slopes over the two cells that it depends on."""
+    signals[m, 0], signals[m, 1], signals[m, 2], signals[m, 3], signals[m, 4] = value, a_T, a_x, b_T, b_x
 
 
 # -------------------------------------------------------------------------------------------------- one column
@@ -754,8 +776,7 @@ def evaluate(
     now: FloatArray,
     props: FloatArray,
     bal: FloatArray,
-    fluxes: FloatArray,
-    air: FloatArray,
+    signals: FloatArray,
 ) -> tuple[float, float]:
     """Net inflow of heat and water into every cell under the boundary conditions ``now``, with slopes.
 
@@ -764,11 +785,11 @@ def evaluate(
     n = cells.data.shape[0]
     cell_states(temperature, x, cells, fluid, props)
     bal[:, :] = 0.0
-    fluxes[:] = 0.0
+    signals[:T_OUTER, :] = 0.0
     flow = now[LEAK_FLOW]  # positive from indoors to outdoors
     pressure = now[PRESSURE]
-    outer_boundary(-flow * faces.air_share[0], temperature, cells, faces, fluid, now, props, bal, fluxes, air)
-    inner_boundary(-flow * faces.air_share[n], temperature, cells, faces, fluid, now, props, bal, fluxes, air)
+    outer_boundary(-flow * faces.air_share[0], temperature, cells, faces, fluid, now, props, bal, signals)
+    inner_boundary(-flow * faces.air_share[n], temperature, cells, faces, fluid, now, props, bal, signals)
     t_outlet, p_outlet = t_inlet, p_inlet
     if gap.face >= 0:
         into_gap = max(flow, 0.0) if leak.into_gap else 0.0
@@ -787,18 +808,17 @@ def evaluate(
             now,
             props,
             bal,
-            fluxes,
-            air,
+            signals,
         )
     interior_faces(-flow, pressure, temperature, cells, faces, gap.face, fluid, props, bal)
     if leak.cell >= 0 and flow != 0.0:
-        leak_source(leak.cell, flow, temperature, fluid, now, props, bal, fluxes)
+        leak_source(leak.cell, flow, temperature, fluid, now, props, bal, signals)
     if leak.rain_cell >= 0 and now[RAIN_DEFECT] > 0.0:
         bal[leak.rain_cell, WATER_IN] += now[RAIN_DEFECT]
         bal[leak.rain_cell, HEAT] += fluid.heat_water * now[OUT_TEMPERATURE] * now[RAIN_DEFECT]
-        fluxes[G_DEFECT] = now[RAIN_DEFECT]
-        fluxes[Q_LEAK] += fluid.heat_water * now[OUT_TEMPERATURE] * now[RAIN_DEFECT]
-    for i in range(n):
-        if props[i, W] > cells.data[i, FILM_LIMIT]:
-            drip(i, temperature, cells, fluid, props, bal, fluxes)
+        put(signals, G_DEFECT, now[RAIN_DEFECT], 0.0, 0.0, 0.0, 0.0)
+        signals[Q_LEAK, 0] += fluid.heat_water * now[OUT_TEMPERATURE] * now[RAIN_DEFECT]
+    if gap.face >= 0:  # films lie on vapour-tight faces of the gap only
+        drip(gap.face - 1, 0, temperature, cells, fluid, props, bal, signals)
+        drip(gap.face, 1, temperature, cells, fluid, props, bal, signals)
     return t_outlet, p_outlet

@@ -33,21 +33,32 @@ from hygro.core.bundles import (
     ENTHALPY,
     ENTHALPY_T,
     ENTHALPY_X,
+    G_DRIP,
+    G_GAP,
+    G_IN,
+    G_LEAK,
     HEAT,
     ICE,
     MID,
-    N_AIR,
     N_BALANCE,
     N_FLUXES,
     N_FORCING,
     N_PROPS,
+    N_SIGNALS,
     OUT_TEMPERATURE,
     OUT_VAPOUR,
     P_GAP,
     PRESSURE,
+    Q_DRIP,
+    Q_GAP,
+    Q_IN,
+    Q_LEAK,
     R_Q,
     RAIN,
     RAIN_DEFECT,
+    T_GAP,
+    T_INNER,
+    T_OUTER,
     W_T,
     W_X,
     WATER_IN,
@@ -75,6 +86,7 @@ from hygro.core.potential import X_LOWEST
 from hygro.core.tridiagonal import factor, solve
 
 HOUR = 3600.0
+COORDINATE_SCALE = 0.03  # [1] change of the moisture coordinate that counts like one kelvin
 FIRST_STEP = 60.0  # [s]
 SPEED_PASSES = 3
 TIGHT_TOLERANCE = 1e-11  # of the last step of a run, so that the audit is one of round-off
@@ -95,13 +107,15 @@ class Settings(NamedTuple):
     """How accurate the integration has to be.
 
     ``temperature_error`` [K] and ``water_error`` [1, of the moisture coordinate's water] bound the error (2) of a
-    step, ``newton`` the left-over of Newton's method as a share of them. The error splits steps down to
-    ``finest_step`` [s], failures of Newton's method down to ``smallest_step`` [s].
+    step, ``newton`` the left-over of Newton's method as a share of them. A Newton step up to ``unchecked`` [K, or
+    that many COORDINATE_SCALE] is trusted without evaluating again. The error splits steps down to ``finest_step`` [s],
+    failures of Newton's method down to ``smallest_step`` [s].
     """
 
     temperature_error: float = 0.5
     water_error: float = 0.01
     newton: float = 0.01
+    unchecked: float = 0.5
     finest_step: float = 60.0
     smallest_step: float = 0.05
     largest_iterations: int = 14
@@ -112,8 +126,7 @@ class Work(NamedTuple):
 
     memory: FloatArray
     now: FloatArray
-    fluxes: FloatArray
-    air: FloatArray
+    signals: FloatArray
     side: FloatArray
     balance: FloatArray
     props: FloatArray
@@ -144,8 +157,7 @@ def make_work(n_slices: int, n: int) -> Work:
     return Work(
         memory=np.zeros((N_MEMORY, n_slices, n)),
         now=np.zeros(N_FORCING),
-        fluxes=np.zeros((3, n_slices, N_FLUXES)),
-        air=np.zeros((2, n_slices, N_AIR)),
+        signals=np.zeros((3, n_slices, N_SIGNALS, 5)),
         side=np.ones((n_slices, 2)),
         balance=np.zeros((n_slices, n, N_BALANCE)),
         props=np.zeros((n_slices, n, N_PROPS)),
@@ -163,7 +175,7 @@ def make_record(n_hours: int, n_slices: int, n: int) -> Record:
         water=np.zeros(field),
         ice=np.zeros(field),
         fluxes=np.zeros((n_hours, n_slices, N_FLUXES)),
-        air=np.zeros((n_hours, n_slices, N_AIR)),
+        air=np.zeros((n_hours, n_slices, N_SIGNALS - T_OUTER)),
         speed=np.zeros(n_hours),
         counts=np.zeros((n_hours, 3)),
         stored=np.zeros((2, n_slices, 2)),
@@ -245,17 +257,56 @@ def gap_speed(
 
 
 @kernel
-def newton_update(s: int, c: float, temperature: FloatArray, x: FloatArray, cells: Cells, work: Work) -> None:
-    """One Newton step of slice s on  dx M(Y) - c F(Y) = base."""
+def newton_update(s: int, c: float, temperature: FloatArray, x: FloatArray, cells: Cells, work: Work) -> float:
+    """One Newton step of slice s on  dx M(Y) - c F(Y) = base; returns its size, in kelvin or COORDINATE_SCALE.
+
+    The inflow is brought to the new state along its slopes. A step that had to be cut short is returned as endless.
+    """
     n = cells.data.shape[0]
-    system(c, cells, work.props[s], work.balance[s], work.blocks[s])
+    props, bal = work.props[s], work.balance[s]
+    system(c, cells, props, bal, work.blocks[s])
     factor(work.blocks[s])
     solve(work.blocks[s], work.right)
+    size = 0.0
     for i in range(n):
-        d_t = min(max(work.right[i, 0], -15.0), 15.0)
-        d_x = min(max(work.right[i, 1], -0.4), 0.4)
-        temperature[s, i] += d_t
-        x[s, i] = max(x[s, i] + d_x, 0.2 * x[s, i], X_LOWEST)
+        d_t, d_x, dx = work.right[i, 0], work.right[i, 1], cells.data[i, DX]
+        bal[i, HEAT] = (
+            dx * (props[i, ENTHALPY] + props[i, ENTHALPY_T] * d_t + props[i, ENTHALPY_X] * d_x)
+            - work.memory[BASE_HEAT, s, i]
+        ) / c
+        bal[i, WATER_IN] = (
+            dx * (props[i, W] + props[i, W_T] * d_t + props[i, W_X] * d_x) - work.memory[BASE_WATER, s, i]
+        ) / c
+        size = max(size, abs(d_t), abs(d_x) / COORDINATE_SCALE)
+        reached = x[s, i] + min(max(d_x, -0.4), 0.4)
+        bounded = max(reached, 0.2 * x[s, i], X_LOWEST)
+        if bounded != reached:
+            size = math.inf
+        temperature[s, i] += min(max(d_t, -15.0), 15.0)
+        x[s, i] = bounded
+    return size
+
+
+@kernel
+def follow(signals: FloatArray, gap: GapSide, leak: Leak, right: FloatArray) -> None:
+    """Bring the signals of a slice to the state that a Newton step has reached, along their slopes."""
+    n = right.shape[0]
+    for m in range(N_SIGNALS):
+        a, b = 0, 0
+        if m in (Q_GAP, G_GAP, T_GAP, P_GAP, G_DRIP, Q_DRIP):
+            if gap.face < 0:
+                continue
+            a, b = gap.face - 1, gap.face
+        elif m in (Q_IN, G_IN, T_INNER):
+            a = n - 1
+        elif m in (Q_LEAK, G_LEAK):
+            a = max(leak.cell, 0)
+        signals[m, 0] += (
+            signals[m, 1] * right[a, 0]
+            + signals[m, 2] * right[a, 1]
+            + signals[m, 3] * right[b, 0]
+            + signals[m, 4] * right[b, 1]
+        )
 
 
 @kernel
@@ -304,7 +355,7 @@ def sweep(
     leak: Leak,
     fluid: Fluid,
     work: Work,
-    fluxes: FloatArray,
+    signals: FloatArray,
     count: FloatArray,
 ) -> None:
     """Evaluate all slices in flow order, each with the air that the one before hands on."""
@@ -330,8 +381,7 @@ def sweep(
             work.now,
             work.props[s],
             work.balance[s],
-            fluxes[s],
-            work.air[0, s],
+            signals[s],
         )
         if gap.face >= 0:
             work.side[s, 0] = 1.0 / work.props[s, gap.face - 1, R_Q]
@@ -342,6 +392,7 @@ def sweep(
 def solve_stage(
     c: float,
     tolerance: float,
+    unchecked: float,
     speed: float,
     temperature: FloatArray,
     x: FloatArray,
@@ -351,32 +402,38 @@ def solve_stage(
     leak: Leak,
     fluid: Fluid,
     work: Work,
-    fluxes: FloatArray,
+    signals: FloatArray,
     settings: Settings,
     count: FloatArray,
 ) -> tuple[bool, float]:
-    """Newton's method for one stage of (1), from a guess at which all slices have been evaluated.
+    """Newton's method for one stage of (1), from the state as a guess.
 
-    The air speed follows the first iterations and is then held: a wind that nearly balances the buoyancy would
-    otherwise make it jump to and fro. Returns whether it converged, and the speed.
+    A step no larger than ``unchecked`` ends it without another evaluation: inflow and signals follow along their
+    slopes, and what that leaves over, of second order in the step, stays in the ledger. The air speed follows the first
+    iterations and is then held: a wind that nearly balances the buoyancy would otherwise make it jump to and fro.
+    Returns whether it converged, and the speed.
     """
     density = air_density(work.now)
     n_slices, n = temperature.shape
     for iteration in range(settings.largest_iterations):
-        done = True
-        for s in range(n_slices):
-            if not residual(s, c, cells, work, tolerance, settings):
-                done = False
-                count[1] += 1.0
-                newton_update(s, c, temperature, x, cells, work)
-                for i in range(n):
-                    if not (COLDEST_STATE < temperature[s, i] < WARMEST_STATE):
-                        return False, speed
-        if done:
-            return True, speed
         if iteration < SPEED_PASSES:
             speed = gap_speed(speed, density, temperature, gap, work, fluid)
-        sweep(speed, temperature, x, cells, faces, gap, leak, fluid, work, fluxes, count)
+        sweep(speed, temperature, x, cells, faces, gap, leak, fluid, work, signals, count)
+        done = True
+        for s in range(n_slices):
+            if residual(s, c, cells, work, tolerance, settings):
+                continue
+            count[1] += 1.0
+            size = newton_update(s, c, temperature, x, cells, work)
+            if size <= unchecked:
+                follow(signals[s], gap, leak, work.right)
+            else:
+                done = False
+            for i in range(n):
+                if not (COLDEST_STATE < temperature[s, i] < WARMEST_STATE):
+                    return False, speed
+        if done:
+            return True, speed
     return False, speed
 
 
@@ -440,10 +497,15 @@ def remember(temperature: FloatArray, x: FloatArray, work: Work, back: bool) -> 
                 temperature[s, i], x[s, i] = work.memory[TEMPERATURE_N, s, i], work.memory[X_N, s, i]
             else:
                 work.memory[TEMPERATURE_N, s, i], work.memory[X_N, s, i] = temperature[s, i], x[s, i]
-    if back:
-        work.air[0] = work.air[1]
-    else:
-        work.air[1] = work.air[0]
+
+
+@kernel
+def guess(share: float, temperature: FloatArray, x: FloatArray, work: Work) -> None:
+    """Go on from the stage just solved by a share of the way from the start of the step to it."""
+    for s in range(temperature.shape[0]):
+        for i in range(temperature.shape[1]):
+            temperature[s, i] += share * (temperature[s, i] - work.memory[TEMPERATURE_N, s, i])
+            x[s, i] = max(x[s, i] + share * (x[s, i] - work.memory[X_N, s, i]), 0.2 * x[s, i], X_LOWEST)
 
 
 @kernel
@@ -453,7 +515,7 @@ def right_side(dt: float, stage: int, work: Work) -> None:
     for s in range(balance.shape[0]):
         for i in range(balance.shape[1]):
             heat, water = balance[s, i, HEAT], balance[s, i, WATER_IN]
-            if stage == 2:
+            if stage == 2:  # the inflow at t is that of the last stage of the step before
                 memory[HEAT_N, s, i], memory[WATER_N, s, i] = heat, water
                 memory[BASE_HEAT, s, i] = memory[HELD_HEAT, s, i] + B * dt * heat
                 memory[BASE_WATER, s, i] = memory[HELD_WATER, s, i] + B * dt * water
@@ -472,23 +534,27 @@ def accept(dt: float, k: int, work: Work, record: Record) -> None:
             memory[HELD_HEAT, s, i] = memory[BASE_HEAT, s, i] + B * dt * balance[s, i, HEAT]
             memory[HELD_WATER, s, i] = memory[BASE_WATER, s, i] + B * dt * balance[s, i, WATER_IN]
         for m in range(N_FLUXES):
-            mean = E * work.fluxes[0, s, m] + E * work.fluxes[1, s, m] + B * work.fluxes[2, s, m]
-            record.fluxes[k, s, m] += dt / HOUR * mean
-            work.fluxes[0, s, m] = work.fluxes[2, s, m]
+            first, middle, last = work.signals[0, s, m, 0], work.signals[1, s, m, 0], work.signals[2, s, m, 0]
+            record.fluxes[k, s, m] += dt / HOUR * (E * (first + middle) + B * last)
+        work.signals[0, s] = work.signals[2, s]
 
 
 @kernel
-def write_hour(k: int, speed: float, temperature: FloatArray, work: Work, record: Record) -> None:
+def write_hour(
+    k: int, speed: float, temperature: FloatArray, x: FloatArray, cells: Cells, fluid: Fluid, work: Work, record: Record
+) -> None:
     """Results at the end of hour k."""
     record.speed[k] = speed
     for s in range(temperature.shape[0]):
+        props = work.props[s]
+        cell_states(temperature[s], x[s], cells, fluid, props)
         for i in range(temperature.shape[1]):
             record.temperature[k, s, i] = temperature[s, i]
-            record.activity[k, s, i] = work.props[s, i, U]
-            record.water[k, s, i] = work.props[s, i, W]
-            record.ice[k, s, i] = work.props[s, i, ICE]
-        for m in range(N_AIR):
-            record.air[k, s, m] = work.air[0, s, m]
+            record.activity[k, s, i] = props[i, U]
+            record.water[k, s, i] = props[i, W]
+            record.ice[k, s, i] = props[i, ICE]
+        for m in range(N_SIGNALS - T_OUTER):
+            record.air[k, s, m] = work.signals[0, s, T_OUTER + m, 0]
 
 
 @kernel
@@ -538,8 +604,7 @@ def run(
     """
     n_hours, n_slices = forcing.shape[0] - 1, temperature.shape[0]
     between(0, 0.0, forcing, work)
-    work.air[0] = forcing[0, OUT_TEMPERATURE]
-    work.air[0, :, P_GAP] = forcing[0, OUT_VAPOUR]
+    work.signals[:, :, T_OUTER, 0] = forcing[0, OUT_TEMPERATURE]
     for s in range(n_slices):
         cell_states(temperature[s], x[s], cells, fluid, work.props[s])
     store(0, cells, work, record)
@@ -548,31 +613,34 @@ def run(
     for k in range(n_hours):
         done = 0.0
         count = record.counts[k]
-        fresh = fresh or forcing[k + 1, RAIN] != forcing[k, RAIN]
+        fresh = (
+            fresh or forcing[k + 1, RAIN] != forcing[k, RAIN] or forcing[k + 1, RAIN_DEFECT] != forcing[k, RAIN_DEFECT]
+        )
         while done < HOUR:
             left = HOUR - done
             dt = left if wish >= left else min(wish, 0.5 * left)  # never leave a splinter before the hour
-            tolerance = TIGHT_TOLERANCE if k == n_hours - 1 and dt == left else settings.newton
+            last = k == n_hours - 1 and dt == left
             remember(temperature, x, work, False)
             if fresh:  # otherwise the step starts where the one before ended
                 between(k, done / HOUR, forcing, work)
                 speed = gap_speed(speed, air_density(work.now), temperature, gap, work, fluid)
-                sweep(speed, temperature, x, cells, faces, gap, leak, fluid, work, work.fluxes[0], count)
+                sweep(speed, temperature, x, cells, faces, gap, leak, fluid, work, work.signals[0], count)
                 fresh = False
             right_side(dt, 2, work)
-            work.fluxes[1] = work.fluxes[0]  # a stage may be at rest where it starts
             between(k, (done + A * dt) / HOUR, forcing, work)
+            work.signals[1, :, T_OUTER, 0] = work.signals[0, :, T_OUTER, 0]
             good, speed = solve_stage(
-                B * dt, settings.newton, speed, temperature, x, cells, faces, gap, leak, fluid, work, work.fluxes[1],
-                settings, count,
+                B * dt, settings.newton, settings.unchecked, speed, temperature, x, cells, faces, gap, leak, fluid,
+                work, work.signals[1], settings, count,
             )  # fmt: skip
             if good:
                 right_side(dt, 3, work)
-                work.fluxes[2] = work.fluxes[1]
                 between(k, (done + dt) / HOUR, forcing, work)
+                guess((1.0 - A) / A, temperature, x, work)
+                work.signals[2, :, T_OUTER, 0] = work.signals[1, :, T_OUTER, 0]
                 good, speed = solve_stage(
-                    B * dt, tolerance, speed, temperature, x, cells, faces, gap, leak, fluid, work, work.fluxes[2],
-                    settings, count,
+                    B * dt, TIGHT_TOLERANCE if last else settings.newton, 0.0 if last else settings.unchecked, speed,
+                    temperature, x, cells, faces, gap, leak, fluid, work, work.signals[2], settings, count,
                 )  # fmt: skip
             error = 0.0
             if good:
@@ -590,6 +658,6 @@ def run(
             accept(dt, k, work, record)
             done = HOUR if dt == left else done + dt
             wish = min(HOUR, dt * min(4.0, 0.85 * max(error, 1e-6) ** (-1.0 / 3.0)))
-        write_hour(k, speed, temperature, work, record)
+        write_hour(k, speed, temperature, x, cells, fluid, work, record)
     store(1, cells, work, record)
     return OK, n_hours, 0, 0.0
