@@ -147,6 +147,23 @@ class MoistAir(NamedTuple):
     """Which published curves a run uses, and whether pore water freezes.
 
     The default is one consistent pair over water and ice. The standards' pair serves their own benchmarks.
+
+    Parameters
+    ----------
+    name : str
+        What the run says about it.
+    over_water : callable
+        Saturation pressure [Pa] over liquid water at a temperature [degC].
+    over_ice : callable or None
+        The same over ice; None where pore water does not freeze.
+    air_permeability : callable
+        Vapour permeability of still air [kg m-1 s-1 Pa-1] at a temperature [degC].
+    gas_constant : float
+        Gas constant of vapour. [J kg-1 K-1]
+    latent_heat, fusion_heat : float
+        Latent heat of evaporation and of fusion at 0 degC. [J kg-1]
+    specific_heat_vapour, specific_heat_water, specific_heat_ice : float
+        Specific heats. [J kg-1 K-1]
     """
 
     name: str = "Murphy and Koop 2005"

@@ -106,10 +106,22 @@ COLDEST_STATE, WARMEST_STATE = -75.0, 125.0
 class Settings(NamedTuple):
     """How accurate the integration has to be.
 
-    ``temperature_error`` [K] and ``water_error`` [1, of the moisture coordinate's water] bound the error (2) of a
-    step, ``newton`` the left-over of Newton's method as a share of them. A Newton step up to ``unchecked`` [K, or
-    that many COORDINATE_SCALE] is trusted without evaluating again. The error splits steps down to ``finest_step`` [s],
-    failures of Newton's method down to ``smallest_step`` [s].
+    Parameters
+    ----------
+    temperature_error : float
+        Bounds the error (2) of a step in temperature. [K]
+    water_error : float
+        Bounds the error (2) of a step in the moisture coordinate. [1]
+    newton : float
+        What Newton's method may leave over, as a share of both. [1]
+    unchecked : float
+        Largest Newton step that is trusted without evaluating again, in kelvin or as many COORDINATE_SCALE. [K]
+    finest_step : float
+        The error splits steps down to this. [s]
+    smallest_step : float
+        Failures of Newton's method split steps down to this. [s]
+    largest_iterations : int
+        Newton steps in a stage before the step is split. [1]
     """
 
     temperature_error: float = 0.5
