@@ -8,7 +8,7 @@ shrinks with cloud and rain, and no air holds more vapour than water, or ice bel
 rain is counted: none at 0 degC and below, all of it from 2 degC on, in proportion between (common practice).
 
 Every value is rounded to what a station reports, so the same seed gives the same bytes.
-May import: errors, constants, humidity, noise, places, record, sky, sun; scipy on first use.
+May import: errors, constants, core formulas, humidity, noise, places, record, sky, sun; scipy on first use.
 """
 
 from __future__ import annotations

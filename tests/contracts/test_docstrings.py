@@ -125,7 +125,10 @@ def test_quantities_end_with_a_unit_in_brackets(name: str) -> None:
         name
         for name in FUNCTIONS
         if name.startswith("formulas.")
-        or (name.startswith("criteria.") and re.search("float|Verdict|DataArray", _sections(PUBLIC[name]).get("Returns", "")))
+        or (
+            name.startswith("criteria.")
+            and re.search("float|Verdict|DataArray", _sections(PUBLIC[name]).get("Returns", ""))
+        )
     ],
 )
 def test_formulas_and_criteria_name_their_source(name: str) -> None:
