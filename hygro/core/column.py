@@ -139,12 +139,12 @@ CONDUCTIVITY_AT = 10.0  # [degC] temperature at which dry conductivities are sta
 # ---------------------------------------------------------------------------------------------------- one cell
 
 
-@kernel
-def reading(table: FloatArray, column: int, x: float) -> tuple[float, float]:
-    """Value and slope of one column of a material's table at a moisture coordinate."""
+@kernel_part
+def reading(tables: FloatArray, m: int, column: int, x: float) -> tuple[float, float]:
+    """Value and slope of one column of material m's table at a moisture coordinate."""
     k, part = moisture_node(x)
-    rise = table[k + 1, column] - table[k, column]
-    return table[k, column] + part * rise, rise * NODES_PER_UNIT
+    rise = tables[m, k + 1, column] - tables[m, k, column]
+    return tables[m, k, column] + part * rise, rise * NODES_PER_UNIT
 
 
 @kernel_part
@@ -155,7 +155,7 @@ def cell_states(
     air, tables, data = fluid.table, cells.tables, cells.data
     for i in range(data.shape[0]):
         temperature, x = temperatures[i], coordinates[i]
-        table = tables[cells.material[i]]
+        m = cells.material[i]
         row, part = temperature_node(air, temperature)
         p_sat = air[row, SATURATION] + part * (air[row + 1, SATURATION] - air[row, SATURATION])
         p_sat_T = (air[row + 1, SATURATION] - air[row, SATURATION]) * NODES_PER_KELVIN
@@ -165,15 +165,15 @@ def cell_states(
         x_ice, x_ice_T = air[row, ICE_COORDINATE] + part * rise, rise * NODES_PER_KELVIN
 
         # bound water, and free water past the onset
-        onset, suction_based = data[i, ONSET], cells.suction_based[cells.material[i]]
+        onset, suction_based = data[i, ONSET], cells.suction_based[m]
         free, free_x = (data[i, FREE_SLOPE] * (x - onset), data[i, FREE_SLOPE]) if x > onset else (0.0, 0.0)
         x_b, b_x = (onset, 0.0) if x > onset else (x, 1.0)
         frozen = x_b > x_ice
         x_e, e_T, e_x = (x_ice, x_ice_T, 0.0) if frozen else (x_b, 0.0, b_x)
 
         k, part = moisture_node(x_e)
-        u_slope = (table[k + 1, ACTIVITY] - table[k, ACTIVITY]) * NODES_PER_UNIT
-        u = table[k, ACTIVITY] + part * u_slope / NODES_PER_UNIT
+        u_slope = (tables[m, k + 1, ACTIVITY] - tables[m, k, ACTIVITY]) * NODES_PER_UNIT
+        u = tables[m, k, ACTIVITY] + part * u_slope / NODES_PER_UNIT
         u_T, u_x = u_slope * e_T, u_slope * e_x
 
         x_c, c_T, c_x = x_e, e_T, e_x  # where the curves are read; suction-based ones depend on temperature as well
@@ -181,11 +181,11 @@ def cell_states(
             x_c, slope_x, slope_tau = shifted(x_e, (temperature + KELVIN) / fluid.kelvin_reference)
             c_T, c_x = slope_x * e_T + slope_tau / fluid.kelvin_reference, slope_x * e_x
             k, part = moisture_node(x_c)
-        w_slope = (table[k + 1, WATER] - table[k, WATER]) * NODES_PER_UNIT
-        w_e = table[k, WATER] + part * w_slope / NODES_PER_UNIT
-        m_slope = (table[k + 1, PERMEABILITY] - table[k, PERMEABILITY]) * NODES_PER_UNIT
-        openness = table[k, PERMEABILITY] + part * m_slope / NODES_PER_UNIT
-        t_slope = (table[k + 1, LIQUID] - table[k, LIQUID]) * NODES_PER_UNIT
+        w_slope = (tables[m, k + 1, WATER] - tables[m, k, WATER]) * NODES_PER_UNIT
+        w_e = tables[m, k, WATER] + part * w_slope / NODES_PER_UNIT
+        m_slope = (tables[m, k + 1, PERMEABILITY] - tables[m, k, PERMEABILITY]) * NODES_PER_UNIT
+        openness = tables[m, k, PERMEABILITY] + part * m_slope / NODES_PER_UNIT
+        t_slope = (tables[m, k + 1, LIQUID] - tables[m, k, LIQUID]) * NODES_PER_UNIT
 
         w, w_T, w_x = w_e + free, w_slope * c_T, w_slope * c_x + free_x
         ice, ice_T, ice_x = 0.0, 0.0, 0.0
@@ -193,7 +193,7 @@ def cell_states(
             x_w, slope_x, slope_tau = x_b, 1.0, 0.0
             if suction_based:
                 x_w, slope_x, slope_tau = shifted(x_b, (temperature + KELVIN) / fluid.kelvin_reference)
-            w_b, slope = reading(table, WATER, x_w)
+            w_b, slope = reading(tables, m, WATER, x_w)
             w_b_T, w_b_x = slope * slope_tau / fluid.kelvin_reference, slope * slope_x * b_x
             w, w_T, w_x = w_b + free, w_b_T, w_b_x + free_x
             ice, ice_T, ice_x = w_b - w_e, w_b_T - w_slope * c_T, w_b_x - w_slope * c_x
@@ -215,7 +215,7 @@ def cell_states(
             props[i, R_V] = r_v
             props[i, R_V_T] = per_openness * c_T - r_v * inverse * openness * delta_a_T
             props[i, R_V_X] = per_openness * c_x
-        props[i, THETA] = table[k, LIQUID] + part * t_slope / NODES_PER_UNIT  # (6)
+        props[i, THETA] = tables[m, k, LIQUID] + part * t_slope / NODES_PER_UNIT  # (6)
         props[i, THETA_T], props[i, THETA_X] = t_slope * c_T, t_slope * c_x
         props[i, X_E] = x_e
         props[i, W], props[i, W_T], props[i, W_X], props[i, ICE] = w, w_T, w_x, ice
@@ -352,10 +352,10 @@ def face_liquid(j: int, cells: Cells, fluid: Fluid, props: FloatArray, t_mid: fl
 def liquid_potential(cells: Cells, material: int, x: float, tau: float) -> tuple[float, float, float]:
     """Kirchhoff potential of a material at a coordinate, its slopes over x and over tau."""
     if not cells.suction_based[material]:
-        value, slope = reading(cells.tables[material], LIQUID, x)
+        value, slope = reading(cells.tables, material, LIQUID, x)
         return value, slope, 0.0
     x_c, slope_x, slope_tau = shifted(x, tau)
-    value, slope = reading(cells.tables[material], LIQUID, x_c)
+    value, slope = reading(cells.tables, material, LIQUID, x_c)
     return value, slope * slope_x, slope * slope_tau
 
 
@@ -430,7 +430,7 @@ def interior_faces(
         add_right(bal, j, warmth, True)
 
 
-@kernel
+@kernel_part
 def side_conductance(i: int, s: int, faces: Faces, props: FloatArray) -> tuple[float, float, float]:
     """Vapour conductance from a cell's centre to the air beyond sheet s, and its slopes over T and x."""
     sheet, sheet_u = sheet_resistance(faces, s, props[i, U])
@@ -624,7 +624,7 @@ def outer_boundary(
     put(signals, Q_OUT, q, q_T, q_x, 0.0, 0.0)
 
 
-@kernel
+@kernel_part
 def film_vapour(
     side: float, side_T: float, side_x: float, beta: float, p_air: float, i: int, props: FloatArray
 ) -> tuple[float, float, float]:

@@ -27,7 +27,7 @@ import numpy as np
 
 from hygro.constants import GAS_CONSTANT_AIR
 from hygro.constants import ZERO_CELSIUS as KELVIN
-from hygro.core._jit import kernel
+from hygro.core._jit import kernel, kernel_part
 from hygro.core.bundles import (
     DX,
     ENTHALPY,
@@ -45,6 +45,7 @@ from hygro.core.bundles import (
     N_FORCING,
     N_PROPS,
     N_SIGNALS,
+    ONSET,
     OUT_TEMPERATURE,
     OUT_VAPOUR,
     P_GAP,
@@ -83,11 +84,15 @@ from hygro.core.gap import (
     radiation_coefficient,
 )
 from hygro.core.potential import X_LOWEST
+from hygro.core.tables import FREEZING_SPAN
 from hygro.core.tridiagonal import factor, solve
 
 HOUR = 3600.0
 COORDINATE_SCALE = 0.03  # [1] change of the moisture coordinate that counts like one kelvin
 FIRST_STEP = 60.0  # [s]
+DAMP_FROM = 1.25  # [1] coordinate from which on pore water freezes within FREEZING_SPAN
+PAST_FREEZING, PAST_ONSET = 0.02, 0.01  # [K], [1] how far past a kink a Newton step stops
+FORESIGHT = 0.6  # share of the last step's trend that the next one starts with; found by counting evaluations
 SPEED_PASSES = 3
 TIGHT_TOLERANCE = 1e-11  # of the last step of a run, so that the audit is one of round-off
 SPEED_TOLERANCE = 1e-5  # [m s-1]
@@ -124,13 +129,13 @@ class Settings(NamedTuple):
         Newton steps in a stage before the step is split. [1]
     """
 
-    temperature_error: float = 0.5
-    water_error: float = 0.01
-    newton: float = 0.01
-    unchecked: float = 0.5
+    temperature_error: float = 0.3
+    water_error: float = 0.005
+    newton: float = 0.02
+    unchecked: float = 2.0
     finest_step: float = 60.0
     smallest_step: float = 0.05
-    largest_iterations: int = 14
+    largest_iterations: int = 25
 
 
 class Work(NamedTuple):
@@ -239,6 +244,10 @@ def gap_speed(
     if gap.fixed_speed >= 0.0:
         return gap.fixed_speed
     out, wind = work.now[OUT_TEMPERATURE], work.now[WIND_PRESSURE]
+    warm = gap_temperature(guess, density, temperature, gap, work, fluid)
+    f = air_speed(gap, driving_pressure(gap, wind, warm, out, density), density) - guess
+    if abs(f) < SPEED_TOLERANCE + 1e-4 * abs(guess):
+        return guess
     coldest, warmest = out, out
     for s in range(temperature.shape[0]):
         coldest = min(coldest, temperature[s, gap.face - 1], temperature[s, gap.face])
@@ -248,11 +257,11 @@ def gap_speed(
     if high - low < SPEED_TOLERANCE:
         return 0.5 * (low + high)
     f_low, f_high = high - low, low - high  # only their signs matter at first
-    side, speed = 0, min(max(guess, low), high)
+    side, speed = 0, min(max(guess + f, low), high)
     for _ in range(40):
         warm = gap_temperature(speed, density, temperature, gap, work, fluid)
         f = air_speed(gap, driving_pressure(gap, wind, warm, out, density), density) - speed
-        if abs(f) < SPEED_TOLERANCE:
+        if abs(f) < SPEED_TOLERANCE + 1e-4 * abs(speed):
             break
         if f > 0.0:
             low, f_low = speed, f
@@ -266,6 +275,31 @@ def gap_speed(
             side = -1
         speed = (low * f_high - high * f_low) / (f_high - f_low)
     return speed
+
+
+@kernel
+def at_kinks(t: float, d_t: float, x: float, d_x: float, onset: float) -> tuple[float, float]:
+    """State after a Newton step, stopped just past the first kink of the storage curves that it would cross.
+
+    Enthalpy is steep while free water freezes and flat on either side, water content is steep past the onset and flat
+    before it. Unstopped, steps leap to and fro over the steep part.
+    """
+    t_new = t + min(max(d_t, -15.0), 15.0)
+    if x > DAMP_FROM:
+        for kink in (0.0, -FREEZING_SPAN):
+            if t > kink > t_new:
+                t_new = max(t_new, kink - PAST_FREEZING)
+                break
+        for kink in (-FREEZING_SPAN, 0.0):
+            if t < kink < t_new:
+                t_new = min(t_new, kink + PAST_FREEZING)
+                break
+    x_new = x + min(max(d_x, -0.4), 0.4)
+    if x > onset > x_new:
+        x_new = max(x_new, onset - PAST_ONSET)
+    elif x < onset < x_new:
+        x_new = min(x_new, onset + 0.1 * PAST_ONSET)
+    return t_new, max(x_new, 0.2 * x, X_LOWEST)
 
 
 @kernel
@@ -290,12 +324,10 @@ def newton_update(s: int, c: float, temperature: FloatArray, x: FloatArray, cell
             dx * (props[i, W] + props[i, W_T] * d_t + props[i, W_X] * d_x) - work.memory[BASE_WATER, s, i]
         ) / c
         size = max(size, abs(d_t), abs(d_x) / COORDINATE_SCALE)
-        reached = x[s, i] + min(max(d_x, -0.4), 0.4)
-        bounded = max(reached, 0.2 * x[s, i], X_LOWEST)
-        if bounded != reached:
+        t_new, x_new = at_kinks(temperature[s, i], d_t, x[s, i], d_x, cells.data[i, ONSET])
+        if t_new != temperature[s, i] + d_t or x_new != x[s, i] + d_x:
             size = math.inf
-        temperature[s, i] += min(max(d_t, -15.0), 15.0)
-        x[s, i] = bounded
+        temperature[s, i], x[s, i] = t_new, x_new
     return size
 
 
@@ -321,7 +353,7 @@ def follow(signals: FloatArray, gap: GapSide, leak: Leak, right: FloatArray) -> 
         )
 
 
-@kernel
+@kernel_part
 def system(c: float, cells: Cells, props: FloatArray, bal: FloatArray, blocks: FloatArray) -> None:
     """Blocks of  dx M' - c F'."""
     data = cells.data
@@ -449,7 +481,7 @@ def solve_stage(
     return False, speed
 
 
-@kernel
+@kernel_part
 def air_density(now: FloatArray) -> float:
     """Density of outdoor air [kg m-3]."""
     return float(now[PRESSURE] / (GAS_CONSTANT_AIR * (now[OUT_TEMPERATURE] + KELVIN)))
@@ -491,7 +523,7 @@ def step_error(s: int, dt: float, cells: Cells, work: Work, settings: Settings) 
     return worst
 
 
-@kernel
+@kernel_part
 def between(k: int, share: float, forcing: FloatArray, work: Work) -> None:
     """Boundary conditions at a share of hour k: straight between its ends, but rain is that of the hour."""
     for m in range(N_FORCING):
@@ -500,27 +532,35 @@ def between(k: int, share: float, forcing: FloatArray, work: Work) -> None:
     work.now[RAIN_DEFECT] = forcing[k + 1, RAIN_DEFECT]
 
 
-@kernel
-def remember(temperature: FloatArray, x: FloatArray, work: Work, back: bool) -> None:
-    """Keep the state at the start of a step, or go back to it."""
+@kernel_part
+def leave(share: float, temperature: FloatArray, x: FloatArray, work: Work) -> None:
+    """Remember the state at the start of a step and guess its first stage: on by a share of the step before."""
     for s in range(temperature.shape[0]):
         for i in range(temperature.shape[1]):
-            if back:
-                temperature[s, i], x[s, i] = work.memory[TEMPERATURE_N, s, i], work.memory[X_N, s, i]
-            else:
-                work.memory[TEMPERATURE_N, s, i], work.memory[X_N, s, i] = temperature[s, i], x[s, i]
+            t_before, x_before = work.memory[TEMPERATURE_N, s, i], work.memory[X_N, s, i]
+            work.memory[TEMPERATURE_N, s, i], work.memory[X_N, s, i] = temperature[s, i], x[s, i]
+            temperature[s, i] += share * (temperature[s, i] - t_before)
+            x[s, i] = max(x[s, i] + share * (x[s, i] - x_before), 0.2 * x[s, i], X_LOWEST)
 
 
-@kernel
-def guess(share: float, temperature: FloatArray, x: FloatArray, work: Work) -> None:
-    """Go on from the stage just solved by a share of the way from the start of the step to it."""
+@kernel_part
+def go_on(share: float, temperature: FloatArray, x: FloatArray, work: Work) -> None:
+    """Guess the last stage: on from the first by a share of the way to it from the start of the step."""
     for s in range(temperature.shape[0]):
         for i in range(temperature.shape[1]):
             temperature[s, i] += share * (temperature[s, i] - work.memory[TEMPERATURE_N, s, i])
             x[s, i] = max(x[s, i] + share * (x[s, i] - work.memory[X_N, s, i]), 0.2 * x[s, i], X_LOWEST)
 
 
-@kernel
+@kernel_part
+def go_back(temperature: FloatArray, x: FloatArray, work: Work) -> None:
+    """Return to the start of the step."""
+    for s in range(temperature.shape[0]):
+        for i in range(temperature.shape[1]):
+            temperature[s, i], x[s, i] = work.memory[TEMPERATURE_N, s, i], work.memory[X_N, s, i]
+
+
+@kernel_part
 def right_side(dt: float, stage: int, work: Work) -> None:
     """What the stages of (1) have on their right side beside their own inflow."""
     memory, balance = work.memory, work.balance
@@ -537,7 +577,7 @@ def right_side(dt: float, stage: int, work: Work) -> None:
                 memory[BASE_WATER, s, i] = memory[HELD_WATER, s, i] + E * dt * (memory[WATER_N, s, i] + water)
 
 
-@kernel
+@kernel_part
 def accept(dt: float, k: int, work: Work, record: Record) -> None:
     """Carry the ledger over the step and add its fluxes to the hour's means."""
     memory, balance = work.memory, work.balance
@@ -551,7 +591,7 @@ def accept(dt: float, k: int, work: Work, record: Record) -> None:
         work.signals[0, s] = work.signals[2, s]
 
 
-@kernel
+@kernel_part
 def write_hour(
     k: int, speed: float, temperature: FloatArray, x: FloatArray, cells: Cells, fluid: Fluid, work: Work, record: Record
 ) -> None:
@@ -620,7 +660,7 @@ def run(
     for s in range(n_slices):
         cell_states(temperature[s], x[s], cells, fluid, work.props[s])
     store(0, cells, work, record)
-    wish, speed = FIRST_STEP, 0.0
+    wish, speed, before = FIRST_STEP, 0.0, math.inf
     fresh = True
     for k in range(n_hours):
         done = 0.0
@@ -632,12 +672,12 @@ def run(
             left = HOUR - done
             dt = left if wish >= left else min(wish, 0.5 * left)  # never leave a splinter before the hour
             last = k == n_hours - 1 and dt == left
-            remember(temperature, x, work, False)
             if fresh:  # otherwise the step starts where the one before ended
                 between(k, done / HOUR, forcing, work)
                 speed = gap_speed(speed, air_density(work.now), temperature, gap, work, fluid)
                 sweep(speed, temperature, x, cells, faces, gap, leak, fluid, work, work.signals[0], count)
-                fresh = False
+                fresh, before = False, math.inf
+            leave(A * FORESIGHT * dt / before, temperature, x, work)
             right_side(dt, 2, work)
             between(k, (done + A * dt) / HOUR, forcing, work)
             work.signals[1, :, T_OUTER, 0] = work.signals[0, :, T_OUTER, 0]
@@ -648,7 +688,7 @@ def run(
             if good:
                 right_side(dt, 3, work)
                 between(k, (done + dt) / HOUR, forcing, work)
-                guess((1.0 - A) / A, temperature, x, work)
+                go_on((1.0 - A) / A, temperature, x, work)
                 work.signals[2, :, T_OUTER, 0] = work.signals[1, :, T_OUTER, 0]
                 good, speed = solve_stage(
                     B * dt, TIGHT_TOLERANCE if last else settings.newton, 0.0 if last else settings.unchecked, speed,
@@ -660,7 +700,7 @@ def run(
                     error = max(error, step_error(s, dt, cells, work, settings))
                 good = error == error
             if not good or (error > 1.0 and dt > settings.finest_step):
-                remember(temperature, x, work, True)
+                go_back(temperature, x, work)
                 fresh = True
                 count[2] += 1.0
                 wish = dt * (0.25 if not good else max(0.2, min(0.5, 0.85 * error ** (-1.0 / 3.0))))
@@ -668,6 +708,7 @@ def run(
                     return NO_CONVERGENCE, k, worst_cell(work), dt
                 continue
             accept(dt, k, work, record)
+            before = dt
             done = HOUR if dt == left else done + dt
             wish = min(HOUR, dt * min(4.0, 0.85 * max(error, 1e-6) ** (-1.0 / 3.0)))
         write_hour(k, speed, temperature, x, cells, fluid, work, record)

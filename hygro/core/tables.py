@@ -8,11 +8,12 @@ that Newton's method needs are exact.
 from __future__ import annotations
 
 import math
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from hygro.core._jit import kernel
+from hygro.core._jit import kernel_part
 from hygro.core.formulas import MoistAir
 from hygro.core.potential import X_FREE, activity, coordinate
 
@@ -36,6 +37,7 @@ def coordinates() -> FloatArray:
     return np.arange(N_NODES) / NODES_PER_UNIT
 
 
+@cache
 def activities() -> FloatArray:
     """Water activity at the table's nodes. [1], shape (N_NODES,)"""
     return np.array([activity(x) for x in coordinates()])
@@ -60,6 +62,7 @@ def material_table(bound: FloatArray, permeability: FloatArray, liquid: FloatArr
     return np.stack([activities(), bound, permeability, liquid], axis=1)
 
 
+@cache
 def moist_air_table(air: MoistAir) -> FloatArray:
     """Table of moist air over temperature: saturation pressure, ice coordinate, air permeability.
 
@@ -88,7 +91,7 @@ def moist_air_table(air: MoistAir) -> FloatArray:
     return np.stack([over_water, ice_at, air.air_permeability(t)], axis=1)
 
 
-@kernel
+@kernel_part
 def moisture_node(x: float) -> tuple[int, float]:
     """Node below a moisture coordinate and the distance past it in node spacings."""
     scaled = x * NODES_PER_UNIT
@@ -96,7 +99,7 @@ def moisture_node(x: float) -> tuple[int, float]:
     return k, scaled - k
 
 
-@kernel
+@kernel_part
 def temperature_node(table: FloatArray, temperature: float) -> tuple[int, float]:
     """Node below a temperature [degC] and the distance past it in node spacings."""
     scaled = (temperature - COLDEST) * NODES_PER_KELVIN

@@ -11,31 +11,31 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from hygro.core._jit import kernel
+from hygro.core._jit import kernel_part
 from hygro.core.bundles import LOW, MID, UPP
 
 FloatArray = NDArray[np.float64]
 
 
-@kernel
+@kernel_part
 def factor(blocks: FloatArray) -> None:
     """Factor in place; array of shape (n, 12)."""
     ua, ub, uc, ud = 0.0, 0.0, 0.0, 0.0
-    for row in blocks:
-        la, lb, lc, ld = row[LOW], row[LOW + 1], row[LOW + 2], row[LOW + 3]
-        a = row[MID] - (la * ua + lb * uc)
-        b = row[MID + 1] - (la * ub + lb * ud)
-        c = row[MID + 2] - (lc * ua + ld * uc)
-        d = row[MID + 3] - (lc * ub + ld * ud)
+    for i in range(blocks.shape[0]):
+        la, lb, lc, ld = blocks[i, LOW], blocks[i, LOW + 1], blocks[i, LOW + 2], blocks[i, LOW + 3]
+        a = blocks[i, MID] - (la * ua + lb * uc)
+        b = blocks[i, MID + 1] - (la * ub + lb * ud)
+        c = blocks[i, MID + 2] - (lc * ua + ld * uc)
+        d = blocks[i, MID + 3] - (lc * ub + ld * ud)
         scale = 1.0 / (a * d - b * c)
         a, b, c, d = d * scale, -b * scale, -c * scale, a * scale
-        row[MID], row[MID + 1], row[MID + 2], row[MID + 3] = a, b, c, d
-        va, vb, vc, vd = row[UPP], row[UPP + 1], row[UPP + 2], row[UPP + 3]
+        blocks[i, MID], blocks[i, MID + 1], blocks[i, MID + 2], blocks[i, MID + 3] = a, b, c, d
+        va, vb, vc, vd = blocks[i, UPP], blocks[i, UPP + 1], blocks[i, UPP + 2], blocks[i, UPP + 3]
         ua, ub, uc, ud = a * va + b * vc, a * vb + b * vd, c * va + d * vc, c * vb + d * vd
-        row[UPP], row[UPP + 1], row[UPP + 2], row[UPP + 3] = ua, ub, uc, ud
+        blocks[i, UPP], blocks[i, UPP + 1], blocks[i, UPP + 2], blocks[i, UPP + 3] = ua, ub, uc, ud
 
 
-@kernel
+@kernel_part
 def solve(blocks: FloatArray, r: FloatArray) -> None:
     """Solve in place for a right side ``r`` of shape (n, 2), given factored blocks."""
     n = blocks.shape[0]
