@@ -38,7 +38,7 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 FILM_THICKNESS: Final = 1e-4  # [m] room for condensate on a vapour-tight face
-FILM_LIMIT_PER_AREA: Final = 0.2  # [kg m-2] what clings before it drips; the 200 g m-2 of ISO 13788:2012 (from memory)
+FILM_LIMIT_PER_AREA: Final = 0.2  # [kg m-2] clings before it drips; 200 g m-2, ISO 13788:2012 (from memory)
 SHEET_NODES: Final = 201
 GROWTH: Final = 1.6  # [1] cell sizes grow by this from a layer's faces to its middle
 
@@ -194,7 +194,7 @@ def build(assembly: Assembly, detail: float = 1.0) -> Grid:
     data[:, CONDUCTIVITY] = np.array([m.conductivity for m in used])[material]
     data[:, CONDUCTIVITY_MOISTURE] = np.array([m.conductivity_moisture for m in used])[material]
     data[:, CONDUCTIVITY_TEMPERATURE] = np.array([m.conductivity_temperature for m in used])[material]
-    data[:, FILM_LIMIT] = np.where(is_film, FILM_LIMIT_PER_AREA / FILM_THICKNESS, np.inf)
+    data[:, FILM_LIMIT] = np.where(is_film, FILM_LIMIT_PER_AREA / FILM_THICKNESS, np.maximum(pores, 1.0)[material])
     data[:, ONSET] = onset[material]
     data[:, FREE_SLOPE] = np.maximum(pores - bound, 1e-3)[material]
     cells = Cells(data, material, curves, np.array([m.is_suction_based for m in used]))

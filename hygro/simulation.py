@@ -31,6 +31,7 @@ from hygro.core.bundles import (
     G_OUT,
     G_RAIN,
     G_RUNOFF,
+    G_SHED,
     IN_FILM,
     IN_TEMPERATURE,
     IN_VAPOUR,
@@ -48,6 +49,7 @@ from hygro.core.bundles import (
     Q_IN,
     Q_LEAK,
     Q_OUT,
+    Q_SHED,
     T_GAP,
     T_INNER,
     T_OUTER,
@@ -70,6 +72,7 @@ from hygro.variables import COORDINATES, RUN
 FloatArray = NDArray[np.float64]
 _LOG = logging.getLogger("hygro")
 _HOUR: Final = 3600.0
+NOTHING_PASSED: Final = 1e-9  # [kg m-2, J m-2] throughput below which the audit's share would mean nothing
 
 
 @dataclass(frozen=True, slots=True, init=False)
@@ -323,7 +326,6 @@ _FLUXES: Final = {
     "gap_moisture_flux": G_GAP,
     "leak_moisture_flux": G_LEAK,
     "rain_run_off": G_RUNOFF,
-    "drip": G_DRIP,
 }
 _AIR: Final = {
     "outer_surface_temperature": T_OUTER,
@@ -350,6 +352,7 @@ def _dataset(
         "ice_content": record.ice,
         "layer_water": np.add.reduceat(record.water * grid.thickness, starts, axis=2),
         "rain_absorbed": record.fluxes[:, :, G_RAIN] + record.fluxes[:, :, G_DEFECT],
+        "drip": record.fluxes[:, :, G_DRIP] + record.fluxes[:, :, G_SHED],
         "leak_air_flow": forcing[1:, LEAK_FLOW],
         "outdoor_temperature": out.temperature[1:],
         "outdoor_relative_humidity": out.relative_humidity[1:],
@@ -394,18 +397,15 @@ def _coordinates(assembly: Assembly, grid: Grid, time: pd.DatetimeIndex) -> dict
 
 def audit(record: Record) -> tuple[float, float]:
     """Energy and water that came in, less what went out and what is stored more, as a share of what passed."""
-    fluxes = record.fluxes
-    heat = fluxes[..., Q_OUT] + fluxes[..., Q_IN] + fluxes[..., Q_GAP] + fluxes[..., Q_LEAK] - fluxes[..., Q_DRIP]
-    water = (
-        fluxes[..., G_OUT] + fluxes[..., G_IN] + fluxes[..., G_GAP] + fluxes[..., G_LEAK] + fluxes[..., G_RAIN]
-    ) + (fluxes[..., G_DEFECT] - fluxes[..., G_DRIP])
-    passed_heat = np.abs(fluxes[..., [Q_OUT, Q_IN, Q_GAP, Q_LEAK, Q_DRIP]]).sum() * _HOUR
-    passed_water = np.abs(fluxes[..., [G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_DEFECT, G_DRIP]]).sum() * _HOUR
+    heat_in, heat_out = [Q_OUT, Q_IN, Q_GAP, Q_LEAK], [Q_DRIP, Q_SHED]
+    water_in, water_out = [G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_DEFECT], [G_DRIP, G_SHED]
     gained = record.stored[1] - record.stored[0]
-    # Rain is part of the outdoor heat flux, which the kernel records after taking it up.
-    heat_gap = float(np.abs(heat.sum(axis=0) * _HOUR - gained[:, 0]).sum())
-    water_gap = float(np.abs(water.sum(axis=0) * _HOUR - gained[:, 1]).sum())
-    return heat_gap / max(passed_heat, 1e-30), water_gap / max(passed_water, 1e-30)
+    shares = []
+    for quantity, (come, go) in enumerate(((heat_in, heat_out), (water_in, water_out))):
+        net = record.fluxes[..., come].sum(axis=(0, 2)) - record.fluxes[..., go].sum(axis=(0, 2))
+        passed = np.abs(record.fluxes[..., come + go]).sum() * _HOUR
+        shares.append(float(np.abs(net * _HOUR - gained[:, quantity]).sum() / max(passed, NOTHING_PASSED)))
+    return shares[0], shares[1]
 
 
 def _attrs(

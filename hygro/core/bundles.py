@@ -95,7 +95,8 @@ class Leak(NamedTuple):
 # Few wide arrays instead of many narrow ones: a kernel pays for every array that it is handed.
 
 # columns of Cells.data: size, heat capacity of the dry matter [J m-3 K-1], conductivity and its rise with water and
-# temperature, limit of a film [kg m-3], coordinate past which free water fills the pores and its slope [kg m-3]
+# temperature, water past which a surface cell drips [kg m-3], coordinate past which free water fills the pores and its
+# slope [kg m-3]
 DX, HEAT_CAPACITY, CONDUCTIVITY, CONDUCTIVITY_MOISTURE, CONDUCTIVITY_TEMPERATURE = range(5)
 FILM_LIMIT, ONSET, FREE_SLOPE, N_CELL_COLUMNS = range(5, 9)
 
@@ -113,6 +114,8 @@ ENTHALPY, ENTHALPY_T, ENTHALPY_X, W, W_T, W_X, U, U_T, U_X, X_E, ICE, N_PROPS = 
 LOW, MID, UPP, HEAT, WATER_IN, N_BALANCE = 0, 4, 8, 12, 13, 14
 
 # rows of the signals, shape (N_SIGNALS, 5): what crosses the borders of a slice [W m-2, kg m-2 s-1], and the states of
-# its surfaces and air; each as a value and its slopes over (T, x) of the one or two cells that it depends on
-Q_OUT, Q_IN, Q_GAP, Q_LEAK, Q_DRIP, G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_RUNOFF, G_DRIP, G_DEFECT, N_FLUXES = range(14)
-T_OUTER, T_INNER, T_GAP, P_GAP, N_SIGNALS = range(13, 18)
+# its surfaces and air; each as a value and its slopes over (T, x) of the one or two cells that it depends on. DRIP is
+# what faces of the gap shed, SHED what the outer and inner surface do.
+Q_OUT, Q_IN, Q_GAP, Q_LEAK, Q_DRIP, Q_SHED = range(6)
+G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_RUNOFF, G_DRIP, G_SHED, G_DEFECT, N_FLUXES = range(6, 16)
+T_OUTER, T_INNER, T_GAP, P_GAP, N_SIGNALS = range(15, 20)

@@ -57,6 +57,7 @@ from hygro.core.bundles import (
     G_OUT,
     G_RAIN,
     G_RUNOFF,
+    G_SHED,
     GAP_CLOSED,
     HEAT,
     HEAT_CAPACITY,
@@ -82,6 +83,7 @@ from hygro.core.bundles import (
     Q_IN,
     Q_LEAK,
     Q_OUT,
+    Q_SHED,
     R_Q,
     R_Q_T,
     R_Q_X,
@@ -723,6 +725,8 @@ def leak_source(
 @kernel_part
 def drip(
     i: int,
+    row_g: int,
+    row_q: int,
     side: int,
     temperature: FloatArray,
     cells: Cells,
@@ -731,7 +735,7 @@ def drip(
     bal: FloatArray,
     signals: FloatArray,
 ) -> None:
-    """Shed what the film in cell i holds past its limit; ``side`` tells which face of the gap it is on."""
+    """Shed what surface cell i holds past its limit; rows and ``side`` tell where the signals go."""
     excess = props[i, W] - cells.data[i, FILM_LIMIT]
     if excess > 0.0:
         rate = DRIP_RATE * cells.data[i, DX]
@@ -744,10 +748,10 @@ def drip(
         bal[i, MID + 1] -= q_x
         bal[i, MID + 2] -= g_T
         bal[i, MID + 3] -= g_x
-        signals[G_DRIP, 0] += g
-        signals[Q_DRIP, 0] += q
-        signals[G_DRIP, 1 + 2 * side], signals[G_DRIP, 2 + 2 * side] = g_T, g_x
-        signals[Q_DRIP, 1 + 2 * side], signals[Q_DRIP, 2 + 2 * side] = q_T, q_x
+        signals[row_g, 0] += g
+        signals[row_q, 0] += q
+        signals[row_g, 1 + 2 * side], signals[row_g, 2 + 2 * side] = g_T, g_x
+        signals[row_q, 1 + 2 * side], signals[row_q, 2 + 2 * side] = q_T, q_x
 
 
 @kernel_part
@@ -818,7 +822,10 @@ def evaluate(
         bal[leak.rain_cell, HEAT] += fluid.heat_water * now[OUT_TEMPERATURE] * now[RAIN_DEFECT]
         put(signals, G_DEFECT, now[RAIN_DEFECT], 0.0, 0.0, 0.0, 0.0)
         signals[Q_LEAK, 0] += fluid.heat_water * now[OUT_TEMPERATURE] * now[RAIN_DEFECT]
-    if gap.face >= 0:  # films lie on vapour-tight faces of the gap only
-        drip(gap.face - 1, 0, temperature, cells, fluid, props, bal, signals)
-        drip(gap.face, 1, temperature, cells, fluid, props, bal, signals)
+    drip(0, G_SHED, Q_SHED, 0, temperature, cells, fluid, props, bal, signals)
+    if n > 1:
+        drip(n - 1, G_SHED, Q_SHED, 1, temperature, cells, fluid, props, bal, signals)
+    if gap.face >= 0:
+        drip(gap.face - 1, G_DRIP, Q_DRIP, 0, temperature, cells, fluid, props, bal, signals)
+        drip(gap.face, G_DRIP, Q_DRIP, 1, temperature, cells, fluid, props, bal, signals)
     return t_outlet, p_outlet

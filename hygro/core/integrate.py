@@ -5,8 +5,10 @@ One step from t to t + dt, with a = 2 - sqrt(2), b = a/2 and e = sqrt(2)/4 (Bank
 
 .. math:: M(Y_2) = M_n + b\,dt\,(F_n + F_2), \qquad M(Y_3) = M_n + dt\,(e F_n + e F_2 + b F_3)             (1)
 
-Second order, L-stable, and conservative because M, not the state, is carried from step to step: what a Newton
-iteration leaves over is not lost but solved for in the next step, and the last step of a run is solved to round-off.
+Where Newton's method fails down to steps of EULER_BELOW, one implicit Euler step is taken instead: it always has a
+solution with water left, which (1) need not have when a film dries out. (1) is second order, L-stable, and conservative
+because M, not the state, is carried from step to step: what a Newton iteration leaves over is not lost but solved for
+in the next step, and the last step of a run is solved to round-off.
 The embedded third-order formula gives the error
 
 .. math:: \epsilon = S M' S\, dt\,\left(\tfrac{4e-1}{3} F_n - \tfrac13 F_2 + \tfrac{2b}{3} F_3\right), \quad
@@ -37,6 +39,7 @@ from hygro.core.bundles import (
     G_GAP,
     G_IN,
     G_LEAK,
+    G_SHED,
     HEAT,
     ICE,
     MID,
@@ -54,6 +57,7 @@ from hygro.core.bundles import (
     Q_GAP,
     Q_IN,
     Q_LEAK,
+    Q_SHED,
     R_Q,
     RAIN,
     RAIN_DEFECT,
@@ -93,6 +97,7 @@ FIRST_STEP = 60.0  # [s]
 DAMP_FROM = 1.25  # [1] coordinate from which on pore water freezes within FREEZING_SPAN
 PAST_FREEZING, PAST_ONSET = 0.02, 0.01  # [K], [1] how far past a kink a Newton step stops
 FORESIGHT = 0.6  # share of the last step's trend that the next one starts with; found by counting evaluations
+EULER_BELOW = 120.0  # [s] steps that Newton's method has cut below this are taken by the implicit Euler method
 SPEED_PASSES = 3
 TIGHT_TOLERANCE = 1e-11  # of the last step of a run, so that the audit is one of round-off
 SPEED_TOLERANCE = 1e-5  # [m s-1]
@@ -343,6 +348,8 @@ def follow(signals: FloatArray, gap: GapSide, leak: Leak, right: FloatArray) -> 
             a, b = gap.face - 1, gap.face
         elif m in (Q_IN, G_IN, T_INNER):
             a = n - 1
+        elif m in (Q_SHED, G_SHED):
+            b = n - 1
         elif m in (Q_LEAK, G_LEAK):
             a = max(leak.cell, 0)
         signals[m, 0] += (
@@ -562,12 +569,15 @@ def go_back(temperature: FloatArray, x: FloatArray, work: Work) -> None:
 
 @kernel_part
 def right_side(dt: float, stage: int, work: Work) -> None:
-    """What the stages of (1) have on their right side beside their own inflow."""
+    """What the stages of (1) have on their right side beside their own inflow; stage 1 is the Euler step's."""
     memory, balance = work.memory, work.balance
     for s in range(balance.shape[0]):
         for i in range(balance.shape[1]):
             heat, water = balance[s, i, HEAT], balance[s, i, WATER_IN]
-            if stage == 2:  # the inflow at t is that of the last stage of the step before
+            if stage == 1:
+                memory[BASE_HEAT, s, i] = memory[HELD_HEAT, s, i]
+                memory[BASE_WATER, s, i] = memory[HELD_WATER, s, i]
+            elif stage == 2:  # the inflow at t is that of the last stage of the step before
                 memory[HEAT_N, s, i], memory[WATER_N, s, i] = heat, water
                 memory[BASE_HEAT, s, i] = memory[HELD_HEAT, s, i] + B * dt * heat
                 memory[BASE_WATER, s, i] = memory[HELD_WATER, s, i] + B * dt * water
@@ -578,16 +588,19 @@ def right_side(dt: float, stage: int, work: Work) -> None:
 
 
 @kernel_part
-def accept(dt: float, k: int, work: Work, record: Record) -> None:
-    """Carry the ledger over the step and add its fluxes to the hour's means."""
+def accept(dt: float, weight: float, last: float, k: int, work: Work, record: Record) -> None:
+    """Carry the ledger over the step and add its fluxes to the hour's means.
+
+    ``weight`` is that of the first two inflows, ``last`` that of the last one.
+    """
     memory, balance = work.memory, work.balance
     for s in range(balance.shape[0]):
         for i in range(balance.shape[1]):
-            memory[HELD_HEAT, s, i] = memory[BASE_HEAT, s, i] + B * dt * balance[s, i, HEAT]
-            memory[HELD_WATER, s, i] = memory[BASE_WATER, s, i] + B * dt * balance[s, i, WATER_IN]
+            memory[HELD_HEAT, s, i] = memory[BASE_HEAT, s, i] + last * dt * balance[s, i, HEAT]
+            memory[HELD_WATER, s, i] = memory[BASE_WATER, s, i] + last * dt * balance[s, i, WATER_IN]
         for m in range(N_FLUXES):
-            first, middle, last = work.signals[0, s, m, 0], work.signals[1, s, m, 0], work.signals[2, s, m, 0]
-            record.fluxes[k, s, m] += dt / HOUR * (E * (first + middle) + B * last)
+            early = work.signals[0, s, m, 0] + work.signals[1, s, m, 0]
+            record.fluxes[k, s, m] += dt / HOUR * (weight * early + last * work.signals[2, s, m, 0])
         work.signals[0, s] = work.signals[2, s]
 
 
@@ -660,7 +673,7 @@ def run(
     for s in range(n_slices):
         cell_states(temperature[s], x[s], cells, fluid, work.props[s])
     store(0, cells, work, record)
-    wish, speed, before = FIRST_STEP, 0.0, math.inf
+    wish, speed, before, euler_below = FIRST_STEP, 0.0, math.inf, 0.0
     fresh = True
     for k in range(n_hours):
         done = 0.0
@@ -672,30 +685,37 @@ def run(
             left = HOUR - done
             dt = left if wish >= left else min(wish, 0.5 * left)  # never leave a splinter before the hour
             last = k == n_hours - 1 and dt == left
+            tolerance, unchecked = (TIGHT_TOLERANCE, 0.0) if last else (settings.newton, settings.unchecked)
             if fresh:  # otherwise the step starts where the one before ended
                 between(k, done / HOUR, forcing, work)
                 speed = gap_speed(speed, air_density(work.now), temperature, gap, work, fluid)
                 sweep(speed, temperature, x, cells, faces, gap, leak, fluid, work, work.signals[0], count)
                 fresh, before = False, math.inf
-            leave(A * FORESIGHT * dt / before, temperature, x, work)
-            right_side(dt, 2, work)
-            between(k, (done + A * dt) / HOUR, forcing, work)
+            euler = dt < euler_below
+            leave(0.0 if euler else A * FORESIGHT * dt / before, temperature, x, work)
             work.signals[1, :, T_OUTER, 0] = work.signals[0, :, T_OUTER, 0]
-            good, speed = solve_stage(
-                B * dt, settings.newton, settings.unchecked, speed, temperature, x, cells, faces, gap, leak, fluid,
-                work, work.signals[1], settings, count,
-            )  # fmt: skip
-            if good:
-                right_side(dt, 3, work)
-                between(k, (done + dt) / HOUR, forcing, work)
-                go_on((1.0 - A) / A, temperature, x, work)
-                work.signals[2, :, T_OUTER, 0] = work.signals[1, :, T_OUTER, 0]
+            good, error = True, 0.0
+            if euler:
+                right_side(dt, 1, work)
+                work.signals[2, :, T_OUTER, 0] = work.signals[0, :, T_OUTER, 0]
+            else:
+                right_side(dt, 2, work)
+                between(k, (done + A * dt) / HOUR, forcing, work)
                 good, speed = solve_stage(
-                    B * dt, TIGHT_TOLERANCE if last else settings.newton, 0.0 if last else settings.unchecked, speed,
-                    temperature, x, cells, faces, gap, leak, fluid, work, work.signals[2], settings, count,
+                    B * dt, settings.newton, settings.unchecked, speed, temperature, x, cells, faces, gap, leak, fluid,
+                    work, work.signals[1], settings, count,
                 )  # fmt: skip
-            error = 0.0
+                if good:
+                    right_side(dt, 3, work)
+                    go_on((1.0 - A) / A, temperature, x, work)
+                    work.signals[2, :, T_OUTER, 0] = work.signals[1, :, T_OUTER, 0]
             if good:
+                between(k, (done + dt) / HOUR, forcing, work)
+                good, speed = solve_stage(
+                    (1.0 if euler else B) * dt, tolerance, unchecked, speed, temperature, x, cells, faces, gap, leak,
+                    fluid, work, work.signals[2], settings, count,
+                )  # fmt: skip
+            if good and not euler:
                 for s in range(n_slices):
                     error = max(error, step_error(s, dt, cells, work, settings))
                 good = error == error
@@ -704,13 +724,16 @@ def run(
                 fresh = True
                 count[2] += 1.0
                 wish = dt * (0.25 if not good else max(0.2, min(0.5, 0.85 * error ** (-1.0 / 3.0))))
+                if not good and wish < EULER_BELOW:
+                    euler_below = EULER_BELOW
                 if wish < settings.smallest_step:
                     return NO_CONVERGENCE, k, worst_cell(work), dt
                 continue
-            accept(dt, k, work, record)
+            accept(dt, 0.0 if euler else E, 1.0 if euler else B, k, work, record)
             before = dt
             done = HOUR if dt == left else done + dt
-            wish = min(HOUR, dt * min(4.0, 0.85 * max(error, 1e-6) ** (-1.0 / 3.0)))
+            wish = min(HOUR, dt * (4.0 if euler else min(4.0, 0.85 * max(error, 1e-6) ** (-1.0 / 3.0))))
+            euler_below = 0.0
         write_hour(k, speed, temperature, x, cells, fluid, work, record)
     store(1, cells, work, record)
     return OK, n_hours, 0, 0.0
