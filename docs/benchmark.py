@@ -1,6 +1,7 @@
 """How fast the toolkit is on this machine: ``python docs/benchmark.py`` prints a table of medians and ranges.
 
-Each row is repeated; fresh processes are started anew each time. Nothing else should run meanwhile.
+Each row is repeated; fresh processes are started anew each time. Nothing else should run meanwhile: elapsed time grows
+with what does, processor time hardly.
 """
 
 from __future__ import annotations
@@ -17,11 +18,30 @@ import time
 from collections.abc import Callable
 from importlib.metadata import version
 from pathlib import Path
+from typing import NamedTuple
 
 from hygro import Assembly, ByWindAndBuoyancy, Layer, Sheet, VentGap, indoor, sample_climate, simulate, simulation
 
 ROOT = Path(__file__).parents[1]
 FIRST_RESULT = "import sys; sys.path.insert(0, sys.argv[1]); import benchmark; benchmark.year(benchmark.roof())"
+
+
+class Time(NamedTuple):
+    """Elapsed and processor time. [s]."""
+
+    elapsed: float
+    processor: float
+
+
+def now() -> Time:
+    """Time so far, processor time of finished child processes included."""
+    spent = os.times()
+    return Time(time.perf_counter(), spent.user + spent.system + spent.children_user + spent.children_system)
+
+
+def since(start: Time) -> Time:
+    """Time that has passed."""
+    return Time(*(end - begin for end, begin in zip(now(), start, strict=True)))
 
 
 def roof() -> Assembly:
@@ -50,25 +70,25 @@ def year(assembly: Assembly, detail: float = 1.0) -> tuple[int, int]:
     return run.sizes["cell"], int(run.attrs["evaluations"])
 
 
-def process(*arguments: str, cache: str | None = None, folder: str | None = None) -> float:
-    """Seconds that a fresh interpreter takes. [s]."""
+def process(*arguments: str, cache: str | None = None, folder: str | None = None) -> Time:
+    """What a fresh interpreter takes."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT), "MPLBACKEND": "Agg"}
     if cache is not None:
         environment["HYGRO_CACHE_DIR"] = cache
-    started = time.perf_counter()
+    started = now()
     command = [sys.executable, *arguments]
     subprocess.run(command, check=True, capture_output=True, env=environment, cwd=folder or ROOT)
-    return time.perf_counter() - started
+    return since(started)
 
 
-def cold() -> float:
-    """Seconds to the first result with nothing compiled. [s]."""
+def cold() -> Time:
+    """Time to the first result with nothing compiled."""
     with tempfile.TemporaryDirectory() as cache:
         return process("-c", FIRST_RESULT, str(ROOT / "docs"), cache=cache)
 
 
-def demo() -> float:
-    """Seconds of the demo command, results written to a folder that is thrown away. [s]."""
+def demo() -> Time:
+    """Time of the demo command, results written to a folder that is thrown away."""
     with tempfile.TemporaryDirectory() as folder:
         return process("-m", "hygro", folder=folder)
 
@@ -77,14 +97,14 @@ class KernelClock:
     """Adds up the time spent in the compiled solver."""
 
     def __init__(self) -> None:
-        self.seconds = 0.0
+        self.time = Time(0.0, 0.0)
         self._run = simulation.integrate.run
 
     def __enter__(self) -> KernelClock:
         def timed(*arguments: object) -> object:
-            started = time.perf_counter()
+            started = now()
             result = self._run(*arguments)
-            self.seconds += time.perf_counter() - started
+            self.time = since(started)
             return result
 
         simulation.integrate.run = timed
@@ -94,25 +114,28 @@ class KernelClock:
         simulation.integrate.run = self._run
 
 
-def measured(assembly: Assembly, detail: float, repeats: int) -> tuple[list[float], list[float], int, int]:
-    """Seconds of whole runs and of the solver in them; cells and evaluations."""
+def measured(assembly: Assembly, detail: float, repeats: int) -> tuple[list[Time], list[Time], int, int]:
+    """Times of whole runs and of the solver in them; cells and evaluations."""
     cells, evaluations = year(assembly, detail)
     whole, solver = [], []
     for _ in range(repeats):
         with KernelClock() as clock:
-            started = time.perf_counter()
+            started = now()
             year(assembly, detail)
-            whole.append(time.perf_counter() - started)
-        solver.append(clock.seconds)
+            whole.append(since(started))
+        solver.append(clock.time)
     return whole, solver, cells, evaluations
 
 
-def row(name: str, seconds: list[float], note: str = "") -> None:
+def row(name: str, times: list[Time], note: str = "") -> None:
     """Print one line of the table."""
-    shown = [statistics.median(seconds), min(seconds), max(seconds)]
-    unit, factor = ("s", 1.0) if shown[0] >= 1.0 else ("ms", 1e3)
-    middle, low, high = (f"{factor * value:.3g}" for value in shown)
-    print(f"| {name} | {middle} {unit} | {low} to {high} {unit} | {len(seconds)} | {note} |", flush=True)
+    elapsed = [one.elapsed for one in times]
+    unit, factor = ("s", 1.0) if statistics.median(elapsed) >= 1.0 else ("ms", 1e3)
+    processor = statistics.median(one.processor for one in times)
+    middle, low, high, spent = (
+        f"{factor * value:.3g} {unit}" for value in (statistics.median(elapsed), min(elapsed), max(elapsed), processor)
+    )
+    print(f"| {name} | {middle} | {low} to {high} | {spent} | {len(times)} | {note} |", flush=True)
 
 
 def machine() -> str:
@@ -138,9 +161,9 @@ def main() -> None:
     options = parser.parse_args()
     fresh = max(3, options.repeats // 3)
     print(machine() + "\n")
-    print("| what | median | range | repeats | note |\n| --- | --- | --- | --- | --- |")
+    print("| what | median | range | processor time | repeats | note |\n| --- | --- | --- | --- | --- | --- |")
 
-    def several(count: int, take: Callable[[], float]) -> list[float]:
+    def several(count: int, take: Callable[[], Time]) -> list[Time]:
         return [take() for _ in range(count)]
 
     row("bare interpreter, fresh process", several(fresh, lambda: process("-c", "pass")))
@@ -156,7 +179,7 @@ def main() -> None:
         ("vented roof with finer cells, a year", roof(), 1.1),
     ):
         whole, solver, cells, evaluations = measured(assembly, detail, options.repeats)
-        per = statistics.median(solver) / cells / evaluations * 1e9
+        per = statistics.median(one.processor for one in solver) / cells / evaluations * 1e9
         row(f"{name}: `simulate`", whole, f"{cells} cells, {evaluations} evaluations")
         row(f"{name}: solver alone", solver, f"{per:.0f} ns per cell and evaluation")
     if importlib.util.find_spec("hygro.__main__") is not None:
