@@ -48,9 +48,7 @@ def save_run(run: xr.Dataset, path: str | Path, *, replace: bool = False) -> Pat
         handle, name = tempfile.mkstemp(dir=target.parent, prefix=target.name, suffix=".part")
         os.close(handle)
         part = Path(name)
-        run.to_netcdf(
-            part, engine="h5netcdf", encoding={name: {"zlib": True, "complevel": 1} for name in run.data_vars}
-        )
+        run.to_netcdf(part, engine="h5netcdf", encoding={name: {"zlib": True, "complevel": 1} for name in run.data_vars})
         part.replace(target)
     except OSError as error:
         msg = f"{str(target)!r} could not be written: {error.strerror or error}. Choose a folder you may write to."
