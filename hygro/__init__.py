@@ -40,7 +40,7 @@ _NAMES: Final[dict[str, str]] = {
     "open_run": "hygro.files",
 }
 
-__all__ = ["__version__", *sorted(_MODULES), *sorted(_NAMES)]  # noqa: PLE0604
+__all__ = ["__version__", *sorted(_MODULES), *sorted(_NAMES)]
 
 
 def __getattr__(name: str) -> Any:

@@ -9,6 +9,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from difflib import get_close_matches
+from itertools import pairwise
 
 from hygro import materials
 from hygro.errors import InputError
@@ -106,7 +107,10 @@ class Layer:
             most = material.saturation / material.density
             if not 0.0 < moisture <= most:
                 guess = f' Did you mean "{moisture:g} %"?' if moisture > 1.0 else ""
-                msg = f"{what}: start_moisture is {moisture:g} of the dry mass; it must lie between 0 and {most:.3g}.{guess}"
+                msg = (
+                    f"{what}: start_moisture is {moisture:g} of the dry mass; it must lie between 0 and {most:.3g}."
+                    f"{guess}"
+                )
                 raise InputError(msg)
         object.__setattr__(self, "start_moisture", moisture)
 
@@ -416,9 +420,12 @@ class Assembly:
 
 def _check_gaps(parts: tuple[Part, ...], what: str) -> None:
     at = [number for number, part in enumerate(parts) if isinstance(part, VentGap)]
-    for first, second in zip(at, at[1:], strict=False):
+    for first, second in pairwise(at):
         if not any(isinstance(part, Layer) for part in parts[first:second]):
-            msg = f"{what}: parts {first + 1} and {second + 1} are two gaps side by side; put a layer between, or make one."
+            msg = (
+                f"{what}: parts {first + 1} and {second + 1} are two gaps side by side; "
+                "put a layer between, or make one."
+            )
             raise InputError(msg)
     if len(at) > 1:
         msg = f"{what} has {len(at)} vent gaps; one is computed. State the other as a Layer of still air."

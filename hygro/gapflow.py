@@ -1,7 +1,7 @@
 """How air is driven through a vent gap: one small frozen object per way.
 
-Each has ``loss_coefficient(thickness)``, ``fixed_speed(length)`` and ``pressure_coefficients(wind_direction, azimuth)``.
-May import: units, core formulas.
+Each says its loss coefficient, its speed where that is fixed, and the wind pressure over its ends; see `GapFlow`.
+May import: errors, units, core formulas.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """From the build-up to the arrays of the kernel: graded cells, faces, material tables.
 
-May import: assembly, materials, core.
+May import: assembly, materials, core, constants.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 FILM_THICKNESS: Final = 1e-4  # [m] room for condensate on a vapour-tight face
-FILM_LIMIT_PER_AREA: Final = 0.2  # [kg m-2] clings to a tight face before it drips; 200 g m-2, ISO 13788:2012 (from memory)
+FILM_LIMIT_PER_AREA: Final = 0.2  # [kg m-2] clings before it drips; 200 g m-2, ISO 13788:2012 (from memory)
 SHEET_NODES: Final = 201
 GROWTH: Final = 1.6  # [1] cell sizes grow by this from a layer's faces to its middle
 
@@ -229,10 +229,7 @@ def tabulate(material: Material) -> FloatArray:
     # Non-storing materials get a ten-thousandth of a kilogram, so that their humidity is defined.
     bound = material.water_content(u) + 1e-4 * np.minimum(x, X_FREE) * (not material.is_hygroscopic)
     rising = np.maximum.accumulate(bound) + 1e-9 * x
-    if material.is_vapour_tight:
-        openness = np.zeros_like(x)
-    else:
-        openness = 1.0 / material.vapour_resistance_factor(u)
+    openness = np.zeros_like(x) if material.is_vapour_tight else 1.0 / material.vapour_resistance_factor(u)
     return material_table(rising, openness, _liquid_potential(material, x))
 
 

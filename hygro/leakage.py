@@ -1,6 +1,6 @@
 """Air that leaks through the build-up: how much each hour, and which way.
 
-May import: units, constants, errors.
+May import: units, constants, errors, core formulas.
 """
 
 from __future__ import annotations
@@ -11,7 +11,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from hygro import constants as c
+from hygro.constants import GRAVITY
+from hygro.core.formulas import air_density
 from hygro.errors import InputError
 from hygro.units import to_si
 
@@ -105,10 +106,9 @@ class AirLeak:
         -----
         dp = (rho_e - rho_i) g height + fan - 1/2 rho_e v^2 C_p; C from q50. Power law: ISO 9972.
         """
-        dense = pressure / (c.GAS_CONSTANT_AIR * (outdoor_temperature + c.ZERO_CELSIUS))
-        light = pressure / (c.GAS_CONSTANT_AIR * (indoor_temperature + c.ZERO_CELSIUS))
+        dense, light = air_density(outdoor_temperature, pressure), air_density(indoor_temperature, pressure)
         wind = 0.5 * dense * wind_speed**2 * self.pressure_coefficient
-        drive = (dense - light) * c.GRAVITY * self.height + self.fan_pressure - wind
+        drive = (dense - light) * GRAVITY * self.height + self.fan_pressure - wind
         volume = self.q50 / 3600.0 * (np.abs(drive) / TEST_PRESSURE) ** self.exponent
         return np.asarray(np.sign(drive) * volume * np.where(drive > 0.0, light, dense))
 

@@ -1,6 +1,6 @@
 """A build-up on paper: the stack as text, as a table and as a section drawn to scale.
 
-Knows rows only, not assemblies. May import: errors, units.
+Knows rows only, not assemblies. May import: errors.
 """
 
 from __future__ import annotations
@@ -142,7 +142,10 @@ class Drawing:
         try:
             target.write_text(self.svg, encoding="utf-8")
         except OSError as error:
-            msg = f"The drawing could not be written to {str(target)!r}: {error.strerror}. Choose a folder you may write to."
+            msg = (
+                f"The drawing could not be written to {str(target)!r}: {error.strerror}. "
+                "Choose a folder you may write to."
+            )
             raise OutputError(msg) from error
         return target
 
@@ -179,7 +182,8 @@ def _svg(title: str, rows: Sequence[Row]) -> str:
         text = row.name if row.kind == "sheet" else f"{row.name}, {row.size}"
         pieces.append(
             f"<polyline points='{10 + _WIDTH:.0f},{middle:.1f} {24 + _WIDTH:.0f},{label_at - 4:.1f}' fill='none' "
-            f"stroke='black' stroke-width='0.6'/><text x='{28 + _WIDTH:.0f}' y='{label_at:.1f}'>{html.escape(text)}</text>"
+            f"stroke='black' stroke-width='0.6'/>"
+            f"<text x='{28 + _WIDTH:.0f}' y='{label_at:.1f}'>{html.escape(text)}</text>"
         )
         top += height
     bottom = max(top, label_at) + 24.0

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import json
 import logging
-from dataclasses import dataclass
-from typing import Any, Final, Protocol
+from dataclasses import dataclass, replace
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
@@ -61,6 +61,7 @@ from hygro.core.potential import coordinate
 from hygro.core.tables import moist_air_table
 from hygro.errors import ConvergenceError, InputError
 from hygro.grid import Grid, build
+from hygro.indoor import IndoorModel
 from hygro.leakage import AirLeak
 from hygro.surfaces import FixedFilm, Outdoor, Weathered, at_ends, indoor_film, outdoor
 from hygro.units import to_si
@@ -70,13 +71,6 @@ FloatArray = NDArray[np.float64]
 _LOG = logging.getLogger("hygro")
 _HOUR: Final = 3600.0
 NOTHING_PASSED: Final = 1e-9  # [kg m-2, J m-2] throughput below which the audit's share would mean nothing
-
-
-class IndoorModel(Protocol):
-    """Indoor air from outdoor air."""
-
-    def conditions(self, outdoor: xr.Dataset) -> xr.Dataset:
-        """Indoor temperature and relative humidity over the same hours."""
 
 
 @dataclass(frozen=True, slots=True, init=False)
@@ -260,20 +254,17 @@ def _leak_path(assembly: Assembly, grid: Grid, leak: AirLeak | None) -> tuple[Gr
         number = assembly.layer_number(leak.into)
         cell = int(np.flatnonzero((grid.cell_layer == number) & ~grid.is_film)[-1])
         if cell + 1 == len(grid.thickness):
-            msg = f"Air leak: {leak.into!r} is the innermost layer; leaking air reaches it by no path. Name one outside it."
+            msg = (
+                f"Air leak: {leak.into!r} is the innermost layer; leaking air reaches it by no path. "
+                "Name one outside it."
+            )
             raise InputError(msg)
         if cell + 1 == grid.gap.face or (cell + 2 == grid.gap.face and bool(grid.is_film[cell + 1])):
             return grid, Leak(-1, True, -1)
         return grid, Leak(cell, False, -1)
     share = grid.faces.air_share.copy()
     share[max(grid.gap.face, 0) :] = 1.0
-    return _with_share(grid, share), Leak(-1, False, -1)
-
-
-def _with_share(grid: Grid, share: FloatArray) -> Grid:
-    from dataclasses import replace
-
-    return replace(grid, faces=grid.faces._replace(air_share=share))
+    return replace(grid, faces=grid.faces._replace(air_share=share)), Leak(-1, False, -1)
 
 
 def _integrate(
@@ -317,9 +308,9 @@ def _raise_if_failed(
     when = time[hour]
     before = float(record.temperature[max(hour - 1, 0), 0, cell])
     msg = (
-        f"Did not converge at {when:%d %B %Y %H:%M} in layer {layer!r} (cell {cell}, about {before:.1f} degC) with steps "
-        f"of {step:.2g} s. Likely: a material curve that jumps, or a layer far wetter than it can hold. Check the curves "
-        f"of {layer!r} and the start state."
+        f"Did not converge at {when:%d %B %Y %H:%M} in layer {layer!r} (cell {cell}, about {before:.1f} degC) "
+        f"with steps of {step:.2g} s. Likely: a material curve that jumps, or a layer far wetter than it can hold. "
+        f"Check the curves of {layer!r} and the start state."
     )
     raise ConvergenceError(msg)
 
@@ -382,23 +373,21 @@ def _coordinates(assembly: Assembly, grid: Grid, time: pd.DatetimeIndex) -> dict
     bound = [grid.bound_water(layer.material) if layer.material.is_hygroscopic else np.nan for layer in layers]
     length = assembly.gap.length if assembly.gap else 0.0
     along = (np.arange(grid.n_slices) + 0.5) / grid.n_slices * length
-    numbers = {
+    values = {
         "cell_position": grid.position,
         "cell_thickness": grid.thickness,
         "cell_layer": grid.cell_layer,
+        "cell_is_film": grid.is_film.astype(np.int8),
         "layer_thickness": np.array([layer.thickness for layer in layers]),
         "layer_density": np.array([layer.material.density for layer in layers]),
         "layer_bound_water": np.array(bound),
+        "layer_is_wood": np.array([layer.material.is_wood for layer in layers], dtype=np.int8),
+        "layer_mould_sensitivity": [layer.material.mould_sensitivity or "" for layer in layers],
         "slice_position": along,
     }
     coords: dict[str, Any] = {
-        name: (COORDINATES[name].dims, value, COORDINATES[name].attrs()) for name, value in numbers.items()
+        name: (COORDINATES[name].dims, value, COORDINATES[name].attrs()) for name, value in values.items()
     }
-    coords["cell_is_film"] = ("cell", grid.is_film.astype(np.int8), {"long_name": "1 for a condensate film"})
-    sensitivity = [layer.material.mould_sensitivity or "" for layer in layers]
-    wood = [1 if getattr(layer.material, "is_wood", False) else 0 for layer in layers]
-    coords["layer_is_wood"] = ("layer", np.array(wood, dtype=np.int8), {"long_name": "1 for wood and wood-based boards"})
-    coords["layer_mould_sensitivity"] = ("layer", sensitivity, {"long_name": "mould sensitivity class"})
     coords["layer"] = ("layer", list(assembly.labels), {"long_name": "layers from outside to inside"})
     coords["time"] = ("time", time.to_numpy(), {"long_name": "end of the hour, local standard time"})
     return coords

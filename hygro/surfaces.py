@@ -3,7 +3,7 @@
 Hour convention: air states are stated at the ends of the hours and run straight between them. Irradiance and long-wave
 are means of the hours; the value at an end is the mean of the two hours that meet there, so that sums are kept. The
 first hour starts with the state at its own end.
-May import: climate, core formulas, materials' finish. pvlib is loaded on first use.
+May import: climate, materials, units, errors, constants, core formulas. pvlib is loaded on first use.
 """
 
 from __future__ import annotations
@@ -39,7 +39,15 @@ SURFACE_WIND_SHARE: Final = 0.7  # [1] wind beside a low building's surface as a
 
 @dataclass(frozen=True, slots=True)
 class Weathered:
-    """An outer surface in the weather: sun, sky, wind. The default."""
+    """An outer surface in the weather: sun, sky, wind. The default.
+
+    Parameters
+    ----------
+    wind_share : float
+        Wind beside the surface as a share of that at 10 m. [1]
+    ground_albedo : float
+        Share of the sun that the ground reflects. [1]
+    """
 
     wind_share: float = SURFACE_WIND_SHARE
     ground_albedo: float = GROUND_ALBEDO
@@ -76,7 +84,21 @@ class FixedFilm:
 
 @dataclass(frozen=True, slots=True)
 class Outdoor:
-    """Outer boundary at the ends of the hours, the start first, shape (n_hours + 1,)."""
+    """Outer boundary at the ends of the hours, the start first, shape (n_hours + 1,).
+
+    Attributes
+    ----------
+    temperature, vapour_pressure, relative_humidity : ndarray
+        Of the outdoor air. [degC, Pa, 1]
+    film, vapour_film : ndarray
+        Film coefficients. [W m-2 K-1, kg m-2 s-1 Pa-1]
+    absorbed, emissivity : ndarray
+        Sun and long-wave taken up, and the long-wave emissivity of the surface. [W m-2, 1]
+    pressure, density : ndarray
+        Of the outdoor air. [Pa, kg m-3]
+    wind_speed, wind_direction : ndarray
+        At 10 m. [m s-1, degree]
+    """
 
     temperature: FloatArray
     vapour_pressure: FloatArray
@@ -202,7 +224,7 @@ def plane_irradiance(climate: Climate, tilt: float, azimuth: float, albedo: floa
         albedo=albedo,
         model="haydavies",
     )
-    return np.nan_to_num(np.maximum(np.asarray(total["poa_global"], dtype=float), 0.0))
+    return np.asarray(np.nan_to_num(np.maximum(np.asarray(total["poa_global"], dtype=float), 0.0)))
 
 
 def indoor_film(heat_flow: str, surface: FixedFilm | None) -> tuple[float, float]:

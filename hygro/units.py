@@ -139,7 +139,7 @@ def to_si(value: object, dimension: str, what: str) -> float:
         msg = f"{what} is {value!r}, which is neither a number nor text with a unit. Write {example}."
         raise InputError(msg)
     if not isinstance(value, str):
-        number = float(value)  # type: ignore[arg-type]
+        number = float(value)
         if not math.isfinite(number):
             msg = f"{what} is {number}; it must be a finite number. Write {example}."
             raise InputError(msg)

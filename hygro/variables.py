@@ -2,11 +2,12 @@
 
 Units are written in CF style. ``cell_methods`` follows the CF conventions: ``time: point`` is the value at the
 stamp, ``time: mean`` the mean of the hour that ends at the stamp, ``time: sum`` its total. Relative humidity is a
-fraction over liquid water at every temperature. May import: errors.
+fraction over liquid water at every temperature. May import: nothing of ours.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -43,6 +44,7 @@ _LAYER = ("time", "slice", "layer")
 _SLICE = ("time", "slice")
 _MEAN = "time: mean"
 _SUM = "time: sum"
+_ANY = math.inf  # of a word
 
 CLIMATE: Final = _table(
     Variable("air_temperature", "degC", "outdoor air temperature", _T, -60.0, 60.0),
@@ -99,9 +101,14 @@ COORDINATES: Final = _table(
     Variable("cell_position", "m", "distance of the cell's centre from the outer surface", ("cell",), 0.0, 10.0),
     Variable("cell_thickness", "m", "thickness of the cell", ("cell",), 0.0, 10.0),
     Variable("cell_layer", "1", "number of the layer the cell belongs to, from outside", ("cell",), 0.0, 200.0),
+    Variable("cell_is_film", "1", "1 for a condensate film on a vapour-tight face", ("cell",), 0.0, 1.0),
     Variable("layer_thickness", "m", "thickness of the layer", ("layer",), 0.0, 10.0),
     Variable("layer_density", "kg m-3", "dry density of the layer", ("layer",), 0.0, 2.0e4),
     Variable("layer_bound_water", "kg m-3", "water the layer binds before free water", ("layer",), 0.0, 2000.0),
+    Variable("layer_is_wood", "1", "1 for wood and wood-based boards", ("layer",), 0.0, 1.0),
+    Variable(
+        "layer_mould_sensitivity", "1", "mould sensitivity class in words, empty for none", ("layer",), -_ANY, _ANY
+    ),
     Variable("slice_position", "m", "distance of the slice's centre from the inlet", ("slice",), 0.0, 100.0),
 )
 

@@ -1,6 +1,6 @@
 """Outdoor weather: the `Climate` record, its readers, checks, invented samples and their generator.
 
-May import: errors, constants, units, variables.
+May import: errors, constants, units, variables, core formulas.
 """
 
 from __future__ import annotations

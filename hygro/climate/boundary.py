@@ -1,6 +1,6 @@
 """Plain outdoor boundaries: constant air, or arrays, with sun and sky left out unless given.
 
-May import: errors, constants, units, record, sky.
+May import: errors, constants, units, variables, check, record, sky.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""From the text of a CSV to cells, stamps and numbers. May import: errors."""
+"""From the text of a CSV to cells, stamps and numbers. May import: errors, humidity (types only)."""
 
 from __future__ import annotations
 

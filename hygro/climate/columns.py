@@ -93,7 +93,7 @@ def read_csv(
     humidity_over : "water" or "ice"
         What the file's relative humidity refers to below 0 degC; "ice" is converted to liquid water.
     missing : sequence of float
-        Numbers that stand for a missing value.
+        Numbers that stand for a missing value. [unit of the column]
     time_format : str, optional
         Pattern of the stamps, as in ``"%d.%m.%Y %H:%M"``; year-month-day is understood without.
     delimiter, decimal : str

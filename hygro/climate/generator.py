@@ -8,7 +8,7 @@ shrinks with cloud and rain, and no air holds more vapour than water, or ice bel
 rain is counted: none at 0 degC and below, all of it from 2 degC on, in proportion between (common practice).
 
 Every value is rounded to what a station reports, so the same seed gives the same bytes.
-May import: errors, constants, humidity, noise, places, record, sky, sun; scipy on first use.
+May import: errors, constants, core formulas, humidity, noise, places, record, sky, sun; scipy on first use.
 """
 
 from __future__ import annotations
@@ -20,17 +20,14 @@ from typing import Final, NamedTuple
 import numpy as np
 import pandas as pd
 
-from hygro.climate.humidity import (
-    FloatArray,
-    ice_activity,
-    saturation_pressure_water,
-)
+from hygro.climate.humidity import FloatArray, ice_activity
 from hygro.climate.noise import autoregressive, memory, response, running_mean, smooth_autoregressive
 from hygro.climate.places import PLACES, Place
 from hygro.climate.record import Climate, assemble
 from hygro.climate.sky import cloud_transmission, hour_mean, longwave_down, standard_pressure
 from hygro.climate.sun import HourlySun, hourly_sun, split_global
 from hygro.constants import STANDARD_PRESSURE
+from hygro.core.formulas import saturation_pressure_water
 from hygro.errors import ClimateError
 
 _DAYS: Final = 365.25

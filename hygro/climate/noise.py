@@ -1,4 +1,4 @@
-"""Random series with a memory, from which invented weather is made. May import: nothing of ours."""
+"""Random series with a memory, from which invented weather is made. May import: humidity (types only)."""
 
 from __future__ import annotations
 

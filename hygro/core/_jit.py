@@ -1,9 +1,9 @@
 """The only place that says numba: how kernels are compiled and where compiled code is kept.
 
 numba's cache notices a change only in the file of the function itself, not in functions it calls from other files.
-The cache folder is therefore named after a digest of every source in ``core/``: a changed source never meets old
-machine code. The folder is the first writable one of ``HYGRO_CACHE_DIR``, the user's cache folder and the system's
-temporary folder; where none is writable, kernels are compiled anew in each process.
+The cache folder is therefore named after a digest of every source in ``core/`` and of the constants: a changed source
+never meets old machine code. The folder is the first writable one of ``HYGRO_CACHE_DIR``, the user's cache folder and
+the system's temporary folder; where none is writable, kernels are compiled anew in each process.
 """
 
 from __future__ import annotations
@@ -22,9 +22,10 @@ _Function = TypeVar("_Function", bound=Callable[..., Any])
 
 
 def source_digest() -> str:
-    """Digest of all sources in ``core/`` and of what compiles them."""
+    """Digest of all sources that kernels are made of, and of what compiles them."""
     digest = hashlib.sha256(f"{sys.version_info[:3]} {numba.__version__}".encode())
-    for path in sorted(Path(__file__).parent.glob("*.py")):
+    here = Path(__file__).parent
+    for path in [here.parent / "constants.py", *sorted(here.glob("*.py"))]:
         digest.update(path.name.encode() + path.read_bytes())
     return digest.hexdigest()[:16]
 
@@ -36,9 +37,9 @@ def _candidates() -> list[Path]:
     if sys.platform == "win32":
         base = os.environ.get("LOCALAPPDATA", "")
     elif sys.platform == "darwin":
-        base = os.path.expanduser("~/Library/Caches")
+        base = str(Path.home() / "Library" / "Caches")
     else:
-        base = os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~/.cache")
+        base = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
     places = [Path(base) / "hygro"] if base and not base.startswith("~") else []
     return [*places, Path(tempfile.gettempdir()) / f"hygro-{os.getuid() if hasattr(os, 'getuid') else 'user'}"]
 

@@ -34,6 +34,8 @@ from __future__ import annotations
 
 import math
 
+from hygro.constants import STEFAN_BOLTZMANN
+from hygro.constants import ZERO_CELSIUS as KELVIN
 from hygro.core._jit import kernel, kernel_part
 from hygro.core.bundles import (
     ABSORBED,
@@ -129,8 +131,6 @@ from hygro.core.tables import (
     temperature_node,
 )
 
-KELVIN = 273.15  # [K]
-STEFAN_BOLTZMANN = 5.670374e-8  # [W m-2 K-4]
 DRIP_RATE = 1.0 / 600.0  # [s-1] how fast a film sheds what exceeds its limit; numerical, not physical
 TIGHT = 1e25  # [m2 s Pa kg-1] resistance that stands for vapour-tight; numerical
 CONDUCTIVITY_AT = 10.0  # [degC] temperature at which dry conductivities are stated, ISO 10456
@@ -416,11 +416,11 @@ def interior_faces(
         q_Tj, q_xj = q_Tj + h * g_Tj + turn, q_xj + h * g_xj
         # liquid
         if faces.liquid_open[j]:
-            l, l_Ti, l_xi, l_Tj, l_xj = face_liquid(j, cells, fluid, props, t_mid)
+            g_l, l_Ti, l_xi, l_Tj, l_xj = face_liquid(j, cells, fluid, props, t_mid)
             h = fluid.heat_water * t_mid
-            turn = 0.5 * fluid.heat_water * l
-            g, g_Ti, g_xi, g_Tj, g_xj = g + l, g_Ti + l_Ti, g_xi + l_xi, g_Tj + l_Tj, g_xj + l_xj
-            q += h * l
+            turn = 0.5 * fluid.heat_water * g_l
+            g, g_Ti, g_xi, g_Tj, g_xj = g + g_l, g_Ti + l_Ti, g_xi + l_xi, g_Tj + l_Tj, g_xj + l_xj
+            q += h * g_l
             q_Ti, q_xi, q_Tj, q_xj = q_Ti + h * l_Ti + turn, q_xi + h * l_xi, q_Tj + h * l_Tj + turn, q_xj + h * l_xj
         water = (g, g_Ti, g_xi, g_Tj, g_xj)
         warmth = (q, q_Ti, q_xi, q_Tj, q_xj)
@@ -431,7 +431,7 @@ def interior_faces(
 
 
 @kernel_part
-def side_conductance(i: int, s: int, cells: Cells, faces: Faces, props: FloatArray) -> tuple[float, float, float]:
+def side_conductance(i: int, s: int, faces: Faces, props: FloatArray) -> tuple[float, float, float]:
     """Vapour conductance from a cell's centre to the air beyond sheet s, and its slopes over T and x."""
     sheet, sheet_u = sheet_resistance(faces, s, props[i, U])
     k = 1.0 / (props[i, R_V] + sheet)
@@ -448,7 +448,6 @@ def gap_face(
     leak: float,
     through: float,
     temperature: FloatArray,
-    cells: Cells,
     faces: Faces,
     gap: GapSide,
     fluid: Fluid,
@@ -492,8 +491,8 @@ def gap_face(
     q_j_Tj, q_j_xj = heat[7] + heat[9] * k_jT, heat[9] * k_jx
     # vapour; Lewis relation between the films
     beta = h * ratio / fluid.heat_air * LEWIS_FACTOR
-    c_i, c_iT, c_ix = side_conductance(i, gap.outer_sheet, cells, faces, props)
-    c_j, c_jT, c_jx = side_conductance(j, faces.sheet[j], cells, faces, props)
+    c_i, c_iT, c_ix = side_conductance(i, gap.outer_sheet, faces, props)
+    c_j, c_jT, c_jx = side_conductance(j, faces.sheet[j], faces, props)
     vapour = exchange(
         c_i,
         c_j,
@@ -582,7 +581,7 @@ def outer_boundary(
     q_T = conductance * (conductance / slope - 1.0)
     per_r = -conductance * conductance * (surface - t) * (1.0 - conductance / slope)
     q_T, q_x = q_T + per_r * props[0, R_Q_T], per_r * props[0, R_Q_X]
-    side, side_T, side_x = side_conductance(0, faces.sheet[0], cells, faces, props)
+    side, side_T, side_x = side_conductance(0, faces.sheet[0], faces, props)
     g, g_T, g_x = film_vapour(side, side_T, side_x, now[OUT_VAPOUR_FILM], now[OUT_VAPOUR], 0, props)
     if through != 0.0:
         ratio = fluid.molar_ratio / now[PRESSURE]
@@ -662,7 +661,7 @@ def inner_boundary(
     q = conductance * (now[IN_TEMPERATURE] - t)
     q_T, q_x = -conductance - conductance * q * props[i, R_Q_T], -conductance * q * props[i, R_Q_X]
     put(signals, T_INNER, t + q * half, 1.0 - conductance * half, 0.0, 0.0, 0.0)
-    side, side_T, side_x = side_conductance(i, faces.sheet[n], cells, faces, props)
+    side, side_T, side_x = side_conductance(i, int(faces.sheet[n]), faces, props)
     g, g_T, g_x = film_vapour(side, side_T, side_x, now[IN_VAPOUR_FILM], now[IN_VAPOUR], i, props)
     if through != 0.0:
         ratio = fluid.molar_ratio / now[PRESSURE]
@@ -794,7 +793,6 @@ def evaluate(
             into_gap,
             -flow * faces.air_share[gap.face],
             temperature,
-            cells,
             faces,
             gap,
             fluid,

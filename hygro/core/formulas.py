@@ -33,7 +33,8 @@ def saturation_pressure_water(temperature: ArrayLike) -> FloatArray:
     -----
     ln p = 54.842763 - 6763.22/T - 4.210 ln T + 0.000367 T + tanh(0.0415 (T - 218.8))
     (53.878 - 1331.22/T - 9.44523 ln T + 0.014025 T), T in K. Stated for 123 K to 332 K; checked here against the
-    IAPWS table: within 0.04 % up to 60 degC, 0.2 % at 80 degC. Coefficients recalled from the paper and confirmed by that table.
+    IAPWS table: within 0.04 % up to 60 degC, 0.2 % at 80 degC. Coefficients recalled from the paper and
+    confirmed by that table.
 
     References
     ----------
@@ -146,6 +147,23 @@ class MoistAir(NamedTuple):
     """Which published curves a run uses, and whether pore water freezes.
 
     The default is one consistent pair over water and ice. The standards' pair serves their own benchmarks.
+
+    Parameters
+    ----------
+    name : str
+        What the run says about it.
+    over_water : callable
+        Saturation pressure [Pa] over liquid water at a temperature [degC].
+    over_ice : callable or None
+        The same over ice; None where pore water does not freeze.
+    air_permeability : callable
+        Vapour permeability of still air [kg m-1 s-1 Pa-1] at a temperature [degC].
+    gas_constant : float
+        Gas constant of vapour. [J kg-1 K-1]
+    latent_heat, fusion_heat : float
+        Latent heat of evaporation and of fusion at 0 degC. [J kg-1]
+    specific_heat_vapour, specific_heat_water, specific_heat_ice : float
+        Specific heats. [J kg-1 K-1]
     """
 
     name: str = "Murphy and Koop 2005"
@@ -167,17 +185,29 @@ def humidity_ratio(vapour_pressure: ArrayLike, pressure: ArrayLike = c.STANDARD_
 
 
 def dew_point(vapour_pressure: ArrayLike) -> FloatArray:
-    """Dew point [degC] (over liquid water) of a vapour pressure [Pa]: inverse of ``saturation_pressure_water``.
+    """Dew point over liquid water.
 
-    Newton's method on the logarithm from the Magnus inverse; converged to round-off in four steps.
+    Parameters
+    ----------
+    vapour_pressure : array_like
+        Vapour pressure. [Pa]
+
+    Returns
+    -------
+    ndarray
+        Dew point, held between -90 and 79.5. [degC]
+
+    Notes
+    -----
+    The logarithm of the saturation pressure is smooth: interpolating it on a table of 0.5 K is exact to 0.001 K.
+
+    References
+    ----------
+    Numerical inverse of Murphy and Koop 2005, eq. (10).
     """
-    p_v = np.maximum(np.asarray(vapour_pressure, dtype=float), 1e-3)
-    ratio = np.log(p_v / 611.2)
-    t = 243.12 * ratio / (17.62 - ratio)  # Magnus form, WMO: the first guess only
-    for _ in range(4):
-        slope = (np.log(saturation_pressure_water(t + 0.01)) - np.log(saturation_pressure_water(t - 0.01))) / 0.02
-        t = t - (np.log(saturation_pressure_water(t)) - np.log(p_v)) / slope
-    return np.asarray(t)
+    table = np.arange(-90.0, 80.0, 0.5)
+    pressure = np.maximum(np.asarray(vapour_pressure, dtype=float), 1e-3)
+    return np.asarray(np.interp(np.log(pressure), np.log(saturation_pressure_water(table)), table))
 
 
 def air_density(temperature: ArrayLike, pressure: ArrayLike = c.STANDARD_PRESSURE) -> FloatArray:
@@ -259,4 +289,4 @@ def unventilated_film_coefficient(thickness: float, direction: str) -> float:
     ISO 6946:2017, annex D.
     """
     convection = {"up": 1.95, "horizontal": 1.25, "down": 0.12 * thickness**-0.44}[direction]
-    return max(convection, c.AIR_CONDUCTIVITY / thickness)
+    return float(max(convection, c.AIR_CONDUCTIVITY / thickness))

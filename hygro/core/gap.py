@@ -20,6 +20,8 @@ from __future__ import annotations
 
 import math
 
+from hygro.constants import GRAVITY, STEFAN_BOLTZMANN
+from hygro.constants import ZERO_CELSIUS as KELVIN
 from hygro.core._jit import kernel
 from hygro.core.bundles import GapSide
 
@@ -28,9 +30,7 @@ PRANDTL_POWER = 0.71**0.4  # [1] air
 LEWIS_FACTOR = 0.85 ** (-2.0 / 3.0)  # [1] vapour over heat transfer; Lewis number 0.85 of water vapour in air
 AIR_CONDUCTIVITY = 0.0243  # [W m-1 K-1] air at about 0 degC
 AIR_VISCOSITY = 1.72e-5  # [Pa s] air at about 0 degC
-GRAVITY = 9.80665  # [m s-2]
-KELVIN = 273.15  # [K]
-STEFAN_BOLTZMANN = 5.670374e-8  # [W m-2 K-4]
+SHUT = 1e9  # [1] loss coefficient from which on an opening counts as closed
 TURBULENT_FROM = (96.0 / 0.316) ** (4.0 / 3.0)  # Reynolds number at which the two friction laws meet
 
 
@@ -44,7 +44,7 @@ def driving_pressure(gap: GapSide, wind: float, t_gap: float, t_out: float, dens
 def air_speed(gap: GapSide, pressure: float, density: float) -> float:
     """Speed [m s-1] at which the losses (1) use up the driving pressure [Pa]; signed like the pressure."""
     drive = abs(pressure)
-    if drive < 1e-12 or gap.losses >= 1e9:
+    if drive < 1e-12 or gap.losses >= SHUT:
         return 0.0
     b = gap.thickness
     local = 0.5 * density * gap.losses

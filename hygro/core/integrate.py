@@ -6,8 +6,9 @@ One step from t to t + dt, with a = 2 - sqrt(2), b = a/2 and e = sqrt(2)/4 (Bank
 .. math:: M(Y_2) = M_n + b\,dt\,(F_n + F_2), \qquad M(Y_3) = M_n + dt\,(e F_n + e F_2 + b F_3)             (1)
 
 Where Newton's method fails down to steps of EULER_BELOW, one implicit Euler step is taken instead: it always has a
-solution with water left, which (1) need not have when a film dries out. (1) is second order, L-stable, and conservative because M, not the state, is carried from step to step: what a Newton
-iteration leaves over is not lost but solved for in the next step, and the last step of a run is solved to round-off.
+solution with water left, which (1) need not have when a film dries out. (1) is second order, L-stable, and conservative
+because M, not the state, is carried from step to step: what a Newton iteration leaves over is not lost but solved for
+in the next step, and the last step of a run is solved to round-off.
 The embedded third-order formula gives the error
 
 .. math:: \epsilon = S M' S\, dt\,\left(\tfrac{4e-1}{3} F_n - \tfrac13 F_2 + \tfrac{2b}{3} F_3\right), \quad
@@ -15,8 +16,8 @@ The embedded third-order formula gives the error
 
 as a change of state. S acts twice so that what comes to rest within the step does not count: the method is L-stable
 and gets it right. The weather runs straight between full hours, where it kinks; steps end there, and are split within
-the hour where the error, or Newton's method, asks for it. Slices of a gap are swept in flow order; each takes its inlet from the one
-upstream in the same iteration, and the air speed from all of them.
+the hour where the error, or Newton's method, asks for it. Slices of a gap are swept in flow order; each takes its
+inlet from the one upstream in the same iteration, and the air speed from all of them.
 """
 
 from __future__ import annotations
@@ -26,6 +27,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from hygro.constants import GAS_CONSTANT_AIR
+from hygro.constants import ZERO_CELSIUS as KELVIN
 from hygro.core._jit import kernel, kernel_part
 from hygro.core.bundles import (
     DX,
@@ -75,6 +78,7 @@ from hygro.core.bundles import (
 )
 from hygro.core.column import DRIP_RATE, cell_states, evaluate
 from hygro.core.gap import (
+    SHUT,
     air_speed,
     driving_pressure,
     film_coefficient,
@@ -92,9 +96,7 @@ FIRST_STEP = 60.0  # [s]
 DAMP_FROM = 1.25  # [1] coordinate from which on pore water freezes within FREEZING_SPAN
 PAST_FREEZING, PAST_ONSET = 0.02, 0.01  # [K], [1] how far past a kink a Newton step stops
 FORESIGHT = 0.6  # share of the last step's trend that the next one starts with; found by counting evaluations
-GAS_CONSTANT_AIR, KELVIN = 287.04, 273.15
 EULER_BELOW = 120.0  # [s] steps that Newton's method has cut below this are taken by the implicit Euler method
-SHUT = 1e9  # [1] loss coefficient from which on an opening counts as closed
 SPEED_PASSES = 3
 UNCHECKED_SLICES = 0.05  # [K, or that many COORDINATE_SCALE]
 TIGHT_TOLERANCE = 1e-11  # of the last step of a run, so that the audit is one of round-off
@@ -114,10 +116,22 @@ COLDEST_STATE, WARMEST_STATE = -95.0, 190.0
 class Settings(NamedTuple):
     """How accurate the integration has to be.
 
-    ``temperature_error`` [K] and ``water_error`` [1, of the moisture coordinate's water] bound the error (2) of a
-    step, ``newton`` the left-over of Newton's method as a share of them. A Newton step up to ``unchecked`` [K, or that many
-    COORDINATE_SCALE] is trusted without evaluating again. The error splits steps down to
-    ``finest_step`` [s], failures of Newton's method down to ``smallest_step`` [s].
+    Parameters
+    ----------
+    temperature_error : float
+        Bounds the error (2) of a step in temperature. [K]
+    water_error : float
+        Bounds the error (2) of a step in the moisture coordinate. [1]
+    newton : float
+        What Newton's method may leave over, as a share of both. [1]
+    unchecked : float
+        Largest Newton step that is trusted without evaluating again, in kelvin or as many COORDINATE_SCALE. [K]
+    finest_step : float
+        The error splits steps down to this. [s]
+    smallest_step : float
+        Failures of Newton's method split steps down to this. [s]
+    largest_iterations : int
+        Newton steps in a stage before the step is split. [1]
     """
 
     temperature_error: float = 0.3
@@ -176,14 +190,17 @@ def make_work(n_slices: int, n: int) -> Work:
 
 def make_record(n_hours: int, n_slices: int, n: int) -> Record:
     """Room for the results of a run."""
-    fields = [np.zeros((n_hours, n_slices, n)) for _ in range(4)]
+    field = (n_hours, n_slices, n)
     return Record(
-        *fields,
-        np.zeros((n_hours, n_slices, N_FLUXES)),
-        np.zeros((n_hours, n_slices, N_SIGNALS - T_OUTER)),
-        np.zeros(n_hours),
-        np.zeros((n_hours, 3)),
-        np.zeros((2, n_slices, 2)),
+        temperature=np.zeros(field),
+        activity=np.zeros(field),
+        water=np.zeros(field),
+        ice=np.zeros(field),
+        fluxes=np.zeros((n_hours, n_slices, N_FLUXES)),
+        air=np.zeros((n_hours, n_slices, N_SIGNALS - T_OUTER)),
+        speed=np.zeros(n_hours),
+        counts=np.zeros((n_hours, 3)),
+        stored=np.zeros((2, n_slices, 2)),
     )
 
 
@@ -210,7 +227,7 @@ def gap_temperature(
         if capacity > 0.0:
             inlet += g * (mean - inlet) / capacity
         total += mean
-    return total / n_slices
+    return float(total / n_slices)
 
 
 @kernel
@@ -462,8 +479,8 @@ def solve_stage(
 ) -> tuple[bool, float]:
     """Newton's method for one stage of (1), from the state as a guess.
 
-    A step no larger than ``unchecked`` ends it without another evaluation: inflow and signals follow along their slopes,
-    and what that leaves over, of second order in the step, stays in the ledger. The air speed follows the first
+    A step no larger than ``unchecked`` ends it without another evaluation: inflow and signals follow along their
+    slopes, and what that leaves over, of second order in the step, stays in the ledger. The air speed follows the first
     iterations and is then held: a wind that nearly balances the buoyancy would otherwise make it jump to and fro.
     Returns whether it converged, and the speed.
     """
@@ -496,7 +513,7 @@ def solve_stage(
 @kernel_part
 def air_density(now: FloatArray) -> float:
     """Density of outdoor air [kg m-3]."""
-    return now[PRESSURE] / (GAS_CONSTANT_AIR * (now[OUT_TEMPERATURE] + KELVIN))
+    return float(now[PRESSURE] / (GAS_CONSTANT_AIR * (now[OUT_TEMPERATURE] + KELVIN)))
 
 
 @kernel
@@ -683,7 +700,9 @@ def run(
     for k in range(n_hours):
         done = 0.0
         count = record.counts[k]
-        fresh = fresh or forcing[k + 1, RAIN] != forcing[k, RAIN] or forcing[k + 1, RAIN_DEFECT] != forcing[k, RAIN_DEFECT]
+        fresh = (
+            fresh or forcing[k + 1, RAIN] != forcing[k, RAIN] or forcing[k + 1, RAIN_DEFECT] != forcing[k, RAIN_DEFECT]
+        )
         while done < HOUR:
             left = HOUR - done
             dt = left if wish >= left else min(wish, 0.5 * left)  # never leave a splinter before the hour

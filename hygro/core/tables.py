@@ -103,5 +103,5 @@ def moisture_node(x: float) -> tuple[int, float]:
 def temperature_node(table: FloatArray, temperature: float) -> tuple[int, float]:
     """Node below a temperature [degC] and the distance past it in node spacings."""
     scaled = (temperature - COLDEST) * NODES_PER_KELVIN
-    k = min(max(int(math.floor(scaled)), 0), table.shape[0] - 2)
+    k = min(max(math.floor(scaled), 0), table.shape[0] - 2)
     return k, scaled - k

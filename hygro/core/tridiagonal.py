@@ -1,9 +1,9 @@
 """Block tridiagonal systems with 2 x 2 blocks, by block elimination (the Thomas algorithm).
 
 Row i of the system reads  low[i] y[i-1] + mid[i] y[i] + upp[i] y[i+1] = r[i].  The blocks of a row stand side by side
-in ``blocks[i]``, columns LOW, MID and UPP onwards, each as (temperature, coordinate) slopes of the energy equation, then
-of the water equation. ``factor`` overwrites mid with the inverse pivots and upp with pivot^-1 upp; ``solve`` may then
-be called for many right sides.
+in ``blocks[i]``, columns LOW, MID and UPP onwards, each as (temperature, coordinate) slopes of the energy equation,
+then of the water equation. ``factor`` overwrites mid with the inverse pivots and upp with pivot^-1 upp; ``solve`` may
+then be called for many right sides.
 """
 
 from __future__ import annotations

@@ -166,8 +166,8 @@ def _by_season(
 ) -> xr.DataArray:
     label = seasons(run, warm)
     names = [one for one in dict.fromkeys(label.tolist()) if dim == "season" or one.startswith(dim)]
-    reduce = np.max if how == "max" else np.sum
-    rows = [reduce(hourly[label == one], axis=0) for one in names]
+    parts = [hourly[label == one] for one in names]
+    rows = [part.max(axis=0) if how == "max" else part.sum(axis=0) for part in parts]
     coords = {
         dim: names,
         "hours": (dim, [int((label == one).sum()) for one in names]),

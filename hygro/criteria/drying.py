@@ -163,10 +163,12 @@ def drying_verdict(
 
     Parameters
     ----------
-    run, layer, below, since, part
+    run, layer, below
         As for `drying_time`.
     within : float
         Time allowed. [h]
+    since, part
+        As for `drying_time`.
 
     Returns
     -------

@@ -1,6 +1,6 @@
 """What every indoor model shares: reading the outdoor record, its running means, saturation, and the result.
 
-May import: errors, constants, variables.
+May import: errors, variables, core formulas.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from hygro.constants import ZERO_CELSIUS
+from hygro.core.formulas import saturation_pressure_water
 from hygro.errors import HygroWarning, InputError
 from hygro.variables import CLIMATE, RUN
 
@@ -102,29 +102,6 @@ def running_mean(series: Array, hours: int) -> Array:
     return np.asarray((total[end] - total[start]) / (end - start), dtype=float)
 
 
-def saturation_pressure(temperature: npt.ArrayLike) -> Array:
-    r"""Saturation vapour pressure over liquid water, supercooled below freezing.
-
-    Parameters
-    ----------
-    temperature : array_like, any shape
-        Temperature. [degC]
-
-    Returns
-    -------
-    array, same shape
-        Saturation pressure. [Pa]
-
-    References
-    ----------
-    Murphy and Koop 2005, Q. J. R. Meteorol. Soc. 131:1539-1565, eq. 10; valid from 123 to 332 K.
-    """
-    T = np.asarray(temperature, dtype=float) + ZERO_CELSIUS
-    log_T = np.log(T)
-    supercooled = 53.878 - 1331.22 / T - 9.44523 * log_T + 0.014025 * T
-    return np.exp(54.842763 - 6763.22 / T - 4.210 * log_T + 0.000367 * T + np.tanh(0.0415 * (T - 218.8)) * supercooled)
-
-
 def indoor_air(
     outdoor: xr.Dataset, temperature: npt.ArrayLike, relative_humidity: npt.ArrayLike, model: object
 ) -> xr.Dataset:
@@ -177,7 +154,7 @@ def from_vapour_pressure(outdoor: xr.Dataset, temperature: Array, pressure: Arra
     xarray.Dataset, dims (time,)
         As `indoor_air`.
     """
-    highest = saturation_pressure(temperature)
+    highest = saturation_pressure_water(temperature)
     surplus = np.maximum(pressure - highest, 0.0)
     result = indoor_air(outdoor, temperature, np.minimum(pressure / highest, 1.0), model)
     hours = int((surplus > 0.0).sum())
@@ -194,4 +171,4 @@ def from_vapour_pressure(outdoor: xr.Dataset, temperature: Array, pressure: Arra
 def outdoor_vapour_pressure(outdoor: xr.Dataset) -> Array:
     """Outdoor vapour pressure of each hour, shape (n_hour,). [Pa]."""
     temperature = outdoor_values(outdoor, "air_temperature")
-    return outdoor_values(outdoor, "relative_humidity") * saturation_pressure(temperature)
+    return outdoor_values(outdoor, "relative_humidity") * saturation_pressure_water(temperature)

@@ -1,6 +1,6 @@
 """A household: what people do indoors against what the ventilation carries away, hour by hour.
 
-May import: errors, constants, units, variables.
+May import: errors, constants, variables, core formulas.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import pandas as pd
 import xarray as xr
 
 from hygro.constants import SPECIFIC_HEAT_AIR
+from hygro.core.formulas import saturation_pressure_water
 from hygro.errors import HygroWarning, InputError
 from hygro.indoor.air import (
     Array,
@@ -21,7 +22,6 @@ from hygro.indoor.air import (
     outdoor_values,
     outdoor_vapour_pressure,
     running_mean,
-    saturation_pressure,
 )
 from hygro.indoor.appliances import Buffer, Dehumidifier, ExtractFan, Ventilator
 from hygro.indoor.curves import DAY
@@ -126,7 +126,7 @@ class Household:
         pressure = outdoor_vapour_pressure(outdoor)
         forcing = ZoneForcing(indoor, pressure, vapour, ways.vapour_flow, ways.air_flow, carbon_dioxide)
         air = zone_air(forcing, self.volume, _buffering(self.buffers), _drying(self.dehumidifier))
-        result = indoor_air(outdoor, indoor, air.pressure / saturation_pressure(indoor), self)
+        result = indoor_air(outdoor, indoor, air.pressure / saturation_pressure_water(indoor), self)
         fields = {
             "indoor_carbon_dioxide": 1e6
             * zone_carbon_dioxide(carbon_dioxide, ways.air_flow, self.volume, 1e-6 * self.outdoor_carbon_dioxide),

@@ -11,7 +11,7 @@ with :math:`a = V / (R_v T)`, :math:`q = Q_v / (R_v T)`, the vapour pressures p 
 and out at room temperature, which keeps its partial pressures. Where the air would end above saturation, the hour is
 cut into twelve and the surplus condensed at the end of each.
 
-May import: constants.
+May import: constants, core formulas.
 """
 
 from __future__ import annotations
@@ -22,7 +22,8 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from hygro.constants import GAS_CONSTANT_VAPOUR, ZERO_CELSIUS
-from hygro.indoor.air import Array, saturation_pressure
+from hygro.core.formulas import saturation_pressure_water
+from hygro.indoor.air import Array
 
 HOUR: Final = 3600.0  # [s]
 _PARTS: Final = 12
@@ -126,7 +127,7 @@ def zone_air(forcing: ZoneForcing, volume: float, buffering: Buffering, drying: 
         Hourly means; for every hour what is given off equals what is removed, condensed, expelled and stored.
     """
     RT = GAS_CONSTANT_VAPOUR * (forcing.temperature + ZERO_CELSIUS)
-    highest = saturation_pressure(forcing.temperature)
+    highest = saturation_pressure_water(forcing.temperature)
     # Plain floats: four times faster in the loop than numpy scalars.
     a, q, top = (volume / RT).tolist(), (forcing.vapour_flow / RT).tolist(), highest.tolist()
     p_e, given = forcing.outdoor_pressure.tolist(), forcing.vapour.tolist()

@@ -356,3 +356,11 @@ def mould_sensitivity(stated: str | None, where: str) -> str | None:
         msg = f"{where}: mould_sensitivity is {stated!r}; it is one of {', '.join(MOULD_SENSITIVITIES)}."
         raise MaterialError(msg)
     return stated
+
+
+def flag(stated: object, what: str) -> bool:
+    """Yes or no, and nothing that merely looks like it."""
+    if not isinstance(stated, bool):
+        msg = f"{what} is {stated!r}; write True or False."
+        raise MaterialError(msg)
+    return stated

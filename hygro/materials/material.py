@@ -63,6 +63,8 @@ class Material:
         How liquid water moves; None where it does not.
     mould_sensitivity : str, optional
         One of "very sensitive", "sensitive", "medium resistant", "resistant".
+    is_wood : bool
+        Whether the limits for wood apply: solid wood and boards of wood bound by glue or by their own fibres.
     provenance : iterable of Quoted
         Where each value comes from; the library fills it.
 
@@ -93,6 +95,7 @@ class Material:
     conductivity_temperature: float
     liquid: Liquid | None
     mould_sensitivity: str | None
+    is_wood: bool
     provenance: tuple[Quoted, ...] = field(compare=False, repr=False)
 
     def __init__(
@@ -111,6 +114,7 @@ class Material:
         conductivity_temperature: float | str = 0.0,
         liquid: Liquid | None = None,
         mould_sensitivity: str | None = None,
+        is_wood: bool = False,
         provenance: Iterable[Quoted] = (),
     ) -> None:
         if not isinstance(name, str) or not name.strip():
@@ -142,6 +146,7 @@ class Material:
             ("conductivity_temperature", check.conductivity_temperature(conductivity_temperature, where)),
             ("liquid", check.liquid(liquid, free, w_curve, s_curve, where)),
             ("mould_sensitivity", check.mould_sensitivity(mould_sensitivity, where)),
+            ("is_wood", check.flag(is_wood, f"{where}: is_wood")),
             ("provenance", tuple(provenance)),
         ):
             object.__setattr__(self, attribute, value)

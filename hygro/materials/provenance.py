@@ -15,7 +15,21 @@ GRADES: Final = {
 
 @dataclass(frozen=True, slots=True)
 class Quoted:
-    """One value of the library as it is quoted: quantity, value in words, unit, key of the source, grade."""
+    """One value of the library as it is quoted.
+
+    Parameters
+    ----------
+    quantity : str
+        What it is, as in ``"density"``.
+    value : str
+        The value in words.
+    unit : str
+        Its unit.
+    source : str
+        Key of its source.
+    grade : str
+        How good it is, one of `GRADES`.
+    """
 
     quantity: str
     value: str

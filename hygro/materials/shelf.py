@@ -1,6 +1,7 @@
 """The library on disk: TOML families read once, entries turned into frozen objects that keep their sources.
 
-Each quantity of an entry is a table ``{ value | rows | dry, wet | model, unit, source, grade }``. May import: the
+Each quantity of an entry is a table ``{ value | rows | dry, wet | model, unit, source, grade }``; ``note`` and
+``is_wood`` are plain. May import: the
 classes of this folder, errors, units.
 """
 
@@ -35,6 +36,7 @@ FAMILIES: Final = (*SLAB_FAMILIES, *SHEET_FAMILIES, FINISH_FAMILY)
 # Mean relative humidity of the two sides in a dry cup (0 % to 50 %) and a wet cup (50 % to 100 %) of a handbook table.
 _DRY_CUP_MEAN: Final = 0.25
 _WET_CUP_MEAN: Final = 0.75
+_REMARKS: Final = ("note", "is_wood")  # what an entry says beside its quantities
 _ROLES: Final = MappingProxyType({"material": SLAB_FAMILIES, "sheet": SHEET_FAMILIES, "finish": (FINISH_FAMILY,)})
 
 
@@ -43,6 +45,7 @@ class _Entry:
     name: str
     family: str
     note: str
+    is_wood: bool
     quantities: Mapping[str, Mapping[str, Any]]
 
 
@@ -58,8 +61,9 @@ def _entries() -> Mapping[str, _Entry]:
     shelf: dict[str, _Entry] = {}
     for family in FAMILIES:
         for name, table in _read(family).items():
-            quantities = {key: value for key, value in table.items() if key != "note"}
-            shelf[_key(name)] = _Entry(name, family, table.get("note", ""), MappingProxyType(quantities))
+            quantities = MappingProxyType({key: value for key, value in table.items() if key not in _REMARKS})
+            note, is_wood = table.get("note", ""), table.get("is_wood", False)
+            shelf[_key(name)] = _Entry(name, family, note, is_wood, quantities)
     return MappingProxyType(shelf)
 
 
@@ -203,6 +207,8 @@ def describe(name: str) -> str:
     lines = [f"{entry.name} ({entry.family.replace('_', ', ')})"]
     if entry.note:
         lines.append(f"  {entry.note}")
+    if entry.is_wood:
+        lines.append("  Judged by the limits for wood.")
     for line in quoted:
         unit = "" if line.unit == "1" else f" {line.unit}"
         lines.append(f"  {line.quantity.replace('_', ' ')}: {line.value}{unit} [{line.grade}; {line.source}]")
@@ -240,7 +246,7 @@ def _material(name: str) -> Material:
     stated = entry.quantities
     density = float(stated["density"]["value"])
     arguments = {key: _argument(key, table, density) for key, table in stated.items()}
-    return Material(entry.name, provenance=_quoted(entry), **arguments)
+    return Material(entry.name, is_wood=entry.is_wood, provenance=_quoted(entry), **arguments)
 
 
 @cache

@@ -13,12 +13,11 @@ from hygro.climate.humidity import (
     dew_point,
     ice_activity,
     relative_humidity_from_dew_point,
-    saturation_pressure_ice,
-    saturation_pressure_water,
 )
 from hygro.climate.noise import autoregressive
 from hygro.climate.sun import hourly_sun, split_global
 from hygro.constants import STEFAN_BOLTZMANN
+from hygro.core.formulas import saturation_pressure_ice, saturation_pressure_water
 
 
 def iapws_ice(temperature: float) -> float:

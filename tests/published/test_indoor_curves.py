@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 import xarray as xr
 
+from hygro.core.formulas import saturation_pressure_water
 from hygro.indoor import (
     HumidityClass,
     IntermediateDesign,
@@ -18,7 +19,6 @@ from hygro.indoor import (
     StandardCurves,
     design_moisture_production,
 )
-from hygro.indoor.air import saturation_pressure
 from hygro.indoor.curves import class_excess
 
 
@@ -58,8 +58,8 @@ def test_standard_curves(outdoor, indoor, normal, high):
 def test_humidity_class_two(outdoor, excess):
     assert class_excess(2, outdoor) == pytest.approx(excess, abs=1e-9)
     air = HumidityClass(2).conditions(steady(outdoor))
-    pressure = air["indoor_relative_humidity"].to_numpy() * saturation_pressure(20.0)
-    assert pressure - 0.8 * saturation_pressure(outdoor) == pytest.approx(excess, abs=1e-6)
+    pressure = air["indoor_relative_humidity"].to_numpy() * saturation_pressure_water(20.0)
+    assert pressure - 0.8 * saturation_pressure_water(outdoor) == pytest.approx(excess, abs=1e-6)
 
 
 def test_class_limits_are_round_concentrations():
@@ -86,8 +86,8 @@ def test_intermediate_design():
     model = IntermediateDesign(moisture_production=8.0, volume=75.0, air_change_rate=0.5)
     assert model.excess == pytest.approx(1208.9, abs=0.05)
     air = model.conditions(steady(-10.0))
-    pressure = air["indoor_relative_humidity"].to_numpy() * saturation_pressure(21.1)
-    assert pressure == pytest.approx(0.8 * saturation_pressure(-10.0) + model.excess, rel=1e-12)
+    pressure = air["indoor_relative_humidity"].to_numpy() * saturation_pressure_water(21.1)
+    assert pressure == pytest.approx(0.8 * saturation_pressure_water(-10.0) + model.excess, rel=1e-12)
 
 
 @pytest.mark.parametrize(("bedrooms", "production"), [(1, 8), (2, 12), (3, 14), (4, 15), (6, 17)])
@@ -102,4 +102,4 @@ def test_design_moisture_production(bedrooms, production):
 def test_saturation_pressure_over_water(temperature, pressure, tolerance):
     # Above 0 degC the reference equation of state (IAPWS); at -10 degC the water branch of ISO 13788 is 285.58 Pa and
     # the standards' pair is known to lie up to 1 % off for supercooled water.
-    assert saturation_pressure(temperature) == pytest.approx(pressure, rel=tolerance)
+    assert saturation_pressure_water(temperature) == pytest.approx(pressure, rel=tolerance)

@@ -11,8 +11,8 @@ import pandas as pd
 import pytest
 import xarray as xr
 
+from hygro.core.formulas import saturation_pressure_water
 from hygro.indoor import Household, MoistureEvent, Preheat, Recirculate, Ventilator
-from hygro.indoor.air import saturation_pressure
 from hygro.indoor.sources import FUELS, Flame, person_carbon_dioxide
 from hygro.indoor.zone import vapour_step, zone_carbon_dioxide
 
@@ -21,7 +21,7 @@ ALWAYS = tuple(range(24))
 
 def steady(temperature, pressure, hours=48):
     """Outdoor air of a temperature and a vapour pressure."""
-    humidity = pressure / saturation_pressure(temperature)
+    humidity = pressure / saturation_pressure_water(temperature)
     return xr.Dataset(
         {
             "air_temperature": ("time", np.full(hours, float(temperature))),
@@ -52,7 +52,7 @@ def test_steady_humidity(kg_a_day, litres_a_second, temperature, pressure, humid
         ventilator=None,
     )
     air = home.conditions(steady(temperature, pressure))
-    found = air["indoor_relative_humidity"].to_numpy() * saturation_pressure(20.0)
+    found = air["indoor_relative_humidity"].to_numpy() * saturation_pressure_water(20.0)
     assert found == pytest.approx(humidity * 2336.95, abs=0.0002 * 2336.95)
 
 

@@ -9,8 +9,9 @@ import pandas as pd
 import pytest
 
 from hygro.climate import Climate, read_climate, read_csv, read_epw, read_tmy3, sample_climate, write_climate
-from hygro.climate.humidity import dew_point, ice_activity, saturation_pressure_water
+from hygro.climate.humidity import dew_point, ice_activity
 from hygro.climate.sun import solar_noon
+from hygro.core.formulas import saturation_pressure_water
 from hygro.errors import ClimateError, HygroWarning, InputError
 
 LATITUDE, LONGITUDE, ELEVATION, UTC_OFFSET = 61.0, 18.0, 120.0, 1.0

@@ -155,6 +155,8 @@ BAD = [
         {"mould_sensitivity": "high"},
         "mould_sensitivity is 'high'; it is one of very sensitive, sensitive, medium resistant, resistant",
     ),
+    ({"is_wood": "yes"}, "is_wood is 'yes'; write True or False"),
+    ({"is_wood": 1}, "is_wood is 1; write True or False"),
 ]
 
 
@@ -356,3 +358,9 @@ def test_a_variable_sheet_interpolates_the_logarithm_and_holds_at_the_ends():
 def test_permeance_and_equivalent_air_thickness_say_the_same():
     by_rows = SheetMaterial("felt", permeance=[(0.25, "1 perm"), (0.75, "5.6 perm")])
     np.testing.assert_allclose(1 / by_rows.vapour_resistance([0.25, 0.75]), [57.2135e-12, 5.6 * 57.2135e-12])
+
+
+def test_a_material_of_your_own_is_wood_only_where_you_say_so():
+    assert not board().is_wood
+    assert board(is_wood=True).is_wood
+    assert board(is_wood=True) != board()

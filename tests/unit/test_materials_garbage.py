@@ -110,6 +110,7 @@ FIELDS = {
     "conductivity_temperature": 0.0,
     "liquid": None,
     "mould_sensitivity": None,
+    "is_wood": False,
 }
 
 

@@ -63,7 +63,7 @@ def test_each_quantity_has_a_unit_a_grade_and_a_source_that_exists(family):
     assert entries
     for name, entry in entries.items():
         for quantity, table in entry.items():
-            if quantity == "note":
+            if quantity in ("note", "is_wood"):
                 continue
             place = f"{name}: {quantity}"
             assert table["grade"] in GRADES, place
@@ -214,3 +214,21 @@ def test_looking_up_is_light():
 @pytest.mark.parametrize("module", [m.name for m in pkgutil.iter_modules(materials.__path__)])
 def test_examples_in_the_docstrings_hold(module):
     assert doctest.testmod(importlib.import_module(f"hygro.materials.{module}")).failed == 0
+
+
+def test_wood_and_wood_based_boards_are_marked_and_nothing_else_is():
+    marked = {name for name in SLABS if materials.get(name).is_wood}
+    assert set(materials.names("wood")) <= marked
+    assert marked - set(materials.names("wood")) == {
+        "plywood 500",
+        "plywood 700",
+        "OSB",
+        "OSB tight",
+        "particleboard",
+        "fibreboard 250",
+        "fibreboard 400",
+        "fibreboard 800",
+        "wood fibre insulation board",
+    }
+    assert "Judged by the limits for wood." in materials.describe("OSB")
+    assert "limits for wood" not in materials.describe("gypsum board")

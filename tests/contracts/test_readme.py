@@ -1,0 +1,82 @@
+"""Contract: the commands and the Python blocks of the documents are ones that work."""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+DOCUMENTS = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
+PYTHON = re.compile(r"^```python\n(.*?)^```", re.MULTILINE | re.DOTALL)
+
+
+def _script(name: str) -> ModuleType:
+    spec = importlib.util.spec_from_file_location(name, ROOT / ".ci" / f"{name}.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+quick_start = _script("quick_start")
+
+
+def test_quick_start_is_two_lines_that_install_show_and_test() -> None:
+    install, check = quick_start.lines((ROOT / "README.md").read_text(encoding="utf-8"))
+    assert "venv" in install
+    assert "-m hygro" in install
+    assert "[test]" in check
+    assert "pytest" in check
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "# Tool\n```sh\na\n```\n```sh\nb\n```\n",
+        "# Tool\n## Quick start\n```sh\na\n```\n",
+        "# Tool\n## Quick start\n```sh\na\nb\n```\n```sh\nc\n```\n",
+        "# Tool\n## Quick start\n```sh\na\n```\n## Next\n```sh\nb\n```\n",
+    ],
+)
+def test_a_quick_start_of_another_form_is_refused(text: str) -> None:
+    with pytest.raises(ValueError, match="Quick start"):
+        quick_start.lines(text)
+
+
+def test_a_quick_start_is_read_as_it_stands() -> None:
+    first, second = "```sh\nmake it && run it\n```\n", "```sh\ntest it\n```\n"
+    text = f"# Tool\n\n## Quick start\nWords.\n{first}and\n{second}## Next\n```sh\nx\n```\n"
+    assert quick_start.lines(text) == ["make it && run it", "test it"]
+
+
+@pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)
+def test_python_blocks_of_a_document_run_one_after_the_other(document: Path, tmp_path: Path) -> None:
+    blocks = PYTHON.findall(document.read_text(encoding="utf-8"))
+    if not blocks:
+        return  # a document of words
+    environment = {**os.environ, "PYTHONPATH": str(ROOT), "MPLBACKEND": "Agg"}
+    done = subprocess.run(
+        [sys.executable, "-W", "error", "-c", "\n".join(blocks)],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        check=False,
+        env=environment,
+    )
+    assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)
+def test_links_within_the_tree_lead_somewhere(document: Path) -> None:
+    text = re.sub(r"```.*?```|`[^`]*`", "", document.read_text(encoding="utf-8"), flags=re.DOTALL)
+    for target in re.findall(r"\]\(([^)#\s]+)[^)]*\)", text):
+        if not target.startswith(("http:", "https:", "mailto:")):
+            assert (document.parent / target).exists(), f"{document.name} links to {target}, which is not there"
