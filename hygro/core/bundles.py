@@ -101,4 +101,3 @@ ENTHALPY, ENTHALPY_T, ENTHALPY_X, W, W_T, W_X, U, U_T, U_X, X_E, ICE, N_PROPS = 
 
 # columns of the balance, shape (n, N_BALANCE): blocks of slopes (see ``tridiagonal``) and net inflow of heat and water
 LOW, MID, UPP, HEAT, WATER_IN, N_BALANCE = 0, 4, 8, 12, 13, 14
-
