@@ -23,7 +23,8 @@ cells and whatever lies between in series:
     cell f-1  --dx/2--|-- sheet, film or gap --|--dx/2--  cell f
 
 Liquid fluxes use theta, so that (6) is exact for the cell values; where two materials meet, the moisture coordinate of
-the face follows from equal flux on both sides. Face enthalpies (8) use the mean temperature of the two cells, boundary
+the face follows from equal flux on both sides. Where liquid reaches an unfrozen outer or inner surface, the coordinate of
+that surface follows from the film's vapour being carried on as vapour and liquid over the half cell. Face enthalpies (8) use the mean temperature of the two cells, boundary
 and gap enthalpies that of the cell.
 
 Analytic cases that prove it: conduction steps and periodic heat, sorption in a slab, isothermal drying, steady vapour
@@ -309,8 +310,8 @@ def face_liquid(j: int, cells: Cells, fluid: Fluid, props: FloatArray, t_mid: fl
         )
     # Two materials: find the face's coordinate, the same on both sides, at which the half cells pass equal flux.
     a_i, a_j = 2.0 / cells.data[i, DX], 2.0 / cells.data[j, DX]
-    lowest = min(props[i, X_E], props[j, X_E])
-    highest = max(props[i, X_E], props[j, X_E])
+    lowest = max(min(props[i, X_E], props[j, X_E]) - 0.1, 0.0)
+    highest = max(props[i, X_E], props[j, X_E]) + 0.1
     tau = (t_mid + KELVIN) / fluid.kelvin_reference
     x = 0.5 * (lowest + highest)
     excess_x, excess_t, at_i, at_i_x, at_i_t = 1.0, 0.0, 0.0, 0.0, 0.0
@@ -583,6 +584,8 @@ def outer_boundary(
     q_T, q_x = q_T + per_r * props[0, R_Q_T], per_r * props[0, R_Q_X]
     side, side_T, side_x = side_conductance(0, faces.sheet[0], faces, props)
     g, g_T, g_x = film_vapour(side, side_T, side_x, now[OUT_VAPOUR_FILM], now[OUT_VAPOUR], 0, props)
+    if faces.liquid_open[0] and props[0, ICE] <= 0.0:
+        g, g_T, g_x = wet_face_vapour(0, t, now[OUT_VAPOUR_FILM], now[OUT_VAPOUR], cells, fluid, props)
     if through != 0.0:
         ratio = fluid.molar_ratio / now[PRESSURE]
         if through > 0.0:
@@ -624,6 +627,56 @@ def outer_boundary(
     put(signals, Q_OUT, q, q_T, q_x, 0.0, 0.0)
 
 
+@kernel
+def wet_face_vapour(
+    i: int, t: float, beta: float, p_air: float, cells: Cells, fluid: Fluid, props: FloatArray
+) -> tuple[float, float, float]:
+    """Vapour flux from air into cell i through a face that liquid reaches, and its slopes over T and x.
+
+    The face's coordinate is that at which the film passes what vapour and liquid carry on over half a cell.
+    """
+    m = cells.material[i]
+    a, r = 2.0 / cells.data[i, DX], props[i, R_V]
+    p_sat = props[i, P] / props[i, U]
+    p_sat_T = (props[i, P_T] - p_sat * props[i, U_T]) / props[i, U]
+    tau = (t + KELVIN) / fluid.kelvin_reference
+    lowest, highest = 0.0, X_FREE
+    x = min(max(props[i, X_E], lowest + 1e-4), highest)
+    u, u_x, theta_x, theta_t = 1.0, 1.0, 0.0, 0.0
+    for _ in range(80):
+        u, u_x = reading(cells.tables, m, ACTIVITY, x)
+        theta, theta_x, theta_t = liquid_potential(cells, m, x, tau)
+        f = beta * (p_air - p_sat * u) - (p_sat * u - props[i, P]) / r - a * (theta - props[i, THETA])
+        f_x = -(beta + 1.0 / r) * p_sat * u_x - a * theta_x
+        if f > 0.0:
+            lowest = x
+        else:
+            highest = x
+        following = x - f / f_x if f_x < 0.0 else 0.5 * (lowest + highest)
+        if not (lowest < following < highest):
+            following = 0.5 * (lowest + highest)
+        if abs(following - x) < 1e-13:
+            break
+        x = following
+    f_x = -(beta + 1.0 / r) * p_sat * u_x - a * theta_x
+    over = p_sat * u - props[i, P]
+    f_T = (
+        -(beta + 1.0 / r) * p_sat_T * u
+        + props[i, P_T] / r
+        + over * props[i, R_V_T] / (r * r)
+        - a * (theta_t / fluid.kelvin_reference - props[i, THETA_T])
+    )
+    f_c = props[i, P_X] / r + over * props[i, R_V_X] / (r * r) + a * props[i, THETA_X]
+    x_T, x_c = -f_T / f_x, -f_c / f_x
+    if x >= X_FREE - 1e-12:
+        x_T, x_c = 0.0, 0.0
+    return (
+        beta * (p_air - p_sat * u),
+        -beta * (p_sat_T * u + p_sat * u_x * x_T),
+        -beta * p_sat * u_x * x_c,
+    )
+
+
 @kernel_part
 def film_vapour(
     side: float, side_T: float, side_x: float, beta: float, p_air: float, i: int, props: FloatArray
@@ -663,6 +716,8 @@ def inner_boundary(
     put(signals, T_INNER, t + q * half, 1.0 - conductance * half, 0.0, 0.0, 0.0)
     side, side_T, side_x = side_conductance(i, int(faces.sheet[n]), faces, props)
     g, g_T, g_x = film_vapour(side, side_T, side_x, now[IN_VAPOUR_FILM], now[IN_VAPOUR], i, props)
+    if faces.liquid_open[n] and props[i, ICE] <= 0.0:
+        g, g_T, g_x = wet_face_vapour(i, t, now[IN_VAPOUR_FILM], now[IN_VAPOUR], cells, fluid, props)
     if through != 0.0:
         ratio = fluid.molar_ratio / now[PRESSURE]
         if through < 0.0:
