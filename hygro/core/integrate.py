@@ -111,7 +111,7 @@ E = 0.25 * math.sqrt(2.0)
 ERROR_N, ERROR_2, ERROR_3 = (4.0 * E - 1.0) / 3.0, -1.0 / 3.0, 2.0 * B / 3.0
 
 OK, NO_CONVERGENCE, NOT_FINITE, OUT_OF_RANGE = range(4)
-COLDEST_STATE, WARMEST_STATE = -95.0, 190.0
+COLDEST_STATE, WARMEST_STATE = -95.0, 300.0
 
 
 class Settings(NamedTuple):
