@@ -97,7 +97,9 @@ def moisture_content(run: xr.Dataset, layer: str, part: Part = "mean") -> xr.Dat
     cells = layer_cells(run, layer)
     thickness = cell_thickness(run, cells)
     weight = thickness if part == "mean" else _within_skin(thickness, part)
-    content = values(run, "water_content", cells) @ weight / weight.sum()
+    water = values(run, "water_content", cells)
+    # From one cell outwards, so that rounding lifts no evenly moist layer over the limit that it just meets.
+    content = water[..., 0] + (water - water[..., :1]) @ weight / weight.sum()
     return wrap(run, "moisture_content", 100.0 * content / density, layer=layer, part=part)
 
 

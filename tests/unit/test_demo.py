@@ -18,7 +18,6 @@ def study():
         layer=demo.DECK,
         start=demo.START,
         years=demo.YEARS,
-        wood=True,
     )
 
 
