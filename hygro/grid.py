@@ -30,7 +30,7 @@ from hygro.core.bundles import (
 )
 from hygro.core.column import TIGHT
 from hygro.core.formulas import unventilated_film_coefficient
-from hygro.core.potential import X_DAMP, X_FREE, sigma
+from hygro.core.potential import X_DAMP, X_FREE, shifted, sigma
 from hygro.core.tables import WATER, activities, coordinates, material_table
 from hygro.materials import Material
 
@@ -89,14 +89,17 @@ class Grid:
         cell = int(np.flatnonzero(self.cells.material == number)[0])
         return float(np.interp(self.cells.data[cell, ONSET], coordinates(), self.cells.tables[number, :, WATER]))
 
-    def coordinate_of(self, cell: int, water: float) -> float:
-        """Moisture coordinate [1] at which a cell holds an amount of water [kg m-3]."""
+    def coordinate_of(self, cell: int, water: float, temperature: float) -> float:
+        """Moisture coordinate [1] at which a cell holds an amount of water [kg m-3] at a temperature [degC]."""
         x, onset = coordinates(), self.cells.data[cell, ONSET]
         bound = self.cells.tables[self.cells.material[cell], :, WATER]
         at_onset = float(np.interp(onset, x, bound))
         if water > at_onset:
             return float(onset + (water - at_onset) / self.cells.data[cell, FREE_SLOPE])
-        return float(np.interp(water, bound, x))
+        at = float(np.interp(water, bound, x))
+        if self.cells.suction_based[self.cells.material[cell]]:
+            at = shifted(at, c.REFERENCE_TEMPERATURE / (temperature + c.ZERO_CELSIUS))[0]
+        return min(at, float(onset))
 
 
 def cell_sizes(layer: Layer, detail: float) -> FloatArray:
@@ -180,7 +183,7 @@ def build(assembly: Assembly, detail: float = 1.0) -> Grid:
     moves = np.array([m.transports_liquid for m in used])[material]
     open_faces = np.zeros(count + 1, dtype=bool)
     open_faces[1:count] = moves[:-1] & moves[1:]
-    open_faces[0] = moves[0]
+    open_faces[0], open_faces[count] = moves[0], moves[-1]
     open_faces &= sheet < 0
     if gap_at >= 0:
         open_faces[gap_at] = False

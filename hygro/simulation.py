@@ -70,7 +70,7 @@ from hygro.variables import COORDINATES, RUN
 FloatArray = NDArray[np.float64]
 _LOG = logging.getLogger("hygro")
 _HOUR: Final = 3600.0
-NOTHING_PASSED: Final = 1e-9  # [kg m-2, J m-2] throughput below which the audit's share would mean nothing
+NEXT_TO_NOTHING: Final = 1e-3  # [1] of what is held: with less throughput, a share of it would be one of round-off
 
 
 @dataclass(frozen=True, slots=True, init=False)
@@ -274,7 +274,7 @@ def _start(assembly: Assembly, grid: Grid, first: Start) -> tuple[FloatArray, Fl
         humidity = layer.start_humidity if layer.start_humidity is not None else first.relative_humidity
         x[i] = coordinate(humidity)
         if layer.start_moisture is not None and not grid.is_film[i]:
-            x[i] = grid.coordinate_of(i, layer.start_moisture * layer.material.density)
+            x[i] = grid.coordinate_of(i, layer.start_moisture * layer.material.density, first.temperature)
     shape = (grid.n_slices, len(x))
     return np.full(shape, first.temperature), np.array(np.broadcast_to(x, shape), order="C")
 
@@ -435,7 +435,8 @@ def audit(record: Record) -> tuple[float, float]:
     for quantity, (come, go) in enumerate(((heat_in, heat_out), (water_in, water_out))):
         net = record.fluxes[..., come].sum(axis=(0, 2)) - record.fluxes[..., go].sum(axis=(0, 2))
         passed = np.abs(record.fluxes[..., come + go]).sum() * _HOUR
-        shares.append(float(np.abs(net * _HOUR - gained[:, quantity]).sum() / max(passed, NOTHING_PASSED)))
+        least = NEXT_TO_NOTHING * np.abs(record.stored[..., quantity]).max()
+        shares.append(float(np.abs(net * _HOUR - gained[:, quantity]).sum() / max(passed, least, 1e-12)))
     return shares[0], shares[1]
 
 

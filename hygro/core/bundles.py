@@ -95,9 +95,10 @@ WIND_PRESSURE, GAP_CLOSED, IN_TEMPERATURE, IN_VAPOUR, IN_FILM, IN_VAPOUR_FILM, L
 N_FORCING = 16
 
 # columns of the state functions, shape (n, N_PROPS); R_V and R_Q are the resistances of half a cell to vapour and heat,
-# X_E is the coordinate of the unfrozen water
+# X_B is the coordinate of the bound water, MOBILE the unfrozen share of all water
 P, P_T, P_X, R_V, R_V_T, R_V_X, THETA, THETA_T, THETA_X, R_Q, R_Q_T, R_Q_X = range(12)
-ENTHALPY, ENTHALPY_T, ENTHALPY_X, W, W_T, W_X, U, U_T, U_X, X_E, ICE, N_PROPS = range(12, 24)
+ENTHALPY, ENTHALPY_T, ENTHALPY_X, W, W_T, W_X, U, U_T, U_X, X_B, ICE = range(12, 23)
+MOBILE, MOBILE_T, MOBILE_X, N_PROPS = range(23, 27)
 
 # columns of the balance, shape (n, N_BALANCE): blocks of slopes (see ``tridiagonal``) and net inflow of heat and water
 LOW, MID, UPP, HEAT, WATER_IN, N_BALANCE = 0, 4, 8, 12, 13, 14

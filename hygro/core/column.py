@@ -7,14 +7,15 @@ Conservation, per volume:
 .. math:: p = p_{sat}(T)\,\min(u, u_{ice}(T))                                                              (3)
 .. math:: H = (\rho c) T + (w - w_{ice}) c_w T + w_{ice} (c_i T - L_f)                                     (4)
 .. math:: g_v = -\delta\,\partial p/\partial z, \quad \delta = \delta_a(T)/\mu(u)                          (5)
-.. math:: g_l = -\partial\theta/\partial z, \quad \theta = \int K\,dp_c = \int D_w\,dw                     (6)
+.. math:: g_l = -f\,\partial\theta/\partial z, \quad \theta = \int K\,dp_c = \int D_w\,dw                  (6)
 .. math:: q = -\lambda\,\partial T/\partial z, \quad \lambda = (\lambda_0 + b_w w)(1 + b_T (T - 10))        (7)
 .. math:: h_v = L_v + c_v T, \quad h_l = c_w T                                                             (8)
 .. math:: g_a = m \xi p / P, \quad q_a = m c_a T + g_a h_v                                                 (9)
 
 State: T and the moisture coordinate x. Up to its onset a material binds water by its curve w(x), past it free water
 fills what pores are left. Bound water stays liquid up to x_e = min(x, x_ice(T)); what exceeds it is ice, so frost needs
-no further equation. Free water freezes over FREEZING_SPAN below 0 degC. m is the flow of leaking air, positive
+no further equation. Ice blocks the pores: f is the product of the unfrozen shares of both cells, theta that of bound
+water and ice together; suction by freezing is left out. Free water freezes over FREEZING_SPAN below 0 degC. m is the flow of leaking air, positive
 inwards, xi = 0.622.
 
 Grid: cells i = 0..n-1, faces f = 0..n; face f lies between cells f-1 and f. A flux over a face sees the two half
@@ -23,7 +24,8 @@ cells and whatever lies between in series:
     cell f-1  --dx/2--|-- sheet, film or gap --|--dx/2--  cell f
 
 Liquid fluxes use theta, so that (6) is exact for the cell values; where two materials meet, the moisture coordinate of
-the face follows from equal flux on both sides. Face enthalpies (8) use the mean temperature of the two cells, boundary
+the face follows from equal flux on both sides. Where liquid reaches an unfrozen outer or inner surface, the coordinate of
+that surface follows from the film's vapour being carried on as vapour and liquid over the half cell. Face enthalpies (8) use the mean temperature of the two cells, boundary
 and gap enthalpies that of the cell.
 
 Analytic cases that prove it: conduction steps and periodic heat, sorption in a slab, isothermal drying, steady vapour
@@ -68,6 +70,9 @@ from hygro.core.bundles import (
     LEAK_FLOW,
     LOW,
     MID,
+    MOBILE,
+    MOBILE_T,
+    MOBILE_X,
     ONSET,
     OUT_FILM,
     OUT_TEMPERATURE,
@@ -102,7 +107,7 @@ from hygro.core.bundles import (
     W_T,
     W_X,
     WATER_IN,
-    X_E,
+    X_B,
     Cells,
     Faces,
     FloatArray,
@@ -187,6 +192,7 @@ def cell_states(
         openness = tables[m, k, PERMEABILITY] + part * m_slope / NODES_PER_UNIT
         t_slope = (tables[m, k + 1, LIQUID] - tables[m, k, LIQUID]) * NODES_PER_UNIT
 
+        theta, theta_T, theta_x = tables[m, k, LIQUID] + part * t_slope / NODES_PER_UNIT, t_slope * c_T, t_slope * c_x
         w, w_T, w_x = w_e + free, w_slope * c_T, w_slope * c_x + free_x
         ice, ice_T, ice_x = 0.0, 0.0, 0.0
         if frozen:
@@ -195,6 +201,8 @@ def cell_states(
                 x_w, slope_x, slope_tau = shifted(x_b, (temperature + KELVIN) / fluid.kelvin_reference)
             w_b, slope = reading(tables, m, WATER, x_w)
             w_b_T, w_b_x = slope * slope_tau / fluid.kelvin_reference, slope * slope_x * b_x
+            theta, slope = reading(tables, m, LIQUID, x_w)
+            theta_T, theta_x = slope * slope_tau / fluid.kelvin_reference, slope * slope_x * b_x
             w, w_T, w_x = w_b + free, w_b_T, w_b_x + free_x
             ice, ice_T, ice_x = w_b - w_e, w_b_T - w_slope * c_T, w_b_x - w_slope * c_x
         if free > 0.0 and temperature < 0.0 and x_ice < NEVER_ICE:
@@ -215,9 +223,13 @@ def cell_states(
             props[i, R_V] = r_v
             props[i, R_V_T] = per_openness * c_T - r_v * inverse * openness * delta_a_T
             props[i, R_V_X] = per_openness * c_x
-        props[i, THETA] = tables[m, k, LIQUID] + part * t_slope / NODES_PER_UNIT  # (6)
-        props[i, THETA_T], props[i, THETA_X] = t_slope * c_T, t_slope * c_x
-        props[i, X_E] = x_e
+        props[i, THETA], props[i, THETA_T], props[i, THETA_X] = theta, theta_T, theta_x  # (6)
+        props[i, MOBILE], props[i, MOBILE_T], props[i, MOBILE_X] = 1.0, 0.0, 0.0
+        if ice > 0.0:
+            props[i, MOBILE] = 1.0 - ice / w
+            props[i, MOBILE_T] = (ice / w * w_T - ice_T) / w
+            props[i, MOBILE_X] = (ice / w * w_x - ice_x) / w
+        props[i, X_B] = x_b
         props[i, W], props[i, W_T], props[i, W_X], props[i, ICE] = w, w_T, w_x, ice
         dry, per_water = data[i, CONDUCTIVITY], data[i, CONDUCTIVITY_MOISTURE]
         warmed = 1.0 + data[i, CONDUCTIVITY_TEMPERATURE] * (temperature - CONDUCTIVITY_AT)
@@ -309,8 +321,8 @@ def face_liquid(j: int, cells: Cells, fluid: Fluid, props: FloatArray, t_mid: fl
         )
     # Two materials: find the face's coordinate, the same on both sides, at which the half cells pass equal flux.
     a_i, a_j = 2.0 / cells.data[i, DX], 2.0 / cells.data[j, DX]
-    lowest = min(props[i, X_E], props[j, X_E])
-    highest = max(props[i, X_E], props[j, X_E])
+    lowest = max(min(props[i, X_B], props[j, X_B]) - 0.1, 0.0)
+    highest = max(props[i, X_B], props[j, X_B]) + 0.1
     tau = (t_mid + KELVIN) / fluid.kelvin_reference
     x = 0.5 * (lowest + highest)
     excess_x, excess_t, at_i, at_i_x, at_i_t = 1.0, 0.0, 0.0, 0.0, 0.0
@@ -583,6 +595,8 @@ def outer_boundary(
     q_T, q_x = q_T + per_r * props[0, R_Q_T], per_r * props[0, R_Q_X]
     side, side_T, side_x = side_conductance(0, faces.sheet[0], faces, props)
     g, g_T, g_x = film_vapour(side, side_T, side_x, now[OUT_VAPOUR_FILM], now[OUT_VAPOUR], 0, props)
+    if faces.liquid_open[0] and props[0, ICE] <= 0.0:
+        g, g_T, g_x = wet_face_vapour(0, t, now[OUT_VAPOUR_FILM], now[OUT_VAPOUR], cells, fluid, props)
     if through != 0.0:
         ratio = fluid.molar_ratio / now[PRESSURE]
         if through > 0.0:
@@ -601,7 +615,7 @@ def outer_boundary(
     # rain is taken up to what the material can absorb from a wet surface; the rest runs off
     put(signals, G_RAIN, 0.0, 0.0, 0.0, 0.0, 0.0)
     put(signals, G_RUNOFF, now[RAIN], 0.0, 0.0, 0.0, 0.0)
-    if now[RAIN] > 0.0 and faces.liquid_open[0]:
+    if now[RAIN] > 0.0 and faces.liquid_open[0] and props[0, ICE] <= 0.0:
         tau = (t + KELVIN) / fluid.kelvin_reference
         wet, _, wet_tau = liquid_potential(cells, cells.material[0], X_FREE, tau)
         taken = 2.0 / cells.data[0, DX] * (wet - props[0, THETA])
@@ -622,6 +636,56 @@ def outer_boundary(
     bal[0, MID + 2] += g_T
     bal[0, MID + 3] += g_x
     put(signals, Q_OUT, q, q_T, q_x, 0.0, 0.0)
+
+
+@kernel
+def wet_face_vapour(
+    i: int, t: float, beta: float, p_air: float, cells: Cells, fluid: Fluid, props: FloatArray
+) -> tuple[float, float, float]:
+    """Vapour flux from air into cell i through a face that liquid reaches, and its slopes over T and x.
+
+    The face's coordinate is that at which the film passes what vapour and liquid carry on over half a cell.
+    """
+    m = cells.material[i]
+    a, r = 2.0 / cells.data[i, DX], props[i, R_V]
+    p_sat = props[i, P] / props[i, U]
+    p_sat_T = (props[i, P_T] - p_sat * props[i, U_T]) / props[i, U]
+    tau = (t + KELVIN) / fluid.kelvin_reference
+    lowest, highest = 0.0, X_FREE
+    x = min(max(props[i, X_B], lowest + 1e-4), highest)
+    u, u_x, theta_x, theta_t = 1.0, 1.0, 0.0, 0.0
+    for _ in range(80):
+        u, u_x = reading(cells.tables, m, ACTIVITY, x)
+        theta, theta_x, theta_t = liquid_potential(cells, m, x, tau)
+        f = beta * (p_air - p_sat * u) - (p_sat * u - props[i, P]) / r - a * (theta - props[i, THETA])
+        f_x = -(beta + 1.0 / r) * p_sat * u_x - a * theta_x
+        if f > 0.0:
+            lowest = x
+        else:
+            highest = x
+        following = x - f / f_x if f_x < 0.0 else 0.5 * (lowest + highest)
+        if not (lowest < following < highest):
+            following = 0.5 * (lowest + highest)
+        if abs(following - x) < 1e-13:
+            break
+        x = following
+    f_x = -(beta + 1.0 / r) * p_sat * u_x - a * theta_x
+    over = p_sat * u - props[i, P]
+    f_T = (
+        -(beta + 1.0 / r) * p_sat_T * u
+        + props[i, P_T] / r
+        + over * props[i, R_V_T] / (r * r)
+        - a * (theta_t / fluid.kelvin_reference - props[i, THETA_T])
+    )
+    f_c = props[i, P_X] / r + over * props[i, R_V_X] / (r * r) + a * props[i, THETA_X]
+    x_T, x_c = -f_T / f_x, -f_c / f_x
+    if x >= X_FREE - 1e-12:
+        x_T, x_c = 0.0, 0.0
+    return (
+        beta * (p_air - p_sat * u),
+        -beta * (p_sat_T * u + p_sat * u_x * x_T),
+        -beta * p_sat * u_x * x_c,
+    )
 
 
 @kernel_part
@@ -663,6 +727,8 @@ def inner_boundary(
     put(signals, T_INNER, t + q * half, 1.0 - conductance * half, 0.0, 0.0, 0.0)
     side, side_T, side_x = side_conductance(i, int(faces.sheet[n]), faces, props)
     g, g_T, g_x = film_vapour(side, side_T, side_x, now[IN_VAPOUR_FILM], now[IN_VAPOUR], i, props)
+    if faces.liquid_open[n] and props[i, ICE] <= 0.0:
+        g, g_T, g_x = wet_face_vapour(i, t, now[IN_VAPOUR_FILM], now[IN_VAPOUR], cells, fluid, props)
     if through != 0.0:
         ratio = fluid.molar_ratio / now[PRESSURE]
         if through < 0.0:

@@ -99,6 +99,7 @@ FORESIGHT = 0.6  # share of the last step's trend that the next one starts with;
 EULER_BELOW = 120.0  # [s] steps that Newton's method has cut below this are taken by the implicit Euler method
 SPEED_PASSES = 3
 UNCHECKED_SLICES = 0.05  # [K, or that many COORDINATE_SCALE]
+ROUND_OFF = 1e-14  # [1] of what is balanced; no left-over can be asked to be smaller
 TIGHT_TOLERANCE = 1e-11  # of the last step of a run, so that the audit is one of round-off
 SPEED_TOLERANCE = 1e-5  # [m s-1]
 
@@ -110,7 +111,7 @@ E = 0.25 * math.sqrt(2.0)
 ERROR_N, ERROR_2, ERROR_3 = (4.0 * E - 1.0) / 3.0, -1.0 / 3.0, 2.0 * B / 3.0
 
 OK, NO_CONVERGENCE, NOT_FINITE, OUT_OF_RANGE = range(4)
-COLDEST_STATE, WARMEST_STATE = -95.0, 190.0
+COLDEST_STATE, WARMEST_STATE = -95.0, 300.0
 
 
 class Settings(NamedTuple):
@@ -408,9 +409,11 @@ def residual(s: int, c: float, cells: Cells, work: Work, tolerance: float, setti
         work.right[i, 1] = water
         stiff_t = dx * props[i, ENTHALPY_T] - c * bal[i, MID + 0]
         stiff_x = dx * props[i, W_X] - c * bal[i, MID + 3]
-        if not (abs(heat) <= tolerance * settings.temperature_error * stiff_t):
+        least_heat = ROUND_OFF * (abs(work.memory[BASE_HEAT, s, i]) + abs(c * bal[i, HEAT]) + cells.data[i, DX] * 1e3)
+        least_water = ROUND_OFF * (abs(work.memory[BASE_WATER, s, i]) + abs(c * bal[i, WATER_IN]))
+        if not (abs(heat) <= tolerance * settings.temperature_error * stiff_t + least_heat):
             small = False
-        if not (abs(water) <= tolerance * settings.water_error * stiff_x):
+        if not (abs(water) <= tolerance * settings.water_error * stiff_x + least_water):
             small = False
     return small
 
