@@ -20,7 +20,7 @@ from hygro.errors import HygroError, HygroWarning, InputError
 
 if TYPE_CHECKING:
     from hygro.climate import Climate
-    from hygro.simulation import IndoorModel
+    from hygro.indoor import IndoorModel
     from hygro.study import Comparison, Result, Variant
 
 FOLDER: Final = "hygro-results"
@@ -155,7 +155,6 @@ def _compare(
         layer=demo.DECK,
         start=options.start,
         years=options.years,
-        wood=True,
         progress=done,
     )
 

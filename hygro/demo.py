@@ -10,9 +10,8 @@ from typing import Final
 
 from hygro.assembly import Assembly, Layer, Part, Sheet, VentGap
 from hygro.gapflow import ByWindAndBuoyancy
-from hygro.indoor import ConstantIndoor
+from hygro.indoor import ConstantIndoor, IndoorModel
 from hygro.leakage import AirLeak
-from hygro.simulation import IndoorModel
 from hygro.study import Variant
 
 CLIMATE: Final = "hut_valley"

@@ -163,6 +163,7 @@ def simulate(
     ConvergenceError
         Where the solver cannot go on; names the hour, the layer and the likely cause.
     """
+    _check_kinds(assembly, climate, indoor, initial, leak, outside, inside, air, settings)
     weather = climate if start is None else climate.period(start, years)
     first = initial or Start()
     moist = air or MoistAir()
@@ -176,6 +177,38 @@ def simulate(
     _raise_if_failed(status, assembly, grid, record, weather.time)
     run = _dataset(assembly, grid, record, forcing, out, room, weather.time)
     return run.assign_attrs(_attrs(assembly, weather, indoor, leak, first, surface, moist, record))
+
+
+def _check_kinds(
+    assembly: object,
+    climate: object,
+    indoor: object,
+    initial: object,
+    leak: object,
+    outside: object,
+    inside: object,
+    air: object,
+    settings: object,
+) -> None:
+    """Refuse an argument of another kind while its name is still known."""
+    for name, value, kinds, remedy in (
+        ("assembly", assembly, Assembly, 'Assembly("roof", [...], tilt=30, azimuth=180, finish="...")'),
+        ("climate", climate, Climate, "a climate that hygro has read or made, such as read_climate(...)"),
+        ("initial", initial, Start | None, 'Start("10 degC", "70 %") or nothing'),
+        ("leak", leak, AirLeak | None, "AirLeak(...) or nothing"),
+        ("outside", outside, Weathered | FixedFilm | None, "Weathered(), FixedFilm(...) or nothing"),
+        ("inside", inside, FixedFilm | None, "FixedFilm(...) or nothing"),
+        ("air", air, MoistAir | None, "MoistAir(...) or nothing"),
+        ("settings", settings, Settings | None, "Settings(...) or nothing"),
+    ):
+        if not isinstance(value, kinds):
+            raise InputError(_wrong_kind(name, value, remedy))
+    if isinstance(indoor, type) or not callable(getattr(indoor, "conditions", None)):
+        raise InputError(_wrong_kind("indoor", indoor, "an indoor model, such as ConstantIndoor(20, 0.5)"))
+
+
+def _wrong_kind(name: str, value: object, remedy: str) -> str:
+    return f"simulate: {name} is {value!r}, which it cannot use. Give {remedy}."
 
 
 def _detail(detail: float) -> float:

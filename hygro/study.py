@@ -18,6 +18,7 @@ import xarray as xr
 
 from hygro.assembly import Assembly
 from hygro.climate import Climate
+from hygro.core import _jit
 from hygro.criteria import (
     CombinedVerdict,
     Level,
@@ -32,8 +33,9 @@ from hygro.criteria import (
 from hygro.criteria.mould import LIMIT as MOULD_LIMIT
 from hygro.criteria.wood import DECAY_ONSET, DECAY_SAFETY
 from hygro.errors import InputError
+from hygro.indoor import IndoorModel
 from hygro.leakage import AirLeak
-from hygro.simulation import IndoorModel, Start, simulate
+from hygro.simulation import Start, simulate
 
 LIMITS: Final[tuple[MoistureLimit, ...]] = (DECAY_SAFETY, DECAY_ONSET)
 
@@ -205,17 +207,23 @@ def compare(
     _check(listed, layer)
     period = climate.period(start, years)
     judge = partial(_result, climate=period, layer=layer, wood=wood)
+    # Threads that all find no machine code would each compile it: one variant then goes first.
+    results = [] if _jit.is_compiled() else [judge(listed[0])]
+    if results and progress is not None:
+        progress(1, len(listed), results[0])
+    rest = listed[len(results) :]
     with ThreadPoolExecutor(max_workers=min(len(listed), os.cpu_count() or 1)) as pool:
-        futures = {pool.submit(judge, variant): variant for variant in listed}
+        futures = [pool.submit(judge, variant) for variant in rest]
         try:
-            for done, future in enumerate(as_completed(futures), start=1):
+            for done, future in enumerate(as_completed(futures), start=len(results) + 1):
                 result = future.result()
                 if progress is not None:
                     progress(done, len(listed), result)
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
             raise
-    return Comparison(tuple(future.result() for future in futures), layer, climate, start, years)
+    results += [future.result() for future in futures]
+    return Comparison(tuple(results), layer, climate, start, years)
 
 
 def _result(variant: Variant, climate: Climate, layer: str, wood: bool | None) -> Result:

@@ -61,7 +61,7 @@ class FixedFilm:
     ----------
     film : float or str
         Heat film coefficient, radiation included. [W m-2 K-1]
-    vapour_film : float
+    vapour_film : float or str
         Vapour film coefficient. [kg m-2 s-1 Pa-1]
 
     Raises
@@ -73,9 +73,9 @@ class FixedFilm:
     film: float
     vapour_film: float
 
-    def __init__(self, film: float, vapour_film: float) -> None:
-        for name, value in (("film", film), ("vapour_film", vapour_film)):
-            number = to_si(value, "fraction", f"Surface: {name}")
+    def __init__(self, film: str | float, vapour_film: str | float) -> None:
+        for name, value, kind in (("film", film, "film coefficient"), ("vapour_film", vapour_film, "permeance")):
+            number = to_si(value, kind, f"Surface: {name}")
             if number < 0.0 or (name == "film" and number == 0.0):
                 msg = f"Surface: {name} is {value}; a film coefficient must be positive."
                 raise InputError(msg)

@@ -38,6 +38,7 @@ _DIMENSIONS: Final[dict[str, str]] = {
     "pressure": "Pa",
     "volume flow": "m**3 / s",
     "air permeability": "m**3 / m**2 / hour",
+    "film coefficient": "W / m**2 / K",
     "liquid diffusivity": "m**2 / s",
     "liquid conductivity": "s",
     "absorption coefficient": "kg / m**2 / s**0.5",
@@ -55,6 +56,7 @@ _EXAMPLES: Final[dict[str, str]] = {
     "factor": "50 (a plain number, no quotes)",
     "angle": '"5 deg" or 5 (degrees)',
     "speed": '"3 m/s" or 3',
+    "film coefficient": '"25 W/(m2 K)" or 25 (W m-2 K-1)',
     "air change rate": '"50 1/hour" or 50 (per hour)',
 }
 
@@ -155,12 +157,16 @@ def to_si(value: object, dimension: str, what: str) -> float:
     except InputError:
         raise
     except Exception as error:  # pint raises many kinds; all of them mean "not understood"
-        msg = f"{what} is {value!r}, which could not be read as a {dimension}. Write {example}."
+        msg = f"{what} is {value!r}, which could not be read as {_article(dimension)} {dimension}. Write {example}."
         raise InputError(msg) from error
     if not math.isfinite(result):
         msg = f"{what} is {value!r}; it must be finite. Write {example}."
         raise InputError(msg)
     return result
+
+
+def _article(noun: str) -> str:
+    return "an" if noun[0] in "aeiou" else "a"
 
 
 def to_perm(permeance: float) -> float:

@@ -12,11 +12,13 @@ from typing import Final, Literal
 import numpy as np
 import xarray as xr
 
-from hygro.criteria.select import cell_thickness, dry_mass, face_cell, layer_cells, values, wrap
+from hygro.criteria.select import FACES, Array, Face, cell_thickness, dry_mass, layer_cells, values, wrap
 from hygro.criteria.verdict import STRUCTURE, Level, Verdict, peak, place_in_words
 from hygro.errors import InputError
 
 Part = Literal["mean", "outer", "inner"]
+SKIN: Final = 0.003  # [m] depth of a face, see `moisture_content`; a choice of this package
+SKIN_SHARE: Final = 1.0 / 3.0  # [1] of the layer, where that is less; a choice of this package
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +66,7 @@ def moisture_content(run: xr.Dataset, layer: str, part: Part = "mean") -> xr.Dat
     layer : str
         Label of the layer.
     part : {"mean", "outer", "inner"}, optional
-        The mean over the thickness, or the cell at a face.
+        The mean over the thickness, or the mean over the 3 mm at a face (a third of the layer, if that is less).
 
     Returns
     -------
@@ -76,21 +78,38 @@ def moisture_content(run: xr.Dataset, layer: str, part: Part = "mean") -> xr.Dat
     InputError
         Where layer or part are unknown, or the run states no density.
 
+    Notes
+    -----
+    The depth of a face is a choice of this package. Hoarfrost or a film of melt water lifts the outermost half
+    millimetre far above fibre saturation while the wood behind it is dry; that skin is neither what decays nor what a
+    fastener sits in, and the pins of a moisture meter reach several millimetres. Over 3 mm the water still counts in
+    full, ice and free water included: nothing is left out, it is only set against the wood that takes it up. A finer
+    grid does not change the depth. Mould grows on the skin itself, and `mould_index` reads the outermost cell.
+
     References
     ----------
     Definition of moisture content by oven-dry mass, as in ISO 13061-1.
     """
     density = dry_mass(run, layer)
-    if part == "mean":
-        cells = layer_cells(run, layer)
-        thickness = cell_thickness(run, cells)
-        content = values(run, "water_content", cells) @ thickness / thickness.sum()
-    elif part in ("outer", "inner"):
-        content = values(run, "water_content", face_cell(run, layer, part))
-    else:
+    if part not in ("mean", *FACES):
         msg = f'Layer \'{layer}\': there is no part {part!r}. Write "mean", "outer" or "inner".'
         raise InputError(msg)
+    cells = layer_cells(run, layer)
+    thickness = cell_thickness(run, cells)
+    weight = thickness if part == "mean" else _within_skin(thickness, part)
+    water = values(run, "water_content", cells)
+    # From one cell outwards, so that rounding lifts no evenly moist layer over the limit that it just meets.
+    content = water[..., 0] + (water - water[..., :1]) @ weight / weight.sum()
     return wrap(run, "moisture_content", 100.0 * content / density, layer=layer, part=part)
+
+
+def _within_skin(thickness: Array, face: Face) -> Array:
+    """How much of each cell lies within the skin at a face, shape (n,). [m]."""
+    depth = min(SKIN, SKIN_SHARE * float(thickness.sum()))
+    inwards = thickness if face == "outer" else thickness[::-1]
+    ends = np.minimum(np.cumsum(inwards), depth)
+    within = np.diff(ends, prepend=0.0)
+    return within if face == "outer" else within[::-1]
 
 
 def hours_above(

@@ -128,7 +128,7 @@ def outcome(
     InputError
         Where a setting cannot be.
     """
-    return compare([build(**settings)], climate, layer=layer, start=start, years=years, wood=True).results[0]
+    return compare([build(**settings)], climate, layer=layer, start=start, years=years).results[0]
 
 
 def words(result: Result, layer: str) -> str:

@@ -125,9 +125,9 @@ def test_the_worst_slice_decides():
 
 
 def with_a_wet_skin(rain):
-    """The dry run with a thin outermost cell of the deck that is soaked."""
+    """The dry run with a outermost millimetre of the deck that is soaked."""
     run = make_run(12.0).isel(cell=[0, 0, 1])
-    run = run.assign_coords(cell_thickness=("cell", [0.0001, 0.02, 0.2]))
+    run = run.assign_coords(cell_thickness=("cell", [0.001, 0.02, 0.2]))
     run["water_content"] = run["water_content"] + xr.DataArray([400.0, 0.0, 0.0], dims="cell")
     return run.assign(rain_absorbed=(("time", "slice"), np.full((len(HOURS), 1), rain)))
 

@@ -136,13 +136,32 @@ def test_no_density_no_percent():
 
 def test_moisture_content_of_parts():
     run = make_run(water_content=by_cell(90, 45, 0, 0, 0, 0, 0))
-    assert criteria.moisture_content(run, "deck", "outer").to_numpy() == pytest.approx(20.0)
-    assert criteria.moisture_content(run, "deck", "inner").to_numpy() == pytest.approx(0.0)
+    outer = (90 * 0.002 + 45 * 0.001) / 0.003 / 450 * 100
+    assert criteria.moisture_content(run, "deck", "outer").to_numpy() == pytest.approx(outer)
+    assert criteria.moisture_content(run, "deck", "inner").to_numpy() == pytest.approx(45 * 0.001 / 0.003 / 450 * 100)
     mean = (90 * 0.002 + 45 * 0.014) / 0.018 / 450 * 100
     result = criteria.moisture_content(run, "deck")
     assert result.to_numpy() == pytest.approx(mean)
     assert result.attrs["units"] == "%"
     assert result.dims == ("time", "slice")
+
+
+def test_a_face_is_a_third_of_a_thin_layer():
+    thin = CELL_THICKNESS.copy()
+    thin[:3] = 0.001, 0.001, 0.0016  # a third of 3.6 mm is 1.2 mm
+    run = make_run(water_content=by_cell(90, 45, 9, 0, 0, 0, 0)).assign_coords(cell_thickness=("cell", thin))
+    outer = (90 * 0.001 + 45 * 0.0002) / 0.0012 / 450 * 100
+    assert criteria.moisture_content(run, "deck", "outer").to_numpy() == pytest.approx(outer)
+    assert criteria.moisture_content(run, "deck", "inner").to_numpy() == pytest.approx(9 / 450 * 100)
+
+
+def test_hoarfrost_on_a_face_counts_against_three_millimetres():
+    """0.6 mm that holds 70 % of its mass, mostly ice, before 2.4 mm at 12 %; the ice is counted, not dropped."""
+    run = make_run(
+        water_content=by_cell(54, 54, 315, 0, 0, 0, 0), ice_content=by_cell(0, 0, 250, 0, 0, 0, 0)
+    ).assign_coords(cell_thickness=("cell", [0.002, 0.0154, 0.0006, 0.1, 0.1, 0.006, 0.006]))
+    mixed = (70 * 0.6 + 12 * 2.4) / 3.0
+    assert criteria.moisture_content(run, "deck", "inner").to_numpy() == pytest.approx(mixed)
 
 
 @given(scale=st.floats(0.0, 3.0), water=st.floats(0.1, 300.0))
