@@ -2,8 +2,21 @@
 
 Indices: i cell, f face (face f lies between cells f-1 and f), k hour, s slice along the gap. Symbols:
 
-======================  ==========================  ==============================================# temperature, water past which a cell drips [kg m-3], coordinate past which free water fills the pores and its slope
-# [kg m-3]
+======================  ==========================  =====================================================
+symbol                  unit                        meaning
+======================  ==========================  =====================================================
+T                       degC                        temperature
+x                       1                           moisture coordinate, see ``potential``
+u                       1                           water activity (relative humidity over liquid water)
+w                       kg m-3                      water content, ice included
+H                       J m-3                       enthalpy, dry matter and water; liquid at 0 degC is zero
+p                       Pa                          vapour pressure
+theta                   kg m-1 s-1                  Kirchhoff potential of liquid flow, integral of K over p_c
+lam                     W m-1 K-1                   thermal conductivity
+delta                   kg m-1 s-1 Pa-1             vapour permeability
+r_v, r_q                m2 s Pa kg-1, m2 K W-1      resistance of half a cell, dx/(2 delta) and dx/(2 lam)
+g, q                    kg m-2 s-1, W m-2           water and enthalpy flux, positive inwards
+======================  ==========================  =====================================================
 
 A trailing ``_T`` or ``_x`` is the slope over temperature or moisture coordinate.
 """
@@ -82,10 +95,8 @@ class Leak(NamedTuple):
 # Few wide arrays instead of many narrow ones: a kernel pays for every array that it is handed.
 
 # columns of Cells.data: size, heat capacity of the dry matter [J m-3 K-1], conductivity and its rise with water and
-# rows of the signals, shape (N_SIGNALS, 5): what crosses the borders of a slice [W m-2, kg m-2 s-1], and the states of
-# its surfaces and air; each as a value and its slopes over (T, x) of the one or two cells that it depends on
-Q_OUT, Q_IN, Q_GAP, Q_LEAK, Q_DRIP, G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_RUNOFF, G_DRIP, G_DEFECT, N_FLUXES = range(14)
-T_OUTER, T_INNER, T_GAP, P_GAP, N_SIGNALS = range(13, 18)
+# temperature, water past which a cell drips [kg m-3], coordinate past which free water fills the pores and its slope
+# [kg m-3]
 DX, HEAT_CAPACITY, CONDUCTIVITY, CONDUCTIVITY_MOISTURE, CONDUCTIVITY_TEMPERATURE = range(5)
 FILM_LIMIT, ONSET, FREE_SLOPE, N_CELL_COLUMNS = range(5, 9)
 
@@ -102,3 +113,8 @@ MOBILE, MOBILE_T, MOBILE_X, N_PROPS = range(23, 27)
 
 # columns of the balance, shape (n, N_BALANCE): blocks of slopes (see ``tridiagonal``) and net inflow of heat and water
 LOW, MID, UPP, HEAT, WATER_IN, N_BALANCE = 0, 4, 8, 12, 13, 14
+
+# rows of the signals, shape (N_SIGNALS, 5): what crosses the borders of a slice [W m-2, kg m-2 s-1], and the states of
+# its surfaces and air; each as a value and its slopes over (T, x) of the one or two cells that it depends on
+Q_OUT, Q_IN, Q_GAP, Q_LEAK, Q_DRIP, G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_RUNOFF, G_DRIP, G_DEFECT, N_FLUXES = range(14)
+T_OUTER, T_INNER, T_GAP, P_GAP, N_SIGNALS = range(13, 18)

@@ -15,8 +15,8 @@ Conservation, per volume:
 State: T and the moisture coordinate x. Up to its onset a material binds water by its curve w(x), past it free water
 fills what pores are left. Bound water stays liquid up to x_e = min(x, x_ice(T)); what exceeds it is ice, so frost needs
 no further equation. Ice blocks the pores: f is the product of the unfrozen shares of both cells, theta that of bound
-water and ice together; suction by freezing is left out. Free water freezes over FREEZING_SPAN below 0 degC. m is the flow of leaking air, positive
-inwards, xi = 0.622.
+water and ice together; suction by freezing is left out. Free water freezes over FREEZING_SPAN below 0 degC. m is the
+flow of leaking air, positive inwards, xi = 0.622.
 
 Grid: cells i = 0..n-1, faces f = 0..n; face f lies between cells f-1 and f. A flux over a face sees the two half
 cells and whatever lies between in series:
@@ -24,9 +24,9 @@ cells and whatever lies between in series:
     cell f-1  --dx/2--|-- sheet, film or gap --|--dx/2--  cell f
 
 Liquid fluxes use theta, so that (6) is exact for the cell values; where two materials meet, the moisture coordinate of
-the face follows from equal flux on both sides. Where liquid reaches an unfrozen outer or inner surface, the coordinate of
-that surface follows from the film's vapour being carried on as vapour and liquid over the half cell. Face enthalpies (8) use the mean temperature of the two cells, boundary
-and gap enthalpies that of the cell.
+the face follows from equal flux on both sides. Where liquid reaches an unfrozen outer or inner surface, the
+coordinate of that surface follows from the film's vapour being carried on as vapour and liquid over the half cell.
+Face enthalpies (8) use the mean temperature of the two cells, boundary and gap enthalpies that of the cell.
 
 Analytic cases that prove it: conduction steps and periodic heat, sorption in a slab, isothermal drying, steady vapour
 profiles with sheets, conduction with air flow; see tests/physics and tests/published.

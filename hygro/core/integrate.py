@@ -243,8 +243,8 @@ def gap_speed(
     """Air speed in the gap [m s-1] at which pressure and temperature of its air agree, for the present cells.
 
     The air is no colder and no warmer than its surroundings; between the speeds that these would give lies a balance,
-    found from the guess by the Illinois variant of regula falsi. Where wind opposes buoyancy there may be three; the one
-    that is met stays until it vanishes, as in the real gap.
+    found from the guess by the Illinois variant of regula falsi. Where wind opposes buoyancy there may be three; the
+    one that is met stays until it vanishes, as in the real gap.
     """
     if gap.face < 0 or gap.losses >= SHUT:
         return 0.0
