@@ -100,6 +100,11 @@ GAPS = [
 ]
 
 
+def test_gap_takes_any_pair_of_emissivities():
+    assert VentGap(0.03, length=5.0, emissivity=np.array([0.9, 0.2])).emissivity == (0.9, 0.2)
+    assert VentGap(0.03, length=5.0, emissivity=["90 %", 0.2]).emissivity == (0.9, 0.2)
+
+
 @pytest.mark.parametrize(("values", "sentence"), GAPS)
 def test_gap_refuses(values, sentence):
     with pytest.raises(InputError) as caught:
