@@ -1,0 +1,137 @@
+"""Random but valid build-ups, weather and start states: no failure, no NaN, bounds kept, books closed.
+
+Own sampling, no outside source. Extremes are part of the draw: saturated and oven-dry starts, air at -45 degC, no wind,
+a clear cold sky, tight sheets on both sides, 0.2 mm metal, 400 mm wood, openings shut or wide.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+import hygro
+from hygro import AirLeak, Assembly, ByWindAndBuoyancy, Closed, FixedAirChange, Layer, Sheet, Start, VentGap
+from hygro.gapflow import OPEN
+from hygro.indoor import ConstantIndoor
+
+HOURS = 336
+SLABS = (
+    "softwood", "softwood across grain", "hardwood", "plywood 500", "plywood 700", "OSB", "OSB tight", "particleboard",
+    "fibreboard 250", "fibreboard 800", "wood wool board", "cement-bonded particleboard", "fibre-cement board",
+    "gypsum board", "mineral wool batt", "glass wool batt", "mineral wool board", "wood fibre insulation board",
+    "loose cellulose", "EPS", "XPS", "PUR spray foam closed-cell", "PUR foam open-cell", "cork board", "sheep wool",
+    "brick", "concrete", "lime plaster", "cement render", "steel sheet", "aluminium sheet", "cellular glass",
+)  # fmt: skip
+SHEETS = (
+    "polyethylene 0.15 mm", "aluminium foil", "breather membrane", "house wrap", "variable retarder",
+    "variable retarder wide", "roofing felt", "kraft facing", "EPDM 1.2 mm", "emulsion paint",
+)  # fmt: skip
+FINISHES = ("black membrane", "white coated metal", "galvanised steel new", "snow")
+
+
+def _layer(draw: np.random.Generator) -> Layer:
+    name = str(draw.choice(SLABS))
+    metal = name in ("steel sheet", "aluminium sheet")
+    thickness = draw.uniform(2e-4, 3e-3) if metal else float(np.exp(draw.uniform(np.log(1e-3), np.log(0.4))))
+    start, chance = {}, draw.uniform()
+    material = hygro.materials.get(name)
+    if chance < 0.25:
+        start = {"start_humidity": float(draw.choice([0.02, 0.3, 0.9, 0.99, 1.0]))}
+    elif chance < 0.4 and not metal and material.saturation:
+        start = {"start_moisture": float(draw.uniform(0.3, 1.0) * material.saturation / material.density)}
+    return Layer(name, thickness, **start)
+
+
+def _gap(draw: np.random.Generator) -> VentGap:
+    flows = (
+        Closed(),
+        FixedAirChange(float(10 ** draw.uniform(0, 3.5))),
+        ByWindAndBuoyancy(
+            inlet=float(10 ** draw.uniform(-4, -1)),
+            outlet=float(10 ** draw.uniform(-4, -1)),
+            screen=float(draw.uniform(0.2, 1)),
+        ),
+        ByWindAndBuoyancy(inlet=0.02, outlet=0.02, exposure=OPEN),
+    )
+    return VentGap(
+        float(draw.uniform(0.005, 0.1)),
+        length=float(draw.uniform(0.5, 12)),
+        flow=flows[draw.integers(4)],
+        emissivity=(float(draw.uniform(0.05, 0.95)), 0.9),
+        slices=int(draw.choice([1, 1, 1, 3])),
+    )
+
+
+def _assembly(draw: np.random.Generator) -> Assembly:
+    count = int(draw.integers(1, 6))
+    gap_at = int(draw.integers(1, count)) if count >= 2 and draw.uniform() < 0.6 else -1
+    parts = []
+    for number in range(count):
+        if number == gap_at:
+            parts.append(_gap(draw))
+        if draw.uniform() < 0.35:
+            parts.append(Sheet(str(draw.choice(SHEETS))))
+        parts.append(_layer(draw))
+    if draw.uniform() < 0.35:
+        parts.append(Sheet(str(draw.choice(SHEETS))))
+    tilt, azimuth = float(draw.choice([0, 5, 30, 90, 180])), float(draw.uniform(0, 360))
+    return Assembly("drawn", parts, tilt=tilt, azimuth=azimuth, finish=str(draw.choice(FINISHES)))
+
+
+def _climate(draw: np.random.Generator) -> hygro.Climate:
+    first = int(draw.integers(0, 8760 - HOURS))
+    piece = hygro.sample_climate("hut_valley").data.isel(time=slice(first, first + HOURS))
+    warmth = np.clip(piece["air_temperature"].to_numpy() + draw.choice([0, 0, -20, 15]), -45, 45)
+    humidity = np.clip(piece["relative_humidity"].to_numpy() + draw.choice([0, 0, 0.3, -0.3]), 0.02, 1.0)
+    if draw.uniform() < 0.1:
+        warmth = np.full(HOURS, -45.0)
+    others = {
+        name: piece[name].to_numpy() for name in piece.data_vars if name not in ("air_temperature", "relative_humidity")
+    }
+    if draw.uniform() < 0.2:
+        others["wind_speed"] = np.zeros(HOURS)
+    if draw.uniform() < 0.2:
+        others["longwave_down"] = np.full(HOURS, 120.0)
+    place = {"latitude": 60.0, "longitude": 20.0, "elevation": 100.0, "utc_offset": 1.0}
+    return hygro.climate_from_arrays(warmth, humidity, **place, **others)
+
+
+def _leak(draw: np.random.Generator, assembly: Assembly) -> AirLeak | None:
+    if draw.uniform() >= 0.4:
+        return None
+    labels = assembly.labels[:-1]
+    into = str(draw.choice(labels)) if labels and draw.uniform() < 0.6 else None
+    fan = float(draw.choice([0, 0, 5, -5]))
+    return AirLeak(float(draw.uniform(0, 8)), height=float(draw.uniform(-2, 4)), into=into, fan_pressure=fan)
+
+
+def _check(seed: int) -> None:
+    draw = np.random.default_rng(seed)
+    assembly, climate = _assembly(draw), _climate(draw)
+    leak = _leak(draw, assembly)
+    indoor = ConstantIndoor(float(draw.uniform(-20, 30)), float(draw.uniform(0.02, 1.0)))
+    initial = Start(float(draw.uniform(-30, 60)), float(draw.choice([0.01, 0.3, 0.7, 0.95, 1.0])))
+    run = hygro.simulate(assembly, climate, indoor, initial=initial, leak=leak)
+    for name, values in run.data_vars.items():
+        assert np.isfinite(values.to_numpy()).all(), f"seed {seed}: {name}"
+    assert run.attrs["audit_water"] <= 1e-9, f"seed {seed}"
+    assert run.attrs["audit_energy"] <= 1e-9, f"seed {seed}"
+    assert float(run["water_content"].min()) >= 0.0, f"seed {seed}"
+    assert 0.0 <= float(run["relative_humidity"].min()), f"seed {seed}"
+    assert float(run["relative_humidity"].max()) <= 1.0, f"seed {seed}"
+    assert float((run["ice_content"] - run["water_content"]).max()) <= 1e-9, f"seed {seed}"
+
+
+@pytest.mark.filterwarnings("ignore::hygro.errors.HygroWarning")
+@pytest.mark.parametrize("block", range(2))
+def test_any_valid_build_up_runs(block):
+    for seed in range(1000 + 25 * block, 1025 + 25 * block):
+        _check(seed)
+
+
+@pytest.mark.long
+@pytest.mark.filterwarnings("ignore::hygro.errors.HygroWarning")
+@pytest.mark.parametrize("block", range(80))
+def test_two_thousand_build_ups_run(block):
+    for seed in range(10_000 + 25 * block, 10_025 + 25 * block):
+        _check(seed)
