@@ -117,7 +117,7 @@ def _check(seed: int) -> None:
     assert run.attrs["audit_water"] <= 1e-9, f"seed {seed}"
     assert run.attrs["audit_energy"] <= 1e-9, f"seed {seed}"
     assert float(run["water_content"].min()) >= 0.0, f"seed {seed}"
-    assert 0.0 <= float(run["relative_humidity"].min()), f"seed {seed}"
+    assert float(run["relative_humidity"].min()) >= 0.0, f"seed {seed}"
     assert float(run["relative_humidity"].max()) <= 1.0, f"seed {seed}"
     assert float((run["ice_content"] - run["water_content"]).max()) <= 1e-9, f"seed {seed}"
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from hygro import Assembly, ByWindAndBuoyancy, Closed, FixedAirChange, Layer, Sheet, VentGap

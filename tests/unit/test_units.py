@@ -56,8 +56,16 @@ def test_refuses_with_what_where_and_how(stated, dimension, sentence):
     assert "Write " in message
 
 
-@pytest.mark.parametrize(("dimension", "noun"), [("angle", "an angle"), ("area per width", "an area per width"),
-    ("air permeability", "an air permeability"), ("length", "a length"), ("film coefficient", "a film coefficient")])  # fmt: skip
+@pytest.mark.parametrize(
+    ("dimension", "noun"),
+    [
+        ("angle", "an angle"),
+        ("area per width", "an area per width"),
+        ("air permeability", "an air permeability"),
+        ("length", "a length"),
+        ("film coefficient", "a film coefficient"),
+    ],
+)
 def test_the_article_fits(dimension, noun):
     with pytest.raises(InputError, match=f"could not be read as {noun}\\."):
         units.to_si("3 nonsense", dimension, "It")
