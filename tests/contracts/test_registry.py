@@ -1,4 +1,4 @@
-"""A real run against the registry of names, both ways: no name, dimension or unit that is not registered, none missing."""
+"""A real run against the registry of names, both ways: no name, dimension or unit unregistered, none missing."""
 
 from __future__ import annotations
 

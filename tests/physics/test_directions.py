@@ -117,15 +117,14 @@ def test_darker_roofs_never_cool_by_day(bench):
 
 
 def test_more_insulation_makes_the_outside_colder_and_wetter(bench):
-    runs = []
-    for thickness in (0.1, 0.2, 0.4):
-        runs.append(
-            bench.simulate(
-                bench.build(Layer(BOARD, 0.018), Layer(WOOL, thickness), Sheet("retarder", s_d=2.0)),
-                hygro.constant_climate(-5.0, 0.8, hours=24 * 40), ConstantIndoor(20.0, 0.4),
-                outside=FixedFilm(20.0, 1.4e-7),
-            )
-        )  # fmt: skip
+    runs = [
+        bench.simulate(
+            bench.build(Layer(BOARD, 0.018), Layer(WOOL, thickness), Sheet("retarder", s_d=2.0)),
+            hygro.constant_climate(-5.0, 0.8, hours=24 * 40), ConstantIndoor(20.0, 0.4),
+            outside=FixedFilm(20.0, 1.4e-7),
+        )
+        for thickness in (0.1, 0.2, 0.4)
+    ]  # fmt: skip
     temperatures = [float(r["temperature"][-1, 0, 0]) for r in runs]
     humidities = [float(r["relative_humidity"][-1, 0, 0]) for r in runs]
     assert (np.diff(temperatures) < 0).all()

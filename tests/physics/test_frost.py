@@ -92,7 +92,8 @@ def test_spring_gives_all_water_back(bench):
     wave = -6 + 14 * np.cos(2 * math.pi * np.arange(1, hours + 1) / hours)
     outdoor = np.concatenate([np.full(48, 8.0), wave, np.full(200, 8.0)])
     run = bench.simulate(
-        bench.build(Layer(_stone(), 0.05, start_humidity=0.999)), hygro.climate_from_arrays(outdoor, np.full(outdoor.size, 0.8)),
+        bench.build(Layer(_stone(), 0.05, start_humidity=0.999)),
+        hygro.climate_from_arrays(outdoor, np.full(outdoor.size, 0.8)),
         ConstantIndoor(8.0, 0.5), initial=hygro.Start(8.0, 0.999), **SEALED,
     )  # fmt: skip
     water = run["layer_water"].to_numpy()[:, 0, 0]
@@ -198,7 +199,8 @@ def test_light_rain_is_drunk_to_the_last_drop(bench):
 def test_wet_face_dries_at_the_rate_of_its_film(bench):
     """First stage of drying: a drinking face as wet as can be loses beta (p_sat(T_s) - p_air), whatever its cells.
 
-    The surface is fed by liquid flow, so that the vapour resistance of half a cell must not stand in the way: within 5 %.
+    The surface is fed by liquid flow, so that the vapour resistance of half a cell must not stand in the way:
+    within 5 %.
     """
     air = bench.isothermal_air()
     beta = 2e-7

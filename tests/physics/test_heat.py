@@ -166,5 +166,5 @@ def test_conductivity_that_depends_on_temperature(bench):
     flux = (integral(30.0) - integral(-20.0)) / d
     assert float(run["indoor_heat_flux"][-1, 0]) == pytest.approx(flux, rel=1e-4)
     x = run["cell_position"].to_numpy()
-    exact = [brentq(lambda t: integral(t) - integral(-20.0) - flux * at, -25, 35) for at in x]
+    exact = [brentq(lambda t, at=at: integral(t) - integral(-20.0) - flux * at, -25, 35) for at in x]
     np.testing.assert_allclose(run["temperature"].to_numpy()[-1, 0], exact, rtol=0, atol=0.01)

@@ -199,8 +199,8 @@ board = Material("board", density=600, specific_heat=1600, conductivity=0.13, va
                  sorption=[(0.4, 40), (0.8, 90), (1.0, 180)], saturation=650)
 brick = Material("brick", density=1700, specific_heat=850, conductivity=0.7, vapour_resistance=10.0, saturation=320,
                  sorption=[(0.5, 8), (0.9, 20), (1.0, 200)], free_saturation=200, liquid=AbsorptionCoefficient(0.1))
-parts = [Layer(brick, 0.05, start_humidity=0.97), VentGap(0.03, length=3.0, flow=FixedAirChange(50)), Layer(board, 0.02),
-         Sheet("paper", s_d=0.2), Layer(board, 0.04)]
+parts = [Layer(brick, 0.05, start_humidity=0.97), VentGap(0.03, length=3.0, flow=FixedAirChange(50)),
+         Layer(board, 0.02), Sheet("paper", s_d=0.2), Layer(board, 0.04)]
 wall = hygro.Assembly("wall", parts, tilt=90, azimuth=180, finish=Finish("plain", 0.6, 0.9))
 run = hygro.simulate(wall, hygro.constant_climate(-15.0, 0.9, hours=6), ConstantIndoor(20.0, 0.5), detail=0.5,
                      initial=hygro.Start(-9.0, 0.8),

@@ -32,20 +32,22 @@ def _weather(hours, film, sky, sun=0.0, t_air=0.0, start="2023-01-10"):
     dark = np.zeros(hours)
     return hygro.climate_from_arrays(
         np.full(hours, t_air), np.full(hours, 0.8), start=start, latitude=60.0, longitude=15.0, utc_offset=1.0,
-        global_horizontal_irradiance=dark + sun, direct_normal_irradiance=dark, diffuse_horizontal_irradiance=dark + sun,
+        global_horizontal_irradiance=dark + sun, direct_normal_irradiance=dark,
+        diffuse_horizontal_irradiance=dark + sun,
         longwave_down=dark + sky, wind_speed=dark + (film - 4) / 4 / 0.7,
     )  # fmt: skip
 
 
 NIGHT = [
-    (h, finish, t_s) for h, row in {4: (-10.36, -3.99), 8: (-6.88, -2.27), 12: (-5.17, -1.59), 20: (-3.45, -0.99)}.items()
+    (h, finish, t_s)
+    for h, row in {4: (-10.36, -3.99), 8: (-6.88, -2.27), 12: (-5.17, -1.59), 20: (-3.45, -0.99)}.items()
     for finish, t_s in zip((0.9, 0.25), row, strict=True)
 ]  # fmt: skip
 
 
 @pytest.mark.parametrize(("film", "emissivity", "expected"), NIGHT)
 def test_roof_at_night(bench, film, emissivity, expected):
-    """Air 0 degC, dew point -3 degC, U 0.15 to 20 degC: within 0.05 K of the balance, and within 0.001 K of it solved here."""
+    """Air 0 degC, dew point -3 degC, U 0.15 to 20 degC: within 0.05 K of the balance, 0.001 K of it solved here."""
     sky = _sky(0.711 + 0.56 * -0.03 + 0.73 * 0.0009)
     resistance = 1 / 0.15 - 0.10
     roof = bench.build(

@@ -75,7 +75,7 @@ def roof(bench):
 
 
 def test_insulated_roof_collects_at_the_contact(roof):
-    """Insulation 1.417 kg/m2 after a quarter year, 1.424 at most in the year, within 2 %; bearing layer 14.50 +- 0.02."""
+    """Insulation 1.417 kg/m2 after a quarter year, at most 1.424 in the year, within 2 %; bearing 14.50 +- 0.02."""
     quarter = 24 * 365 // 4 - 1
     bearing, insulation = roof["layer_water"].to_numpy()[:, 0].T
     assert bearing[quarter] == pytest.approx(14.50, abs=0.02)
@@ -171,7 +171,7 @@ def test_inside_insulation_after_60_days(inside_insulation):
 
 
 def _emc(phi):
-    """Moisture content of wood at 20 degC, Hailwood and Horrobin with the Wood Handbook's coefficients (from memory)."""
+    """Moisture content of wood at 20 degC, Hailwood and Horrobin, Wood Handbook's coefficients (from memory)."""
     t = 20.0
     w = 349 + 1.29 * t + 0.0135 * t**2
     k = 0.805 + 0.000736 * t - 0.00000273 * t**2
@@ -187,8 +187,8 @@ def _deck(bench, top, s_d):
         sorption=lambda phi: 450 * _emc(phi), saturation=700,
     )  # fmt: skip
     wool = Material(
-        "wool", density=20, specific_heat=1030, conductivity=0.036, vapour_resistance=1.0, sorption=lambda phi: 1.0 * phi,
-        saturation=900,
+        "wool", density=20, specific_heat=1030, conductivity=0.036, vapour_resistance=1.0,
+        sorption=lambda phi: 1.0 * phi, saturation=900,
     )  # fmt: skip
     hours = 24 * 365 * 3
     outdoor = 2 - 14 * np.cos(2 * math.pi * np.arange(1, hours + 1) / (24 * 365))

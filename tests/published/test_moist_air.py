@@ -78,7 +78,7 @@ def test_both_branches_meet_and_water_lies_above_ice():
     [(20, 0.5, 0.007262, 9.272), (21, 0.4, 0.006168, 6.899), (30, 0.6, 0.016041, 21.388)],
 )
 def test_state_rows(t, rh, x, dew):
-    """Humidity ratio and dew point of the ASHRAE formulation; our curve differs by 0.03 %, which is 3e-6 and 0.005 K."""
+    """Humidity ratio and dew point of the ASHRAE formulation; our curve differs by 0.03 %: 3e-6 and 0.005 K."""
     p = rh * float(f.saturation_pressure_water(t))
     assert f.humidity_ratio(p) == pytest.approx(x, abs=5e-6)
     assert f.dew_point(p) == pytest.approx(dew, abs=0.01)

@@ -141,7 +141,9 @@ def reference():
 def run(bench):
     stone = Material(
         "step change", density=1824, specific_heat=1000, conductivity=1.5, conductivity_moisture=15.8e-3,
-        vapour_resistance=lambda phi: 200 / _shape(_retention(-1000 * R_V * 293.15 * np.log(np.clip(phi, 1e-9, 1 - 1e-9)))),
+        vapour_resistance=lambda phi: 200 / _shape(
+            _retention(-1000 * R_V * 293.15 * np.log(np.clip(phi, 1e-9, 1 - 1e-9)))
+        ),
         retention=_retention, liquid=LiquidConductivity(_conductivity),
     )  # fmt: skip
     air = MoistAir(
@@ -149,7 +151,8 @@ def run(bench):
         lambda t: 26.1e-6 / (R_V * (np.asarray(t, dtype=float) + KELVIN)), gas_constant=R_V, latent_heat=H_V,
         specific_heat_vapour=0.0, specific_heat_water=C_W,
     )  # fmt: skip
-    # the vapour film takes 1 Pa off in the first hour and 0.1 Pa later; the first cells are 0.1 mm; the domain ends where nothing arrives within a year
+    # the vapour film takes 1 Pa off in the first hour and 0.1 Pa later; the first cells are 0.1 mm;
+    # the domain ends where nothing arrives within a year
     parts = [Layer(stone, d) for d in (0.004, 0.02, 0.1, 0.4, 1.5, 2.9, 2.9, 2.9, 2.9, 2.9, 2.9, 2.9, 2.9, 2.9)]
     return bench.simulate(
         bench.build(*parts), hygro.constant_climate(30.0, 0.95, hours=8760), ConstantIndoor(20.0, 0.5),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from hygro import Assembly, ByWindAndBuoyancy, Closed, FixedAirChange, Layer, Sheet, VentGap
@@ -98,6 +99,11 @@ GAPS = [
     ({"thickness": 0.03, "length": 5.0, "emissivity": 0.9}, "emissivity"),
     ({"thickness": 0.03, "length": 5.0, "name": None}, "give it a name in plain text"),
 ]
+
+
+def test_gap_takes_any_pair_of_emissivities():
+    assert VentGap(0.03, length=5.0, emissivity=np.array([0.9, 0.2])).emissivity == (0.9, 0.2)
+    assert VentGap(0.03, length=5.0, emissivity=["90 %", 0.2]).emissivity == (0.9, 0.2)
 
 
 @pytest.mark.parametrize(("values", "sentence"), GAPS)

@@ -75,7 +75,9 @@ BUILDS = {
     "liquid interface": [Layer(_render(), 0.02), Layer(_stone(), 0.1), Layer(_render(), 0.01)],
     "gap": [Layer(_board(), 0.02), SMART, GAP, SMART, Layer(_plain(), 0.1), Layer(_board(), 0.01)],
     "gap and metal": [
-        Layer(Material("metal", density=7800, specific_heat=460, conductivity=50, vapour_resistance=float("inf")), 0.001),
+        Layer(
+            Material("metal", density=7800, specific_heat=460, conductivity=50, vapour_resistance=float("inf")), 0.001
+        ),
         GAP, Layer(_board(), 0.02), Layer(_plain(), 0.1),
     ],
 }  # fmt: skip

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 import xarray as xr
@@ -65,7 +67,7 @@ def test_an_existing_file_is_kept_unless_told(run, tmp_path):
 
 
 def test_unwritable_places_are_named(run, tmp_path):
-    with pytest.raises(OutputError, match="could not be written: .*Choose a folder you may write to"):
+    with pytest.raises(OutputError, match=r"could not be written: .*Choose a folder you may write to"):
         hygro.save_run(run, tmp_path / "no such folder" / "run.nc")
     folder = tmp_path / "folder.nc"
     folder.mkdir()
@@ -82,7 +84,7 @@ def test_an_interrupted_write_leaves_nothing_behind(run, tmp_path, monkeypatch, 
     before = path.read_bytes()
 
     def broken(self, target, **others):
-        with open(target, "wb") as handle:
+        with Path(target).open("wb") as handle:
             handle.write(b"half")
         raise what
 
@@ -102,7 +104,7 @@ def test_only_runs_are_saved(tmp_path):
 
 
 def test_what_is_not_a_run_is_not_opened(tmp_path):
-    with pytest.raises(InputError, match="There is no file .*Check the name and the folder"):
+    with pytest.raises(InputError, match=r"There is no file .*Check the name and the folder"):
         hygro.open_run(tmp_path / "missing.nc")
     with pytest.raises(InputError, match="There is no file"):
         hygro.open_run(tmp_path)

@@ -25,7 +25,7 @@ def study():
     weather = climate_from_arrays(5.0 - 12.0 * swing, np.full(8760, 0.8), wind_speed=2.0 + swing)
     indoor = ConstantIndoor(20.0, 0.5)
     variants = [Variant("open", roof("open roof", True), indoor), Variant("shut", roof("shut roof", False), indoor)]
-    return compare(variants, weather, layer="deck", start="1 January", years=1, wood=True)
+    return compare(variants, weather, layer="deck", start="1 January", years=1)
 
 
 def axes():

@@ -68,5 +68,5 @@ def test_drawing_is_written(roof, tmp_path):
 
 
 def test_drawing_that_cannot_be_written_says_so(roof, tmp_path):
-    with pytest.raises(OutputError, match="The drawing could not be written to .*Choose a folder you may write to"):
+    with pytest.raises(OutputError, match=r"The drawing could not be written to .*Choose a folder you may write to"):
         roof.draw().save(tmp_path / "no such folder" / "roof.svg")

@@ -80,11 +80,14 @@ def test_simulate_refuses(bench, others, sentence):
     assert sentence in str(caught.value)
 
 
-@pytest.mark.parametrize("what", ["assembly", "climate", "indoor", "initial", "leak", "outside", "air", "settings"])
+@pytest.mark.parametrize(
+    "what", ["assembly", "climate", "indoor", "initial", "leak", "outside", "inside", "air", "settings"]
+)
 def test_simulate_refuses_things_of_another_kind(bench, what):
     """A wrong argument is named in a sentence; no traceback from the depths."""
     arguments = {
-        "assembly": bench.build(Layer(_board(), 0.02)), "climate": hygro.constant_climate(0.0, 0.8, hours=24), "indoor": ROOM,
+        "assembly": bench.build(Layer(_board(), 0.02)),
+        "climate": hygro.constant_climate(0.0, 0.8, hours=24), "indoor": ROOM,
     }  # fmt: skip
     arguments[what] = "nonsense"
     with pytest.raises(InputError, match=what):
@@ -100,7 +103,7 @@ def test_indoor_arrays_of_another_length(bench):
 def test_failure_names_hour_and_layer(bench, monkeypatch):
     from hygro.core import integrate
 
-    monkeypatch.setattr(integrate, "run", lambda *a: (integrate.NO_CONVERGENCE, 5, 3, 0.01))
+    monkeypatch.setattr(integrate, "run", lambda *_: (integrate.NO_CONVERGENCE, 5, 3, 0.01))
     with pytest.raises(hygro.errors.ConvergenceError) as caught:
         hygro.simulate(
             bench.build(Layer(_board(), 0.02)), hygro.constant_climate(0.0, 0.8, hours=24, start="2023-05-01"), ROOM

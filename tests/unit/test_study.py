@@ -1,5 +1,7 @@
 """Comparing variants: order, judging, progress, refusals. A plain year without sun serves all."""
 
+import time
+
 import numpy as np
 import pytest
 
@@ -35,7 +37,7 @@ def study(weather, done):
     def progress(number, total, result):
         done.append((number, total, result.name))
 
-    return compare(variants, weather, layer="deck", start="1 January", years=1, wood=True, progress=progress)
+    return compare(variants, weather, layer="deck", start="1 January", years=1, progress=progress)
 
 
 def test_results_keep_the_order_of_the_variants(study):
@@ -48,6 +50,30 @@ def test_progress_names_every_variant_once(study, done):
     assert {name for _, _, name in done} == {"humid", "dry"}
 
 
+def test_one_variant_goes_first_where_the_solver_is_not_compiled(weather, study, monkeypatch):
+    """Else each thread would compile it, and say so."""
+    met, running = [], []
+
+    def simulated(assembly, *_, **__):
+        running.append(assembly.name)
+        met.append(len(running))
+        time.sleep(0.05)
+        running.remove(assembly.name)
+        return study["dry"].run
+
+    monkeypatch.setattr("hygro.study.simulate", simulated)
+    monkeypatch.setattr("hygro.study._jit.is_compiled", lambda: False)
+    said = []
+    again = compare(
+        [Variant(name, roof(name), DRY) for name in ("a", "b", "c")], weather, layer="deck", start="1 January", years=1,
+        progress=lambda *what: said.append((*what[:2], what[2].name)),
+    )  # fmt: skip
+    assert list(again.runs) == ["a", "b", "c"]
+    assert said[0] == (1, 3, "a")
+    assert [number for number, _, _ in said] == [1, 2, 3]
+    assert met[0] == met[1] == 1
+
+
 def test_humid_rooms_wet_the_deck(study):
     wettest = {name: float(moisture_content(run, "deck").max()) for name, run in study.runs.items()}
     assert wettest["humid"] > wettest["dry"] + 1.0
@@ -55,7 +81,7 @@ def test_humid_rooms_wet_the_deck(study):
 
 
 def test_answer_is_that_of_the_criteria(study):
-    assert study["humid"].answer == combined_verdict(study["humid"].run, "deck", wood=True)
+    assert study["humid"].answer == combined_verdict(study["humid"].run, "deck")
     assert study["humid"].answer.outcome is Outcome.UNKNOWN
     assert isinstance(study["humid"].answer.level, Level)
 
@@ -82,7 +108,7 @@ def test_unknown_name_lists_the_known(study):
 
 
 def test_two_runs_of_the_same_variant_are_equal(weather, study):
-    again = compare([Variant("dry", roof(), DRY)], weather, layer="deck", start="1 January", years=1, wood=True)
+    again = compare([Variant("dry", roof(), DRY)], weather, layer="deck", start="1 January", years=1)
     assert again["dry"].run.identical(study["dry"].run)
 
 
