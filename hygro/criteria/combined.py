@@ -6,11 +6,13 @@ The answer has two parts that are found apart from each other.
 decide, and takes the worst slice:
 
 1. ``collects year by year`` where the trend says so (see `trend`);
-2. ``stays wet`` where it is wet and has no 30 days in a row without a wet hour in the last year;
-3. ``wet each summer`` where it is wet at times, most of them in the warm half of the year, and has such 30 days;
+2. ``drips`` where more than 0.2 kg/m2 of condensate dripped in the build-up in the last year: that water goes where
+   this calculation does not follow it, so that no drying may be read from the layer that lost it;
+3. ``stays wet`` where it is wet and has no 30 days in a row without a wet hour in the last year;
+4. ``wet each summer`` where it is wet at times, most of them in the warm half of the year, and has such 30 days;
    ``dries each summer`` where most are in the cold half;
-4. ``stays dry`` where it has no wet hour;
-5. ``too short to tell`` where the run covers less than two years, which comes before all others.
+5. ``stays dry`` where it has no wet hour;
+6. ``too short to tell`` where the run covers less than two years, which comes before all others.
 
 An hour is wet where the layer is wood and its mean or a face is above 20 %; where the layer holds more than 0.01
 kg/m2 of free water or ice; where the mould index of a face is at or above 1 and the 30-day mean humidity there at or
@@ -19,7 +21,8 @@ above 99 % relative humidity.
 
 *Level*, whether that is a fault: the worst of the verdicts that apply, over the whole run. Moisture content and decay
 apply to wood, mould to layers with a class of sensitivity, free water to layers of which the run states what they
-bind, the trend to runs of two years. ``stays wet`` and ``too short to tell`` are at least a caution. The *deciding*
+bind, the trend to runs of two years. ``stays wet``, ``drips`` and ``too short to tell`` are at least a
+caution. The *deciding*
 verdict is the first of the worst in the order trend, mould, decay, moisture content, free water. The 30-day criterion
 (which the mould index has replaced), corrosion and summer condensation are asked for separately.
 
@@ -60,8 +63,10 @@ from hygro.criteria.trend import collects, trend_verdict, years
 from hygro.criteria.verdict import STRUCTURE, Level, Verdict
 from hygro.criteria.wood import DECAY_SAFETY, Part, moisture_content, moisture_content_verdict
 
+SECONDS_PER_HOUR: Final = 3600.0
 DRY_SPELL: Final = 720  # [h] 30 days in a row, a choice of this package
 NEARLY_SATURATED: Final = 0.99  # [1] a choice of this package
+RUN_OFF: Final = 0.2  # [kg m-2] a year; the amount from which ISO 13788:2012 sees a risk of run-off (from memory)
 
 _WOODY: Final = ("pine sapwood", "very sensitive", "sensitive")
 
@@ -74,11 +79,12 @@ class Outcome(StrEnum):
     SUMMER = "wet each summer"
     UNKNOWN = "too short to tell"
     WET = "stays wet"
+    DRIPS = "drips"
     COLLECTS = "collects year by year"
 
     @property
     def rank(self) -> int:
-        """0 for stays dry, up to 5 for collects year by year."""
+        """0 for stays dry, up to 6 for collects year by year."""
         return list(Outcome).index(self)
 
 
@@ -180,7 +186,7 @@ def combined_verdict(run: xr.Dataset, layer: str, *, wood: bool | None = None) -
     outcome, because = _outcome(run, layer, wood)
     level = max((one.level for one in verdicts), key=lambda one: one.rank, default=Level.FINE)
     deciding = next((one for one in verdicts if one.level is level), None)
-    if outcome in (Outcome.WET, Outcome.UNKNOWN) and level is Level.FINE:
+    if outcome in (Outcome.WET, Outcome.DRIPS, Outcome.UNKNOWN) and level is Level.FINE:
         level, deciding = Level.CAUTION, None
     return CombinedVerdict(layer, outcome, level, deciding, verdicts, because)
 
@@ -279,6 +285,13 @@ def _outcome(run: xr.Dataset, layer: str, wood: bool) -> tuple[Outcome, str]:
         return Outcome.UNKNOWN, f"The run covers {days:.0f} days; run two years or more to see it come round again."
     if collects(run, layer).any():
         return Outcome.COLLECTS, "It holds more water at the end of each year than at the end of the last."
+    if "drip" in run.data_vars:
+        dripped = float((values(run, "drip")[-HOURS_PER_YEAR:].sum(axis=0) * SECONDS_PER_HOUR).max())
+        if dripped > RUN_OFF:
+            return Outcome.DRIPS, (
+                f"In the last year {dripped:.1f} kg/m2 of condensate dripped in this build-up, into places where this "
+                "calculation does not follow it."
+            )
     wet = _wet(run, layer, wood)[-HOURS_PER_YEAR:]
     if not wet.any():
         return Outcome.DRY, "It has no wet hour in the last year."
