@@ -75,13 +75,13 @@ def leak_to_the_deck() -> AirLeak:
     return AirLeak("0.2 m3/(m2 hour)", height=1.2, into="deck")
 
 
-def plastered_brick() -> Assembly:
+def plastered_brick(humidity: float = 0.9995) -> Assembly:
     """Brick between lime plasters, wet from building: liquid, two materials that share a suction, and drying."""
     return Assembly(
         "brick wall",
         [
             Layer("lime plaster", "15 mm", name="render"),
-            Layer("brick", "120 mm", name="brick", start_humidity=0.9995),
+            Layer("brick", "120 mm", name="brick", start_humidity=humidity),
             Layer("lime plaster", "15 mm", name="plaster"),
         ],
         tilt=90.0,

@@ -29,8 +29,9 @@ WATER, OPENNESS, THETA = 0, 1, 2
 
 # columns of the peer's cell constants
 DX, DRY_HEAT, LAM, LAM_WATER, LAM_WARM, FILM_LIMIT, L_ONSET, MATERIAL, BY_SUCTION, DRINKS, N_CONSTANTS = range(11)
-# columns of the state: temperature, activity, vapour pressure, resistances of half a cell, liquid potential, water, ice
-T, U, P, R_V, R_Q, POTENTIAL, W, ICE, LOG_SIGMA, N_STATE = range(10)
+# columns of the state: temperature, activity, vapour pressure, resistances of half a cell, liquid potential and l
+# of bound water with its ice, water, ice, unfrozen share of all water
+T, U, P, R_V, R_Q, POTENTIAL, BOUND_AT, W, ICE, UNFROZEN, N_STATE = range(11)
 
 
 def sample(material) -> np.ndarray:
@@ -60,22 +61,20 @@ def sample(material) -> np.ndarray:
 def constants(grid) -> np.ndarray:
     """Constants of the cells, shape (n, N_CONSTANTS), from the grid's cell sizes and the materials' own statements.
 
-    A film drips beyond 0.2 kg m-2, a cell on a surface beyond full pores.
+    A film drips beyond 0.2 kg m-2, any other cell beyond full pores; what binds nothing holds 1 kg m-3.
     """
     number = np.asarray(grid.cells.material)
     out = np.zeros((len(number), N_CONSTANTS))
-    surfaces = {0, len(number) - 1, grid.gap.face - 1, grid.gap.face}
     for i, which in enumerate(number):
         m = grid.materials[which]
         onset = SIGMA_FREE if m.transports_liquid else SIGMA_DAMP
-        limit = max(m.saturation or 0.0, 1.0) if i in surfaces else np.inf
         out[i] = (
             grid.thickness[i],
             m.density * m.specific_heat,
             m.conductivity,
             m.conductivity_moisture,
             m.conductivity_temperature,
-            0.2 / grid.thickness[i] if grid.is_film[i] else limit,
+            0.2 / grid.thickness[i] if grid.is_film[i] else max(m.saturation or 0.0, 1.0),
             math.log(onset),
             which,
             m.is_suction_based,
@@ -176,13 +175,8 @@ def cell_state(c, table, heat, water, out):
     celsius = temperature(c, table, heat, water)
     move = shift(c, celsius)
     free, bound, liquid = split(c, table, celsius, water)
-    if liquid < bound:
-        at_reference = ice_log_sigma(celsius) + move
-    elif free > 0.0:
-        at_reference = c[L_ONSET] + move
-    else:
-        at_reference = find(table, liquid)
-    log_sigma = at_reference - move
+    bound_at = c[L_ONSET] if free > 0.0 else find(table, bound) - move
+    log_sigma = ice_log_sigma(celsius) if liquid < bound else bound_at
     sigma, kelvin = math.exp(log_sigma), celsius + KELVIN
     log_kelvin = math.log(kelvin)
     out[T], out[U], out[W] = celsius, math.exp(-sigma), water
@@ -191,6 +185,6 @@ def cell_state(c, table, heat, water, out):
     out[R_V] = 0.5 * c[DX] / (still_air(kelvin, log_kelvin) * openness) if openness > 0.0 else 1e25
     lam = (c[LAM] + c[LAM_WATER] * water) * (1.0 + c[LAM_WARM] * (celsius - 10.0))
     out[R_Q] = 0.5 * c[DX] / lam
-    out[POTENTIAL] = read(table, THETA, at_reference)
+    out[POTENTIAL], out[BOUND_AT] = read(table, THETA, bound_at + move), bound_at
     out[ICE] = bound - liquid + (free * min(max(-celsius / FREEZING_SPAN, 0.0), 1.0) if free > 0.0 else 0.0)
-    out[LOG_SIGMA] = log_sigma
+    out[UNFROZEN] = 1.0 - out[ICE] / water if out[ICE] > 0.0 else 1.0

@@ -3,7 +3,8 @@
 Equations (1), (2) and (8), (9) of ``hygro.core.column`` in conservative form on the same cells, coded apart from it:
 one flux per face from the states of ``peer_cell``, no slopes. Conventions taken from there: enthalpies of fluxes
 between cells at the mean temperature of both cells, at boundaries and in the gap at that of the cell; a sheet's
-resistance at the mean humidity of both cells, at boundaries and in the gap at that of the cell.
+resistance at the mean humidity of both cells, at boundaries and in the gap at that of the cell. Ice leaves liquid its
+potential and takes the unfrozen shares of both cells from the flux.
 
 Order of the unknowns: cell, slice, (enthalpy, water), so that a slice meets its neighbour slice within the band.
 """
@@ -15,13 +16,15 @@ import math
 import numpy as np
 from numba import njit
 from peer_cell import (
+    BOUND_AT,
     BY_SUCTION,
     DRINKS,
     DX,
     FILM_LIMIT,
     HEAT_WATER,
+    ICE,
+    L_DRY,
     L_WET,
-    LOG_SIGMA,
     MATERIAL,
     N_STATE,
     POTENTIAL,
@@ -29,12 +32,14 @@ from peer_cell import (
     R_V,
     REFERENCE,
     THETA,
+    UNFROZEN,
     P,
     T,
     U,
     W,
     cell_state,
     read,
+    shift,
 )
 from peer_gap import (
     FACE,
@@ -86,12 +91,14 @@ def carried(flow, conductance, a_left, a_right):
 @njit(cache=True, error_model="numpy")
 def liquid_between(c_i, c_j, table_i, table_j, s_i, s_j):
     """Liquid flux from a cell to its right neighbour [kg m-2 s-1]."""
+    passed = s_i[UNFROZEN] * s_j[UNFROZEN]
     if c_i[MATERIAL] == c_j[MATERIAL]:
-        return 2.0 * (s_i[POTENTIAL] - s_j[POTENTIAL]) / (c_i[DX] + c_j[DX])
+        return passed * 2.0 * (s_i[POTENTIAL] - s_j[POTENTIAL]) / (c_i[DX] + c_j[DX])
     # two materials share the activity of the face: halve l until both half cells pass the same
     warm = math.log((0.5 * (s_i[T] + s_j[T]) + KELVIN) / REFERENCE)
     move_i, move_j = (warm if c_i[BY_SUCTION] > 0.0 else 0.0), (warm if c_j[BY_SUCTION] > 0.0 else 0.0)
-    wet, dry = min(s_i[LOG_SIGMA], s_j[LOG_SIGMA]), max(s_i[LOG_SIGMA], s_j[LOG_SIGMA])
+    # both cells are off the mean temperature, so that the face may lie a little outside
+    wet, dry = min(s_i[BOUND_AT], s_j[BOUND_AT]) - 0.5, max(s_i[BOUND_AT], s_j[BOUND_AT]) + 0.5
     leaving = 0.0
     for _ in range(60):
         middle = 0.5 * (wet + dry)
@@ -101,7 +108,31 @@ def liquid_between(c_i, c_j, table_i, table_j, s_i, s_j):
             dry = middle
         else:
             wet = middle
-    return leaving
+    return passed * leaving
+
+
+@njit(cache=True, error_model="numpy")
+def from_air(c, table, s, sheets, row, pressure, beta):
+    """Vapour flux from boundary air into the cell on that face [kg m-2 s-1].
+
+    Where liquid reaches the face, halve its l until the film brings what half a cell takes on as vapour and liquid.
+    """
+    if beta <= 0.0:
+        return 0.0
+    if c[DRINKS] == 0.0 or sheets[row, 0] > 0.0 or s[ICE] > 0.0:
+        return (pressure - s[P]) / (s[R_V] + sheet(sheets, row, s[U]) + 1.0 / beta)
+    move, saturated = shift(c, s[T]), s[P] / s[U]
+    wet, dry, brought = L_WET, L_DRY, 0.0
+    for _ in range(60):
+        middle = 0.5 * (wet + dry)
+        at_face = saturated * math.exp(-math.exp(middle))
+        brought = beta * (pressure - at_face)
+        taken = (at_face - s[P]) / s[R_V] + 2.0 / c[DX] * (read(table, THETA, middle + move) - s[POTENTIAL])
+        if brought > taken:  # the face can be wetter
+            dry = middle
+        else:
+            wet = middle
+    return brought
 
 
 @njit(cache=True, error_model="numpy")
@@ -163,24 +194,23 @@ def derivative(t, k, y, dydt, n_slices, c, tables, sheets, gap, leak, forcing):
         a = x[0]
         conductance = 1.0 / a[R_Q]
         q = conductance * (outer_surface(hour, a[T], conductance) - a[T])
-        side = a[R_V] + sheet(sheets, 0, a[U])
-        g = (hour[P_OUT] - a[P]) / (side + 1.0 / hour[B_OUT]) if hour[B_OUT] > 0.0 else 0.0
+        g = from_air(c[0], tables[int(c[0, MATERIAL])], a, sheets, 0, hour[P_OUT], hour[B_OUT])
         if through > 0.0:
             g, q = g + through * ratio * hour[P_OUT], q + through * HEAT_AIR * hour[T_OUT]
         elif through < 0.0:
             g, q = g + through * ratio * a[P], q + through * HEAT_AIR * a[T]
         heat[s, 0] += q + g * (LATENT + HEAT_VAPOUR * a[T])
         water[s, 0] += g
-        if hour[RAIN] > 0.0 and c[0, DRINKS] > 0.0:
-            move = math.log((a[T] + KELVIN) / REFERENCE) if c[0, BY_SUCTION] > 0.0 else 0.0
-            most = 2.0 / c[0, DX] * (read(tables[int(c[0, MATERIAL])], THETA, L_WET + move) - a[POTENTIAL])
+        if hour[RAIN] > 0.0 and c[0, DRINKS] > 0.0 and sheets[0, 0] == 0.0 and a[ICE] <= 0.0:
+            full = read(tables[int(c[0, MATERIAL])], THETA, L_WET + shift(c[0], a[T]))
+            most = 2.0 / c[0, DX] * (full - a[POTENTIAL])
             taken = max(min(most, hour[RAIN]), 0.0)
             water[s, 0] += taken
             heat[s, 0] += taken * HEAT_WATER * hour[T_OUT]
         # inner boundary
         a = x[n - 1]
         q = (hour[T_IN] - a[T]) / (a[R_Q] + 1.0 / hour[H_IN])
-        g = (hour[P_IN] - a[P]) / (a[R_V] + sheet(sheets, n, a[U]) + 1.0 / hour[B_IN]) if hour[B_IN] > 0.0 else 0.0
+        g = from_air(c[n - 1], tables[int(c[n - 1, MATERIAL])], a, sheets, n, hour[P_IN], hour[B_IN])
         if through < 0.0:
             g, q = g - through * ratio * hour[P_IN], q - through * HEAT_AIR * hour[T_IN]
         elif through > 0.0:

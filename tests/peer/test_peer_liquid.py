@@ -2,6 +2,7 @@
 
 import cases
 import compare
+import numpy as np
 import peer_run
 import pytest
 
@@ -9,6 +10,7 @@ from hygro.indoor import ConstantIndoor
 from hygro.simulation import Start
 
 INDOOR, START = ConstantIndoor(20.0, 0.45), Start(15.0, 0.8)
+COLD_START = Start(5.0, 0.8)
 
 
 @pytest.fixture(scope="module")
@@ -26,3 +28,21 @@ def test_wet_brick_between_plasters(spring, settings):
     for layer in ("render", "brick", "plaster"):
         assert both.moisture_error(layer) < 0.05
     assert both.temperature_rms() < (0.1 if settings is compare.DEFAULT else 0.01)
+
+
+@pytest.fixture(scope="module")
+def january():
+    climate = cases.first_days(cases.cold_valley("1 January"), 10)
+    return climate, peer_run.integrate(cases.plastered_brick(0.999), climate, INDOOR, initial=COLD_START)
+
+
+@pytest.mark.parametrize(("settings", "share"), [(compare.DEFAULT, 1.0), (compare.TIGHT, 0.1)])
+def test_ice_blocks_liquid_in_a_wet_wall(january, settings, share):
+    climate, peer = january
+    both = compare.pair(cases.plastered_brick(0.999), climate, INDOOR, peer, settings, initial=COLD_START)
+    ours, theirs = both.ice("brick")
+    assert theirs.max() > 0.1  # the outer part of the brick freezes, the inner part stays wet
+    for layer in ("render", "brick", "plaster"):
+        assert both.moisture_error(layer) < 0.05 * share
+    assert np.abs(compare.daily(ours - theirs)).max() < 0.005 * share
+    assert both.temperature_rms() < 0.1 * share
