@@ -24,8 +24,9 @@ cells and whatever lies between in series:
     cell f-1  --dx/2--|-- sheet, film or gap --|--dx/2--  cell f
 
 Liquid fluxes use theta, so that (6) is exact for the cell values; where two materials meet, the moisture coordinate of
-the face follows from equal flux on both sides. Where liquid reaches an unfrozen outer or inner surface, the
-coordinate of that surface follows from the film's vapour being carried on as vapour and liquid over the half cell.
+the face follows from equal flux on both sides. Where liquid reaches the outer or inner surface, the coordinate of that
+surface follows from the film's vapour being carried on as vapour and liquid over the half cell, as far as the cell is
+unfrozen. What a cell holds past full pores runs on to its neighbours in the material, and drips where it faces air.
 Face enthalpies (8) use the mean temperature of the two cells, boundary and gap enthalpies that of the cell.
 
 Analytic cases that prove it: conduction steps and periodic heat, sorption in a slab, isothermal drying, steady vapour
@@ -136,7 +137,7 @@ from hygro.core.tables import (
     temperature_node,
 )
 
-DRIP_RATE = 1.0 / 600.0  # [s-1] how fast a film sheds what exceeds its limit; numerical, not physical
+DRIP_RATE = 1.0 / 600.0  # [s-1] how fast water past a cell's limit runs on or drips; numerical, not physical
 TIGHT = 1e25  # [m2 s Pa kg-1] resistance that stands for vapour-tight; numerical
 CONDUCTIVITY_AT = 10.0  # [degC] temperature at which dry conductivities are stated, ISO 10456
 
@@ -429,6 +430,29 @@ def interior_faces(
         # liquid
         if faces.liquid_open[j]:
             g_l, l_Ti, l_xi, l_Tj, l_xj = face_liquid(j, cells, fluid, props, t_mid)
+            open_i, open_j = props[i, MOBILE], props[j, MOBILE]  # ice blocks the pores
+            l_Ti, l_xi = (
+                open_j * (open_i * l_Ti + props[i, MOBILE_T] * g_l),
+                open_j * (open_i * l_xi + props[i, MOBILE_X] * g_l),
+            )
+            l_Tj, l_xj = (
+                open_i * (open_j * l_Tj + props[j, MOBILE_T] * g_l),
+                open_i * (open_j * l_xj + props[j, MOBILE_X] * g_l),
+            )
+            g_l *= open_i * open_j
+            h = fluid.heat_water * t_mid
+            turn = 0.5 * fluid.heat_water * g_l
+            g, g_Ti, g_xi, g_Tj, g_xj = g + g_l, g_Ti + l_Ti, g_xi + l_xi, g_Tj + l_Tj, g_xj + l_xj
+            q += h * g_l
+            q_Ti, q_xi, q_Tj, q_xj = q_Ti + h * l_Ti + turn, q_xi + h * l_xi, q_Tj + h * l_Tj + turn, q_xj + h * l_xj
+        # what a full cell cannot hold runs on within its material
+        over_i, over_j = props[i, W] - data[i, FILM_LIMIT], props[j, W] - data[j, FILM_LIMIT]
+        if (over_i > 0.0 or over_j > 0.0) and cells.material[i] == cells.material[j] and faces.sheet[j] < 0:
+            rate = DRIP_RATE * min(data[i, DX], data[j, DX])
+            rate_i, rate_j = (rate if over_i > 0.0 else 0.0), (rate if over_j > 0.0 else 0.0)
+            g_l = rate_i * over_i - rate_j * over_j
+            l_Ti, l_xi = rate_i * props[i, W_T], rate_i * props[i, W_X]
+            l_Tj, l_xj = -rate_j * props[j, W_T], -rate_j * props[j, W_X]
             h = fluid.heat_water * t_mid
             turn = 0.5 * fluid.heat_water * g_l
             g, g_Ti, g_xi, g_Tj, g_xj = g + g_l, g_Ti + l_Ti, g_xi + l_xi, g_Tj + l_Tj, g_xj + l_xj
@@ -595,8 +619,8 @@ def outer_boundary(
     q_T, q_x = q_T + per_r * props[0, R_Q_T], per_r * props[0, R_Q_X]
     side, side_T, side_x = side_conductance(0, faces.sheet[0], faces, props)
     g, g_T, g_x = film_vapour(side, side_T, side_x, now[OUT_VAPOUR_FILM], now[OUT_VAPOUR], 0, props)
-    if faces.liquid_open[0] and props[0, ICE] <= 0.0:
-        g, g_T, g_x = wet_face_vapour(0, t, now[OUT_VAPOUR_FILM], now[OUT_VAPOUR], cells, fluid, props)
+    if faces.liquid_open[0]:
+        g, g_T, g_x = fed_by_liquid(g, g_T, g_x, 0, t, now[OUT_VAPOUR_FILM], now[OUT_VAPOUR], cells, fluid, props)
     if through != 0.0:
         ratio = fluid.molar_ratio / now[PRESSURE]
         if through > 0.0:
@@ -636,6 +660,29 @@ def outer_boundary(
     bal[0, MID + 2] += g_T
     bal[0, MID + 3] += g_x
     put(signals, Q_OUT, q, q_T, q_x, 0.0, 0.0)
+
+
+@kernel
+def fed_by_liquid(
+    dry: float,
+    dry_T: float,
+    dry_x: float,
+    i: int,
+    t: float,
+    beta: float,
+    p_air: float,
+    cells: Cells,
+    fluid: Fluid,
+    props: FloatArray,
+) -> tuple[float, float, float]:
+    """Vapour flux into surface cell i: through a face fed by liquid as far as the cell is unfrozen, else dry."""
+    wet, wet_T, wet_x = wet_face_vapour(i, t, beta, p_air, cells, fluid, props)
+    share = props[i, MOBILE]
+    return (
+        share * wet + (1.0 - share) * dry,
+        share * wet_T + (1.0 - share) * dry_T + props[i, MOBILE_T] * (wet - dry),
+        share * wet_x + (1.0 - share) * dry_x + props[i, MOBILE_X] * (wet - dry),
+    )
 
 
 @kernel
@@ -727,8 +774,8 @@ def inner_boundary(
     put(signals, T_INNER, t + q * half, 1.0 - conductance * half, 0.0, 0.0, 0.0)
     side, side_T, side_x = side_conductance(i, int(faces.sheet[n]), faces, props)
     g, g_T, g_x = film_vapour(side, side_T, side_x, now[IN_VAPOUR_FILM], now[IN_VAPOUR], i, props)
-    if faces.liquid_open[n] and props[i, ICE] <= 0.0:
-        g, g_T, g_x = wet_face_vapour(i, t, now[IN_VAPOUR_FILM], now[IN_VAPOUR], cells, fluid, props)
+    if faces.liquid_open[n]:
+        g, g_T, g_x = fed_by_liquid(g, g_T, g_x, i, t, now[IN_VAPOUR_FILM], now[IN_VAPOUR], cells, fluid, props)
     if through != 0.0:
         ratio = fluid.molar_ratio / now[PRESSURE]
         if through < 0.0:
@@ -786,14 +833,27 @@ def leak_source(
     put(signals, G_LEAK, g, g_T, g_x, 0.0, 0.0)
 
 
+@kernel
+def faces_air(i: int, n: int, gap_at: int) -> bool:
+    """Whether cell i lies at the outer or inner surface or at a face of the gap."""
+    return i == 0 or i == n - 1 or (gap_at > 0 and (i == gap_at or i == gap_at - 1))
+
+
 @kernel_part
 def drip(
-    temperature: FloatArray, cells: Cells, fluid: Fluid, props: FloatArray, bal: FloatArray, signals: FloatArray
+    temperature: FloatArray,
+    cells: Cells,
+    gap_at: int,
+    fluid: Fluid,
+    props: FloatArray,
+    bal: FloatArray,
+    signals: FloatArray,
 ) -> None:
-    """Shed what films and full cells hold past their limit, at the enthalpy of liquid water."""
-    for i in range(cells.data.shape[0]):
+    """Shed what films and full cells that face air hold past their limit, at the enthalpy of liquid water."""
+    n = cells.data.shape[0]
+    for i in range(n):
         excess = props[i, W] - cells.data[i, FILM_LIMIT]
-        if excess > 0.0:
+        if excess > 0.0 and faces_air(i, n, gap_at):
             rate = DRIP_RATE * cells.data[i, DX]
             g, g_T, g_x = rate * excess, rate * props[i, W_T], rate * props[i, W_X]
             h_l = fluid.heat_water * temperature[i]
@@ -875,5 +935,5 @@ def evaluate(
         bal[leak.rain_cell, HEAT] += fluid.heat_water * now[OUT_TEMPERATURE] * now[RAIN_DEFECT]
         put(signals, G_DEFECT, now[RAIN_DEFECT], 0.0, 0.0, 0.0, 0.0)
         signals[Q_LEAK, 0] += fluid.heat_water * now[OUT_TEMPERATURE] * now[RAIN_DEFECT]
-    drip(temperature, cells, fluid, props, bal, signals)
+    drip(temperature, cells, gap.face, fluid, props, bal, signals)
     return t_outlet, p_outlet

@@ -199,7 +199,8 @@ def dew_point(vapour_pressure: ArrayLike) -> FloatArray:
 
     Notes
     -----
-    The logarithm of the saturation pressure is smooth: interpolating it on a table of 0.5 K is exact to 0.001 K.
+    The first guess interpolates the logarithm of the saturation pressure on a table of 0.5 K; two steps of Newton's
+    method follow.
 
     References
     ----------
@@ -207,7 +208,12 @@ def dew_point(vapour_pressure: ArrayLike) -> FloatArray:
     """
     table = np.arange(-90.0, 80.0, 0.5)
     pressure = np.maximum(np.asarray(vapour_pressure, dtype=float), 1e-3)
-    return np.asarray(np.interp(np.log(pressure), np.log(saturation_pressure_water(table)), table))
+    wanted = np.log(pressure)
+    t = np.interp(wanted, np.log(saturation_pressure_water(table)), table)
+    for _ in range(2):
+        slope = (np.log(saturation_pressure_water(t + 0.01)) - np.log(saturation_pressure_water(t - 0.01))) / 0.02
+        t = t - (np.log(saturation_pressure_water(t)) - wanted) / slope
+    return np.asarray(np.clip(t, table[0], table[-1]))
 
 
 def air_density(temperature: ArrayLike, pressure: ArrayLike = c.STANDARD_PRESSURE) -> FloatArray:

@@ -76,7 +76,7 @@ from hygro.core.bundles import (
     U,
     W,
 )
-from hygro.core.column import DRIP_RATE, cell_states, evaluate
+from hygro.core.column import DRIP_RATE, cell_states, evaluate, faces_air
 from hygro.core.gap import (
     SHUT,
     air_speed,
@@ -373,7 +373,7 @@ def follow(
     if signals[G_DRIP, 0] > 0.0:
         for i in range(n):
             excess = props[i, W] - cells.data[i, FILM_LIMIT]
-            if excess > 0.0:
+            if excess > 0.0 and faces_air(i, n, gap.face):
                 rate = DRIP_RATE * cells.data[i, DX]
                 more = rate * (props[i, W_T] * right[i, 0] + props[i, W_X] * right[i, 1])
                 signals[G_DRIP, 0] += more

@@ -3,7 +3,7 @@
 `outcome`, `words` and `draw` are plain functions from settings to a result and from results to text and picture; the
 panel only passes values between them and the page. Every slider has a number box beside it, because a slider has no
 name that a screen reader could say; the picture carries its own words, and the answer is announced.
-May import: plots, study.
+May import: plots, study, criteria, climate, assembly, indoor, errors.
 """
 
 from __future__ import annotations

@@ -115,12 +115,14 @@ def liquid_between(c_i, c_j, table_i, table_j, s_i, s_j):
 def from_air(c, table, s, sheets, row, pressure, beta):
     """Vapour flux from boundary air into the cell on that face [kg m-2 s-1].
 
-    Where liquid reaches the face, halve its l until the film brings what half a cell takes on as vapour and liquid.
+    Where liquid reaches the face, halve its l until the film brings what half a cell takes on as vapour and liquid; as
+    far as the cell is frozen, vapour alone passes.
     """
     if beta <= 0.0:
         return 0.0
-    if c[DRINKS] == 0.0 or sheets[row, 0] > 0.0 or s[ICE] > 0.0:
-        return (pressure - s[P]) / (s[R_V] + sheet(sheets, row, s[U]) + 1.0 / beta)
+    vapour = (pressure - s[P]) / (s[R_V] + sheet(sheets, row, s[U]) + 1.0 / beta)
+    if c[DRINKS] == 0.0 or sheets[row, 0] > 0.0:
+        return vapour
     move, saturated = shift(c, s[T]), s[P] / s[U]
     wet, dry, brought = L_WET, L_DRY, 0.0
     for _ in range(60):
@@ -132,7 +134,7 @@ def from_air(c, table, s, sheets, row, pressure, beta):
             dry = middle
         else:
             wet = middle
-    return brought
+    return s[UNFROZEN] * brought + (1.0 - s[UNFROZEN]) * vapour
 
 
 @njit(cache=True, error_model="numpy")
@@ -232,6 +234,11 @@ def derivative(t, k, y, dydt, n_slices, c, tables, sheets, gap, leak, forcing):
                 liquid = liquid_between(c[j - 1], c[j], table_i, table_j, a, b)
                 g += liquid
                 q += liquid * HEAT_WATER * middle
+            if c[j - 1, MATERIAL] == c[j, MATERIAL] and sheets[j, 0] == 0.0:  # full cells overflow within a material
+                spill = max(a[W] - c[j - 1, FILM_LIMIT], 0.0) - max(b[W] - c[j, FILM_LIMIT], 0.0)
+                spill *= DRIP_RATE * min(c[j - 1, DX], c[j, DX])
+                g += spill
+                q += spill * HEAT_WATER * middle
             heat[s, j - 1] -= q
             heat[s, j] += q
             water[s, j - 1] -= g
@@ -247,7 +254,7 @@ def derivative(t, k, y, dydt, n_slices, c, tables, sheets, gap, leak, forcing):
             heat[s, at] += amount * HEAT_AIR * (t_air - a[T]) + g * (LATENT + HEAT_VAPOUR * a[T])
         for i in range(n):
             over = x[i, W] - c[i, FILM_LIMIT]
-            if over > 0.0:
+            if over > 0.0 and (i in (0, n - 1) or (face > 0 and i in (face - 1, face))):
                 water[s, i] -= DRIP_RATE * c[i, DX] * over
                 heat[s, i] -= DRIP_RATE * c[i, DX] * over * HEAT_WATER * x[i, T]
     for i in range(n):

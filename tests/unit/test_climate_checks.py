@@ -393,7 +393,7 @@ def test_csv_that_cannot_be_read(text: str, names: dict[str, str], options: dict
 @pytest.mark.parametrize(
     ("changed", "sentence"),
     [
-        ({"latitude": "north"}, "Climate 'plain.csv': latitude is 'north', which could not be read."),
+        ({"latitude": "north"}, "Climate 'plain.csv': latitude is 'north', which could not be read as an angle."),
         ({"utc_offset": "CET"}, "Climate 'plain.csv': utc_offset is 'CET'; a finite number without a unit is needed."),
         ({"latitude": 162.0}, "Climate 'plain.csv': latitude is 162; it must lie within -90 and 90."),
         ({"elevation": float("nan")}, "Climate 'plain.csv': elevation is nan; it must be a finite number."),
