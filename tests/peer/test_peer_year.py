@@ -15,7 +15,7 @@ DECK_CELLS = 10
 
 @pytest.fixture(scope="module")
 def year():
-    return peer_run.integrate(cases.vented_roof(), cases.marine_year(), StandardCurves())
+    return peer_run.integrate(cases.vented_roof(), cases.marine_year(), StandardCurves(), tolerance=5e-6)
 
 
 def test_every_day_of_a_real_year_at_the_default_accuracy(year):
