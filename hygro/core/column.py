@@ -266,8 +266,8 @@ def add_left(bal: FloatArray, i: int, flux: tuple[float, ...], heat: bool) -> No
         bal[i, WATER_IN] -= flux[0]
     bal[i, MID + row] -= flux[1]
     bal[i, MID + row + 1] -= flux[2]
-    bal[i, UPP + row] -= flux[3]
-    bal[i, UPP + row + 1] -= flux[4]
+    bal[i, UPP + row] = -flux[3]
+    bal[i, UPP + row + 1] = -flux[4]
 
 
 @kernel
@@ -278,8 +278,8 @@ def add_right(bal: FloatArray, j: int, flux: tuple[float, ...], heat: bool) -> N
         bal[j, HEAT] += flux[0]
     else:
         bal[j, WATER_IN] += flux[0]
-    bal[j, LOW + row] += flux[1]
-    bal[j, LOW + row + 1] += flux[2]
+    bal[j, LOW + row] = flux[1]
+    bal[j, LOW + row + 1] = flux[2]
     bal[j, MID + row] += flux[3]
     bal[j, MID + row + 1] += flux[4]
 
@@ -901,7 +901,10 @@ def evaluate(
     """
     n = cells.data.shape[0]
     cell_states(temperature, x, cells, fluid, props)
-    bal[:, :] = 0.0
+    for i in range(n):  # every off-diagonal block has one face, which writes it
+        for m in range(MID, UPP):
+            bal[i, m] = 0.0
+        bal[i, HEAT], bal[i, WATER_IN] = 0.0, 0.0
     signals[:T_OUTER, :] = 0.0
     flow = now[LEAK_FLOW]  # positive from indoors to outdoors
     pressure = now[PRESSURE]
