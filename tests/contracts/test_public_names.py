@@ -22,7 +22,7 @@ def test_every_public_name_can_be_had(name: str) -> None:
 def test_what_a_sub_package_lists_is_there(module: str) -> None:
     package = getattr(hygro, module)
     listed = getattr(package, "__all__", [])
-    assert sorted(set(listed), key=str.lower) == sorted(listed, key=str.lower)
+    assert len(set(listed)) == len(listed)
     assert [name for name in listed if not hasattr(package, name)] == []
 
 
