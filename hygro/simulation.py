@@ -314,7 +314,7 @@ def _integrate(
     n_slices, n = temperature.shape
     record = integrate.make_record(len(forcing) - 1, n_slices, n)
     if not _jit.is_compiled():
-        _LOG.warning("Compiling the solver for this machine: about 20 seconds, once.")
+        _LOG.warning("Compiling the solver for this machine: a minute or two, once.")
     status = integrate.run(
         temperature,
         x,
