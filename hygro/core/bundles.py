@@ -102,8 +102,7 @@ FILM_LIMIT, ONSET, FREE_SLOPE, N_CELL_COLUMNS = range(5, 9)
 
 # columns of the forcing: boundary conditions at the ends of the hours, shape (n_hours + 1, N_FORCING)
 OUT_TEMPERATURE, OUT_VAPOUR, OUT_FILM, OUT_VAPOUR_FILM, ABSORBED, EMISSIVITY, RAIN, PRESSURE = range(8)
-WIND_PRESSURE, GAP_CLOSED, IN_TEMPERATURE, IN_VAPOUR, IN_FILM, IN_VAPOUR_FILM, LEAK_FLOW, RAIN_DEFECT = range(8, 16)
-N_FORCING = 16
+WIND_PRESSURE, IN_TEMPERATURE, IN_VAPOUR, IN_FILM, IN_VAPOUR_FILM, LEAK_FLOW, RAIN_DEFECT, N_FORCING = range(8, 16)
 
 # columns of the state functions, shape (n, N_PROPS); R_V and R_Q are the resistances of half a cell to vapour and heat,
 # X_B is the coordinate of the bound water, MOBILE the unfrozen share of all water

@@ -60,7 +60,6 @@ from hygro.core.bundles import (
     G_OUT,
     G_RAIN,
     G_RUNOFF,
-    GAP_CLOSED,
     HEAT,
     HEAT_CAPACITY,
     ICE,
@@ -284,6 +283,17 @@ def add_right(bal: FloatArray, j: int, flux: tuple[float, ...], heat: bool) -> N
     bal[j, MID + row + 1] += flux[4]
 
 
+@kernel_part
+def add_source(bal: FloatArray, i: int, q: float, q_T: float, q_x: float, g: float, g_T: float, g_x: float) -> None:
+    """Give heat q and water g, with their slopes over the cell's own T and x, to cell i."""
+    bal[i, HEAT] += q
+    bal[i, WATER_IN] += g
+    bal[i, MID] += q_T
+    bal[i, MID + 1] += q_x
+    bal[i, MID + 2] += g_T
+    bal[i, MID + 3] += g_x
+
+
 @kernel
 def sheet_resistance(faces: Faces, s: int, mean_activity: float) -> tuple[float, float]:
     """Vapour resistance [m2 s Pa kg-1] of sheet s (-1: none) at the mean humidity of its sides, and its slope."""
@@ -499,7 +509,7 @@ def gap_face(
     # The film, radiation and flow are taken at this iterate and not differentiated.
     h = film_coefficient(gap, speed, density)
     r = radiation_coefficient(gap, t_i, t_j)
-    stream = abs(speed) * gap.thickness / slice_length * density * (1.0 - now[GAP_CLOSED])
+    stream = abs(speed) * gap.thickness / slice_length * density
     ratio = fluid.molar_ratio / now[PRESSURE]
     inward = max(through, 0.0)  # infiltrating air leaves the gap with the gap's state
     outward = max(-through, 0.0)
@@ -637,7 +647,6 @@ def outer_boundary(
     q, q_T, q_x = q + h_v * g, q_T + h_v * g_T + fluid.heat_vapour * g, q_x + h_v * g_x
     put(signals, G_OUT, g, g_T, g_x, 0.0, 0.0)
     # rain is taken up to what the material can absorb from a wet surface; the rest runs off
-    put(signals, G_RAIN, 0.0, 0.0, 0.0, 0.0, 0.0)
     put(signals, G_RUNOFF, now[RAIN], 0.0, 0.0, 0.0, 0.0)
     if now[RAIN] > 0.0 and faces.liquid_open[0] and props[0, ICE] <= 0.0:
         tau = (t + KELVIN) / fluid.kelvin_reference
@@ -653,12 +662,7 @@ def outer_boundary(
             q, q_T, q_x = q + h_l * taken, q_T + h_l * taken_T, q_x + h_l * taken_x
             put(signals, G_RAIN, taken, taken_T, taken_x, 0.0, 0.0)
             put(signals, G_RUNOFF, now[RAIN] - taken, -taken_T, -taken_x, 0.0, 0.0)
-    bal[0, WATER_IN] += g
-    bal[0, HEAT] += q
-    bal[0, MID] += q_T
-    bal[0, MID + 1] += q_x
-    bal[0, MID + 2] += g_T
-    bal[0, MID + 3] += g_x
+    add_source(bal, 0, q, q_T, q_x, g, g_T, g_x)
     put(signals, Q_OUT, q, q_T, q_x, 0.0, 0.0)
 
 
@@ -790,12 +794,7 @@ def inner_boundary(
             q, q_T = q - through * fluid.heat_air * t, q_T - through * fluid.heat_air
     h_v = fluid.latent_heat + fluid.heat_vapour * t
     q, q_T, q_x = q + h_v * g, q_T + h_v * g_T + fluid.heat_vapour * g, q_x + h_v * g_x
-    bal[i, WATER_IN] += g
-    bal[i, HEAT] += q
-    bal[i, MID] += q_T
-    bal[i, MID + 1] += q_x
-    bal[i, MID + 2] += g_T
-    bal[i, MID + 3] += g_x
+    add_source(bal, i, q, q_T, q_x, g, g_T, g_x)
     put(signals, Q_IN, q, q_T, q_x, 0.0, 0.0)
     put(signals, G_IN, g, g_T, g_x, 0.0, 0.0)
 
@@ -823,12 +822,7 @@ def leak_source(
     h_v = fluid.latent_heat + fluid.heat_vapour * t
     q = amount * fluid.heat_air * (t_air - t) + h_v * g
     q_T, q_x = -amount * fluid.heat_air + h_v * g_T + fluid.heat_vapour * g, h_v * g_x
-    bal[i, WATER_IN] += g
-    bal[i, HEAT] += q
-    bal[i, MID] += q_T
-    bal[i, MID + 1] += q_x
-    bal[i, MID + 2] += g_T
-    bal[i, MID + 3] += g_x
+    add_source(bal, i, q, q_T, q_x, g, g_T, g_x)
     put(signals, Q_LEAK, q, q_T, q_x, 0.0, 0.0)
     put(signals, G_LEAK, g, g_T, g_x, 0.0, 0.0)
 
@@ -857,12 +851,7 @@ def drip(
             rate = DRIP_RATE * cells.data[i, DX]
             g, g_T, g_x = rate * excess, rate * props[i, W_T], rate * props[i, W_X]
             h_l = fluid.heat_water * temperature[i]
-            bal[i, WATER_IN] -= g
-            bal[i, HEAT] -= h_l * g
-            bal[i, MID] -= h_l * g_T + fluid.heat_water * g
-            bal[i, MID + 1] -= h_l * g_x
-            bal[i, MID + 2] -= g_T
-            bal[i, MID + 3] -= g_x
+            add_source(bal, i, -h_l * g, -h_l * g_T - fluid.heat_water * g, -h_l * g_x, -g, -g_T, -g_x)
             signals[G_DRIP, 0] += g
             signals[Q_DRIP, 0] += h_l * g
 
@@ -934,9 +923,9 @@ def evaluate(
     if leak.cell >= 0 and flow != 0.0:
         leak_source(leak.cell, flow, temperature, fluid, now, props, bal, signals)
     if leak.rain_cell >= 0 and now[RAIN_DEFECT] > 0.0:
-        bal[leak.rain_cell, WATER_IN] += now[RAIN_DEFECT]
-        bal[leak.rain_cell, HEAT] += fluid.heat_water * now[OUT_TEMPERATURE] * now[RAIN_DEFECT]
+        brought = fluid.heat_water * now[OUT_TEMPERATURE] * now[RAIN_DEFECT]
+        add_source(bal, leak.rain_cell, brought, 0.0, 0.0, now[RAIN_DEFECT], 0.0, 0.0)
         put(signals, G_DEFECT, now[RAIN_DEFECT], 0.0, 0.0, 0.0, 0.0)
-        signals[Q_LEAK, 0] += fluid.heat_water * now[OUT_TEMPERATURE] * now[RAIN_DEFECT]
+        signals[Q_LEAK, 0] += brought
     drip(temperature, cells, gap.face, fluid, props, bal, signals)
     return t_outlet, p_outlet

@@ -110,7 +110,7 @@ B = 0.5 * A
 E = 0.25 * math.sqrt(2.0)
 ERROR_N, ERROR_2, ERROR_3 = (4.0 * E - 1.0) / 3.0, -1.0 / 3.0, 2.0 * B / 3.0
 
-OK, NO_CONVERGENCE, NOT_FINITE, OUT_OF_RANGE = range(4)
+OK, NO_CONVERGENCE = range(2)
 COLDEST_STATE, WARMEST_STATE = -95.0, 300.0
 
 
@@ -407,7 +407,7 @@ def residual(s: int, c: float, cells: Cells, work: Work, tolerance: float, setti
         water = work.memory[BASE_WATER, s, i] + c * bal[i, WATER_IN] - dx * props[i, W]
         work.right[i, 0] = heat
         work.right[i, 1] = water
-        stiff_t = dx * props[i, ENTHALPY_T] - c * bal[i, MID + 0]
+        stiff_t = dx * props[i, ENTHALPY_T] - c * bal[i, MID]
         stiff_x = dx * props[i, W_X] - c * bal[i, MID + 3]
         least_heat = ROUND_OFF * (abs(work.memory[BASE_HEAT, s, i]) + abs(c * bal[i, HEAT]) + cells.data[i, DX] * 1e3)
         least_water = ROUND_OFF * (abs(work.memory[BASE_WATER, s, i]) + abs(c * bal[i, WATER_IN]))
