@@ -141,3 +141,13 @@ CRITERION: Final = _table(
     Variable("retarder_relative_humidity", "1", "relative humidity just outside the retarder", _SLICE, 0.0, 1.0),
     Variable("excess_water", "kg m-2", "water above that of the run without a wetting", _SLICE, -1000.0, 1000.0),
 )
+
+_NODE = ("month", "node")
+
+STEADY: Final = _table(
+    Variable("interface_temperature", "degC", "temperature of the interface", _NODE, -80.0, 120.0),
+    Variable("interface_vapour_pressure", "Pa", "vapour pressure at the interface", _NODE, 0.0, 5.0e4),
+    Variable("interface_saturation_pressure", "Pa", "saturation pressure at the interface", _NODE, 0.0, 5.0e4),
+    Variable("condensate_change", "kg m-2", "water condensed in the month, negative where it dried", _NODE, -1e3, 1e3),
+    Variable("condensate_held", "kg m-2", "water held at the end of the month", _NODE, 0.0, 1e3),
+)
