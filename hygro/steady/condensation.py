@@ -25,10 +25,10 @@ FINEST: Final = 0.25  # [m2 K W-1] thermal resistance of a piece at most, ISO 13
 RUN_OFF: Final = 0.2  # [kg m-2] ISO 13788:2012, run-off from materials that do not absorb (from memory)
 SOURCE: Final = "ISO 13788:2012, clause 6 (from memory)"
 LIMITS: Final = (
-    "Monthly method of ISO 13788: it knows no storage of moisture, no liquid or capillary flow, no leaking air, no sun, "
-    "no cold sky, no rain, no latent heat and no change of properties with moisture. It compares build-ups; it does not "
-    "prove that one stays dry, and air leaks carry far more moisture than what it counts. Local codes and a licensed "
-    "professional decide."
+    "Monthly method of ISO 13788: it knows no storage of moisture, no liquid or capillary flow, no leaking air, no "
+    "sun, no cold sky, no rain, no latent heat and no change of properties with moisture. It compares build-ups; it "
+    "does not prove that one stays dry, and air leaks carry far more moisture than what it counts. Local codes and a "
+    "licensed professional decide."
 )
 
 _SECONDS_PER_DAY: Final = 86400.0
@@ -120,7 +120,12 @@ class MonthlyCondensation:
 
 
 def monthly_condensation(
-    assembly: Assembly, air: MonthlyAir, *, first_month: int | None = None, humidity: float = 0.5
+    assembly: Assembly,
+    air: MonthlyAir,
+    *,
+    first_month: int | None = None,
+    humidity: float = 0.5,
+    well_ventilated: bool | None = None,
 ) -> MonthlyCondensation:
     """Interstitial condensation and drying over twelve months.
 
@@ -134,6 +139,8 @@ def monthly_condensation(
         Month to begin with, dry, 1 for January; without it the first month with condensation after one without.
     humidity : float, optional
         Relative humidity at which vapour resistances that depend on it are read; the method takes fixed ones. [1]
+    well_ventilated : bool, optional
+        Count the gap as well ventilated (True) or as still air (False), whatever its openings say.
 
     Returns
     -------
@@ -160,7 +167,7 @@ def monthly_condensation(
     if first_month is not None and (isinstance(first_month, bool) or first_month not in range(1, 13)):
         msg = f"first_month is {first_month!r}; write a whole number from 1 (January) to 12."
         raise InputError(msg)
-    path = chain(assembly, humidity=humidity, finest=FINEST)
+    path = chain(assembly, humidity=humidity, finest=FINEST, well_ventilated=well_ventilated)
     place = np.concatenate([[0.0], np.cumsum([one.s_d for one in path.pieces])])
     months = zip(air.outdoor_temperature, air.indoor_temperature, strict=True)
     temperature = np.array([path.temperatures(outdoor, indoor) for outdoor, indoor in months])
@@ -171,7 +178,7 @@ def monthly_condensation(
     for month in order:
         outer, inner = air.outdoor_vapour_pressure[month], air.indoor_vapour_pressure[month]
         found = vapour_profile(place, ceiling[month], held > 0.0, outer, inner)
-        change = np.maximum(found.gain * DAYS[month] * _SECONDS_PER_DAY, -held)
+        change = np.maximum(found.gain * DAYS[month] * _SECONDS_PER_DAY, -held) + 0.0  # no -0.0
         held = np.where(held + change > _TRACE, held + change, 0.0)
         for name, row in zip(
             STEADY, (temperature[month], found.pressure, ceiling[month], change, held.copy()), strict=True
@@ -187,7 +194,13 @@ def monthly_condensation(
     )
     total = data["condensate_held"].sum("node").to_numpy()
     outcome = MonthlyOutcome.NONE if not total.any() else MonthlyOutcome.STAYS if total[-1] else MonthlyOutcome.DRIES
-    notes = [f"Air: {air.title}.", *path.notes, *([order_note] if order_note else []), *_surface_notes(ceiling, air)]
+    notes = [
+        f"Air: {air.title}.",
+        *path.notes,
+        *([order_note] if order_note else []),
+        *_surface_notes(ceiling, air),
+        *_ice_note(air),
+    ]
     return MonthlyCondensation(assembly.name, air, path, data, outcome, tuple(notes))
 
 
@@ -223,6 +236,11 @@ def _surface_notes(ceiling: Array, air: MonthlyAir) -> Iterable[str]:
             yield f"The {side} surface itself is at saturation in {', '.join(wet)}; its condensate is not counted."
 
 
+def _ice_note(air: MonthlyAir) -> Iterable[str]:
+    if max(air.outdoor_relative_humidity) > 1.0:
+        yield "Below 0 °C relative humidity is over ice here, as in the standard; damp winter air may pass 100 %."
+
+
 def _table(result: MonthlyCondensation) -> list[str]:
     air, data, planes = result.air, result.data, result.planes
     shown = planes if len(planes) <= 3 else ()
@@ -232,7 +250,7 @@ def _table(result: MonthlyCondensation) -> list[str]:
     head += "".join(f"{f'at {letter}: +/-':>12}{'held':>8}" for letter in letters.values())
     head += f"{'all: +/-':>12}{'held':>8}" if len(shown) != 1 else ""
     lines = [f"{letter}: {names[plane]}" for plane, letter in letters.items()]
-    lines += [head, f"{'':<6}{'°C    %':>16}{'°C    %':>16}" + f"{'g/m²':>12}{'g/m²':>8}" * ((head.count("+/-")))]
+    lines += [head, f"{'':<6}{'°C    %':>16}{'°C    %':>16}" + f"{'g/m²':>12}{'g/m²':>8}" * (head.count("+/-"))]
     for row, month in enumerate(data["month"].to_numpy()):
         m = MONTHS.index(str(month))
         cells = f"{month:<6}"

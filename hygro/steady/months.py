@@ -206,9 +206,13 @@ def _over_water(temperature: Array) -> Array:
 def _twelve(stated: object, dimension: str, name: str) -> Array:
     values = [stated] * 12 if isinstance(stated, (int, float, str)) or not hasattr(stated, "__iter__") else [*stated]
     if len(values) != 12:
-        msg = f"Monthly values: {name} has {len(values)} values; give one for each month, January first, or one for all."
+        msg = (
+            f"Monthly values: {name} has {len(values)} values; give one for each month, January first, or one for all."
+        )
         raise InputError(msg)
-    numbers = np.array([to_si(v, dimension, f"Monthly values: {name} in {m}") for m, v in zip(MONTHS, values, strict=True)])
+    numbers = np.array(
+        [to_si(v, dimension, f"Monthly values: {name} in {m}") for m, v in zip(MONTHS, values, strict=True)]
+    )
     if dimension == "fraction":
         for month, value in zip(MONTHS, numbers.tolist(), strict=True):
             if not 0.0 <= value <= 1.0:

@@ -70,14 +70,20 @@ class Chain:
         Layers, sheets and air layers.
     outer_resistance, inner_resistance : float
         Of the surfaces. [m2 K W-1]
-    notes : tuple of str
-        What was left out or assumed, in words.
+    gap_note, vapour_note : str
+        How the gap and vapour-tight parts count, in words; empty where there are none.
     """
 
     pieces: tuple[Piece, ...]
     outer_resistance: float
     inner_resistance: float
-    notes: tuple[str, ...]
+    gap_note: str
+    vapour_note: str
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What was left out or assumed, in words."""
+        return tuple(note for note in (self.gap_note, self.vapour_note) if note)
 
     @property
     def resistance(self) -> float:
@@ -216,7 +222,7 @@ def chain(
         msg = f"Vapour resistances are to be read at a relative humidity of {humidity!r}; write a fraction such as 0.5."
         raise InputError(msg)
     inner = INDOOR_RESISTANCE[assembly.heat_flow] if inner_resistance is None else inner_resistance
-    outer, first, notes = OUTER_RESISTANCE, 0, []
+    outer, first, gap_note = OUTER_RESISTANCE, 0, ""
     gap = assembly.gap
     if gap is not None:
         place = assembly.parts.index(gap)
@@ -224,21 +230,22 @@ def chain(
         if well_ventilated if well_ventilated is not None else state is Ventilation.WELL:
             outer, first = INDOOR_RESISTANCE[assembly.heat_flow], place + 1
             outside = ", ".join(repr(part.name) for part in assembly.parts[:place])
-            notes.append(
-                f"'{gap.name}' is well ventilated: it and what lies outside it ({outside}) are left out, and the "
-                f"surface behind it faces still outdoor air (R {outer:g} m2 K/W)."
+            stated = "" if well_ventilated is None else ", as stated"
+            gap_note = (
+                f"'{gap.name}' is well ventilated{stated}: it and what lies outside it ({outside}) are left out, and "
+                f"the surface behind it faces still outdoor air (R {outer:g} m2 K/W)."
             )
-        elif well_ventilated is None:
-            notes.append(f"'{gap.name}' is {state}: it counts as a layer of still air.")
+        else:
+            gap_note = f"'{gap.name}' is {state} by its openings; it counts as a layer of still air."
     pieces: list[Piece] = []
     labels = iter(assembly.labels)
     for number, part in enumerate(assembly.parts):
         label = next(labels) if isinstance(part, Layer) else part.name
         if number >= first:
             pieces += _pieces(part, label, number, assembly.heat_flow, humidity, finest)
-    if any(one.s_d >= TIGHTEST_S_D for one in pieces):
-        notes.append(f"Vapour-tight parts count as s_d {TIGHTEST_S_D:g} m.")
-    return Chain(tuple(pieces), outer, inner, tuple(notes))
+    tight = any(one.s_d >= TIGHTEST_S_D for one in pieces)
+    vapour_note = f"Vapour-tight parts count as s_d {TIGHTEST_S_D:.0f} m." if tight else ""
+    return Chain(tuple(pieces), outer, inner, gap_note, vapour_note)
 
 
 def _pieces(

@@ -10,6 +10,7 @@ May import: nothing of ours.
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -27,7 +28,9 @@ class VapourProfile(NamedTuple):
     gain: Array  # [kg m-2 s-1] what arrives less what leaves; 0 but at planes with water
 
 
-def vapour_profile(place: Array, ceiling: Array, wet: npt.NDArray[np.bool_], outer: float, inner: float) -> VapourProfile:
+def vapour_profile(
+    place: Array, ceiling: Array, wet: npt.NDArray[np.bool_], outer: float, inner: float
+) -> VapourProfile:
     """Vapour pressures between two airs.
 
     Parameters
@@ -54,7 +57,7 @@ def vapour_profile(place: Array, ceiling: Array, wet: npt.NDArray[np.bool_], out
     height[0], height[-1] = min(outer, ceiling[0]), min(inner, ceiling[-1])
     held = [0, *(np.flatnonzero(wet[1:-1]) + 1).tolist(), len(place) - 1]
     touching: list[int] = [0]
-    for first, last in zip(held[:-1], held[1:], strict=True):
+    for first, last in pairwise(held):
         touching += _hull(place, height, first, last)[1:]
     corners = np.array(touching)
     pressure = np.interp(place, place[corners], height[corners])
