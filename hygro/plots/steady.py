@@ -99,7 +99,7 @@ def vapour_profile_figure(result: MonthlyCondensation, month: str | None = None)
     coldest = result.data["interface_temperature"].isel(node=0).to_numpy().argmin()
     chosen = names[int(change.argmax() if change.max() > 0.0 else coldest)] if month is None else month
     vapour_profile(upper, result, chosen)
-    upper.legend(loc="upper left", fontsize=8.5, frameon=False)
+    upper.legend(loc="upper left", fontsize=8.5, facecolor="white", edgecolor="none", framealpha=1.0)
     upper.set_xlabel("outside to inside; every part equally wide, not to scale", fontsize=8.5, color=QUIET)
     plain_axes(lower, "water held [g/m²]")
     held = 1e3 * result.data["condensate_held"].sum("node").to_numpy()

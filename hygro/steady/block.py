@@ -40,9 +40,13 @@ class BlockClimate:
 
     Parameters
     ----------
-    outdoor_temperature, indoor_temperature : float
+    outdoor_temperature : float
         In winter. [degC]
-    outdoor_humidity, indoor_humidity : float
+    outdoor_humidity : float
+        In winter; over ice below 0 degC. [1]
+    indoor_temperature : float
+        In winter. [degC]
+    indoor_humidity : float
         In winter. [1]
     winter : float
         Length of the winter block. [h]

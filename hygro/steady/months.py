@@ -37,10 +37,14 @@ class MonthlyAir:
     ----------
     title : str
         Where they come from.
-    outdoor_temperature, indoor_temperature : tuple of 12 float
-        Air temperatures. [degC]
-    outdoor_vapour_pressure, indoor_vapour_pressure : tuple of 12 float
-        Vapour pressures. [Pa]
+    outdoor_temperature : tuple of 12 float
+        Of the air. [degC]
+    outdoor_vapour_pressure : tuple of 12 float
+        Of the air. [Pa]
+    indoor_temperature : tuple of 12 float
+        Of the air. [degC]
+    indoor_vapour_pressure : tuple of 12 float
+        Of the air. [Pa]
 
     Raises
     ------

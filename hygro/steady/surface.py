@@ -165,7 +165,7 @@ class SurfaceCheck:
     @property
     def passes(self) -> bool:
         """Whether the surface stays at or below the allowed humidity in every month."""
-        return all(value <= self.humidity + 1e-9 for value in self.humidities)
+        return all(warm >= need.temperature for warm, need in zip(self.temperatures, self.needed, strict=True))
 
     @property
     def verdict(self) -> str:
