@@ -120,6 +120,7 @@ INDOOR: Final = _table(
     Variable("outdoor_air_flow", "m3 s-1", "outdoor air let in, by all ways", _T, 0.0, 100.0, _MEAN),
     Variable("supply_temperature", "degC", "temperature of the ventilator's supply air", _T, -60.0, 60.0, _MEAN),
     Variable("ventilation_heat", "W", "heat that brings the outdoor air to room temperature", _T, -1e6, 1e6, _MEAN),
+    Variable("recovered_heat", "W", "heat that the ventilator takes back from the exhaust", _T, -1e6, 1e6, _MEAN),
     Variable("preheat_power", "W", "heat that keeps the ventilator free of frost", _T, 0.0, 1e6, _MEAN),
 )
 

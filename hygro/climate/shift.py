@@ -127,8 +127,8 @@ def _check(name: str, rise: float, keep: object, factors: dict[str, float]) -> N
         raise ClimateError(msg)
     if keep not in (None, "relative humidity", "vapour pressure") or (rise != 0.0 and keep is None):
         msg = (
-            f"Climate {name!r} shifted: keep is {keep!r}; say 'relative humidity' or 'vapour pressure', as what the vapour "
-            "does is not a matter of course."
+            f"Climate {name!r} shifted: keep is {keep!r}; say 'relative humidity' or 'vapour pressure', as what the "
+            "vapour does is not a matter of course."
         )
         raise ClimateError(msg)
     for what, factor in factors.items():

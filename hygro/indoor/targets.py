@@ -6,10 +6,12 @@ May import: errors, units, variables.
 from __future__ import annotations
 
 import warnings
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
+import pandas as pd
 import xarray as xr
 
 from hygro.errors import HygroWarning, InputError
@@ -18,6 +20,76 @@ from hygro.indoor.household import Household
 from hygro.indoor.limits import fraction, within
 
 _WEEK: Final = 168  # [h]
+
+
+@dataclass(frozen=True, slots=True)
+class WorstWeeks:
+    """The worst cold weeks of a household's air.
+
+    Attributes
+    ----------
+    relative_humidity : float
+        Highest weekly mean. [1]
+    most_humid : pandas.Timestamp
+        Begin of that week.
+    carbon_dioxide : float
+        Highest weekly mean, by volume. [1e-6]
+    stalest : pandas.Timestamp
+        Begin of that week.
+    """
+
+    relative_humidity: float
+    most_humid: pd.Timestamp
+    carbon_dioxide: float
+    stalest: pd.Timestamp
+
+    def __str__(self) -> str:
+        return (
+            f"Most humid week from {self.most_humid:%d %B %Y}: {100.0 * self.relative_humidity:.0f} %; stalest week "
+            f"from {self.stalest:%d %B %Y}: {self.carbon_dioxide:.0f} ppm (weekly means)."
+        )
+
+
+def worst_weeks(household: Household, outdoor: xr.Dataset, *, colder_than: float = 10.0) -> WorstWeeks:
+    """Most humid and stalest of the cold weeks of a household.
+
+    Parameters
+    ----------
+    household : Household
+        The household.
+    outdoor : xarray.Dataset
+        Hourly record of a week or more; weeks are counted from its start.
+    colder_than : float, optional
+        Mean outdoor temperature below which a week counts. [degC]
+
+    Returns
+    -------
+    WorstWeeks
+        Weekly means and the begin of the weeks.
+
+    Raises
+    ------
+    InputError
+        Where there is no cold week.
+
+    References
+    ----------
+    `Household.conditions`.
+    """
+    cold = np.flatnonzero(_cold_weeks(outdoor, colder_than))
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", HygroWarning)  # trials on the way; the caller sees those of the last run
+        air = household.conditions(outdoor)
+    humid, stale = (
+        _weeks(air[name].to_numpy())[cold] for name in ("indoor_relative_humidity", "indoor_carbon_dioxide")
+    )
+    begins = outdoor["time"].to_numpy()[::_WEEK][cold] - np.timedelta64(1, "h")
+    return WorstWeeks(
+        float(humid.max()),
+        pd.Timestamp(begins[int(humid.argmax())]),
+        float(stale.max()),
+        pd.Timestamp(begins[int(stale.argmax())]),
+    )
 
 
 def flow_for_targets(
@@ -70,20 +142,12 @@ def flow_for_targets(
     if ventilator is None:
         msg = "This household has no ventilator, so there is no flow to look for. Give it a Ventilator."
         raise InputError(msg)
-    cold = _weeks(outdoor_values(outdoor, "air_temperature")) < colder_than
-    if not cold.any():
-        msg = (
-            f"No whole week of the record is colder than {colder_than:g} degC on average. Give a record of a week or "
-            "more, or raise colder_than."
-        )
-        raise InputError(msg)
+    _cold_weeks(outdoor, colder_than)
 
     def worst(flow: float) -> tuple[float, float]:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", HygroWarning)  # trials on the way; the caller sees those of the last run
-            air = replace(household, ventilator=replace(ventilator, flow=flow)).conditions(outdoor)
-        humid = _weeks(air["indoor_relative_humidity"].to_numpy())[cold].max()
-        return float(humid), float(_weeks(air["indoor_carbon_dioxide"].to_numpy())[cold].max())
+        trial = replace(household, ventilator=replace(ventilator, flow=flow))
+        found = worst_weeks(trial, outdoor, colder_than=colder_than)
+        return found.relative_humidity, found.carbon_dioxide
 
     def enough(flow: float) -> bool:
         humid, stale = worst(flow)
@@ -103,6 +167,17 @@ def flow_for_targets(
         middle = 0.5 * (low + high)
         low, high = (low, middle) if enough(middle) else (middle, high)
     return high
+
+
+def _cold_weeks(outdoor: xr.Dataset, colder_than: float) -> npt.NDArray[np.bool_]:
+    cold = _weeks(outdoor_values(outdoor, "air_temperature")) < colder_than
+    if not cold.any():
+        msg = (
+            f"No whole week of the record is colder than {colder_than:g} degC on average. Give a record of a week or "
+            "more, or raise colder_than."
+        )
+        raise InputError(msg)
+    return np.asarray(cold)
 
 
 def _weeks(series: Array) -> Array:
