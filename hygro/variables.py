@@ -132,6 +132,7 @@ CRITERION: Final = _table(
     Variable("condensate", "kg m-2", "free water and ice past what the material binds", _SLICE, 0.0, 1000.0),
     Variable("frost", "kg m-2", "ice in the layer", _SLICE, 0.0, 1000.0),
     Variable("frost_peak", "kg m-2", "most ice in the layer in the winter", ("winter", "slice"), 0.0, 1000.0),
+    Variable("condensate_peak", "kg m-2", "most free water in the half year", ("season", "slice"), 0.0, 1000.0),
     Variable("drip_total", "kg m-2", "condensate that dripped in the half year", ("season", "slice"), 0.0, 1000.0),
     Variable("temperature_30_day", "degC", "mean temperature of the last 30 days", _SLICE, -80.0, 120.0, _MEAN),
     Variable("relative_humidity_30_day", "1", "mean relative humidity of the last 30 days", _SLICE, 0.0, 1.0, _MEAN),
