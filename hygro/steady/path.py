@@ -25,6 +25,7 @@ AIR_LAYER_S_D: Final = 0.01  # [m] ISO 13788, an air layer of any thickness (fro
 TIGHTEST_S_D: Final = 1.0e5  # [m] what counts as vapour-tight in a chain of resistances; a choice of this package
 STILL_OPENINGS: Final = 500e-6  # [m2] per metre of wall or per square metre of roof, ISO 6946:2017 clause 6.9
 OPEN_OPENINGS: Final = 1500e-6  # [m2] likewise
+STILL_RATE, OPEN_RATE = 15.0, 100.0  # [h-1] stated air changes, see `ventilated_share`
 MEAN_TEMPERATURE: Final = 10.0  # [degC] at which ISO 6946 takes radiation across an air layer
 
 _FLOW: Final = {"up": "upwards", "horizontal": "sideways", "down": "downwards"}
@@ -99,8 +100,8 @@ class Chain:
         return found
 
 
-def opening_area(gap: VentGap, kind: str) -> float | None:
-    """Openings of a gap as ISO 6946 counts them.
+def ventilated_share(gap: VentGap, kind: str) -> float:
+    """How far a gap is from unventilated (0) to well ventilated (1).
 
     Parameters
     ----------
@@ -111,14 +112,24 @@ def opening_area(gap: VentGap, kind: str) -> float | None:
 
     Returns
     -------
-    float or None
-        Free area of both openings, screens and blocking taken off; None where the flow is stated without them. [m2]
+    float
+        0 up to 500 mm2 and 1 from 1500 mm2 of free area of both openings, screens and blocking taken off. A stated air
+        change has no openings: 0 up to 15 and 1 from 100 an hour. [1]
+
+    References
+    ----------
+    ISO 6946:2017, clause 6.9. Air changes of cavities behind cladding as measured in the field, where vented ones reach
+    15 to 25 an hour and ventilated ones 100 and more; their use as limits is a choice of this package.
     """
     flow = gap.flow
-    if isinstance(flow, ByWindAndBuoyancy):
+    if isinstance(flow, FixedAirChange):
+        amount, low, high = flow.rate, STILL_RATE, OPEN_RATE
+    elif isinstance(flow, ByWindAndBuoyancy):
         free = (flow.inlet + flow.outlet) * flow.screen * (1.0 - flow.blocked)
-        return free if kind == "wall" else free / gap.length
-    return None if isinstance(flow, FixedAirChange) and flow.rate > 0.0 else 0.0
+        amount, low, high = free if kind == "wall" else free / gap.length, STILL_OPENINGS, OPEN_OPENINGS
+    else:
+        return 0.0
+    return min(max((amount - low) / (high - low), 0.0), 1.0)
 
 
 def gap_ventilation(gap: VentGap, kind: str) -> Ventilation:
@@ -134,22 +145,17 @@ def gap_ventilation(gap: VentGap, kind: str) -> Ventilation:
     Returns
     -------
     Ventilation
-        Unventilated up to 500 mm2, well ventilated from 1500 mm2, per metre of a wall or square metre of a roof or
-        floor. A gap open at one end only is at most slightly ventilated, as air does not pass through it. A stated air
-        change counts as well ventilated.
+        By `ventilated_share`; a gap open at one end only is at most slightly ventilated, as air does not pass through.
 
     References
     ----------
-    ISO 6946:2017, clause 6.9; the rules for one open end and for a stated air change are choices of this package.
+    ISO 6946:2017, clause 6.9; the rule for one open end is a choice of this package.
     """
-    area = opening_area(gap, kind)
-    if area is None:
-        return Ventilation.WELL
-    if area <= STILL_OPENINGS:
+    share, flow = ventilated_share(gap, kind), gap.flow
+    if share <= 0.0:
         return Ventilation.UNVENTILATED
-    flow = gap.flow
-    through = isinstance(flow, ByWindAndBuoyancy) and min(flow.inlet, flow.outlet) > 0.0
-    return Ventilation.WELL if area >= OPEN_OPENINGS and through else Ventilation.SLIGHTLY
+    through = not isinstance(flow, ByWindAndBuoyancy) or min(flow.inlet, flow.outlet) > 0.0
+    return Ventilation.WELL if share >= 1.0 and through else Ventilation.SLIGHTLY
 
 
 def air_layer_resistance(gap: VentGap, heat_flow: str) -> float:

@@ -21,7 +21,7 @@ from hygro import materials
 from hygro.assembly import Assembly
 from hygro.errors import InputError
 from hygro.materials import Material
-from hygro.steady.path import OPEN_OPENINGS, STILL_OPENINGS, Chain, Ventilation, chain, gap_ventilation, opening_area
+from hygro.steady.path import Chain, Ventilation, chain, gap_ventilation, ventilated_share
 from hygro.units import to_si
 
 HIGHEST_RATIO: Final = (
@@ -251,8 +251,7 @@ def transmittance(
     upper, lower, sections = _limits(path, assembly, frames)
     resistance = 0.5 * (upper + lower)
     if gap is not None and gap_ventilation(gap, assembly.kind) is Ventilation.SLIGHTLY:
-        area = min(opening_area(gap, assembly.kind) or 0.0, OPEN_OPENINGS)
-        weight = (area - STILL_OPENINGS) / (OPEN_OPENINGS - STILL_OPENINGS)
+        weight = ventilated_share(gap, assembly.kind)
         open_path = chain(assembly, well_ventilated=True)
         high, low, _ = _limits(open_path, assembly, frames)
         resistance = (1.0 - weight) * resistance + weight * 0.5 * (high + low)
