@@ -107,12 +107,11 @@ def severe_year(climate: Climate, severity: Callable[[Climate], float] = heating
     chosen = _year(climate, year)
     by = getattr(severity, "__name__", repr(severity)).replace("_", " ")
     words = f"severe year {year}: number {rank} of {count} by {by} ({figure:.6g})"
-    past = str(climate.data.attrs.get("history", ""))
-    return Climate(
-        chosen.data.assign_attrs(
-            title=f"{climate.title}, severe year {year}", history="; ".join(part for part in (past, words) if part)
-        )
-    )
+    told = {
+        name: "; ".join(part for part in (str(climate.data.attrs.get(name, "")), words) if part)
+        for name in ("notes", "history")
+    }
+    return Climate(chosen.data.assign_attrs(title=f"{climate.title}, severe year {year}", **told))
 
 
 def _year(climate: Climate, year: int) -> Climate:

@@ -14,8 +14,9 @@ from matplotlib.figure import Figure
 from hygro.errors import InputError
 from hygro.plots.style import GRID, INK, QUIET, line, new_figure, plain_axes
 from hygro.steady import MonthlyCondensation
+from hygro.steady.path import TIGHTEST_S_D
 
-_WIDEST: Final = 22  # letters of a layer's name in one line
+_LETTERS: Final = 110  # of all names side by side in one line
 
 
 def vapour_profile(axes: Axes, result: MonthlyCondensation, month: str) -> None:
@@ -61,7 +62,10 @@ def vapour_profile(axes: Axes, result: MonthlyCondensation, month: str) -> None:
         axes.axvline(float(edge), color=GRID, linewidth=0.7, zorder=0)
     axes.set_xlim(-0.02 * len(parts), 1.02 * len(parts))
     axes.set_ylim(0.0, None)
-    axes.set_xticks(np.arange(len(parts)) + 0.5, [_wrapped(name, s_d) for name, s_d in parts], fontsize=8)
+    letters = max(_LETTERS // len(parts), 8)
+    names = [_wrapped(name, s_d, letters) for name, s_d in parts]
+    # Names are the user's: a dollar in one is no formula.
+    axes.set_xticks(np.arange(len(parts)) + 0.5, names, fontsize=8 if len(parts) < 8 else 7, parse_math=False)
     axes.tick_params(axis="x", length=0)
     m = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec").index(month)
     air = result.air
@@ -106,7 +110,7 @@ def vapour_profile_figure(result: MonthlyCondensation, month: str | None = None)
     bars = lower.bar(names, held, color=line(0).colour, edgecolor=INK, width=0.65)
     lower.bar_label(bars, labels=[f"{value:.0f}" for value in held], fontsize=8, color=INK, padding=2)
     lower.set_ylim(0.0, max(1.2 * float(held.max()), 1.0))
-    lower.set_title(f"{result.assembly}: {result.outcome}", fontsize=9.5, color=INK, loc="left")
+    lower.set_title(f"{result.assembly}: {result.outcome}", fontsize=9.5, color=INK, loc="left", parse_math=False)
     return figure
 
 
@@ -123,12 +127,14 @@ def _places(
     return np.array(place), parts
 
 
-def _wrapped(name: str, s_d: float) -> str:
-    words, lines = name.split(), [""]
-    for word in words:
-        if len(lines[-1]) + len(word) + 1 > _WIDEST // 2 and lines[-1]:
+def _wrapped(name: str, s_d: float, letters: int) -> str:
+    """Name in lines of so many letters where spaces and hyphens allow, and s_d below."""
+    lines = [""]
+    for word in name.replace("-", "- ").split():
+        glue = "" if lines[-1].endswith("-") or not lines[-1] else " "
+        if lines[-1] and len(lines[-1]) + len(glue) + len(word) > letters:
             lines.append(word)
         else:
-            lines[-1] = f"{lines[-1]} {word}".strip()
+            lines[-1] += glue + word
     amount = f"{s_d:.0f}" if s_d >= 10.0 else f"{s_d:.2g}"
-    return "\n".join([*lines, f"s_d {amount} m"])
+    return "\n".join([*lines, "vapour-tight" if s_d >= TIGHTEST_S_D else f"s_d {amount} m"])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -13,6 +15,7 @@ from hygro.errors import ClimateError, InputError
 from hygro.gapflow import ByWindAndBuoyancy, Closed, FixedAirChange
 from hygro.indoor import ConstantIndoor, HumidityClass
 from hygro.plots import vapour_profile_figure
+from hygro.plots.style import png
 from hygro.steady import (
     AirGaps,
     BlockClimate,
@@ -188,6 +191,33 @@ def test_the_figure_draws_the_wettest_month_and_all_amounts():
     with pytest.raises(InputError, match="no month 'January'"):
         vapour_profile_figure(result, "January")
     assert vapour_profile_figure(monthly_condensation(wall(retarder=1000.0), AIR)).axes
+
+
+def test_names_in_the_figure_are_text():
+    odd = Assembly(
+        "a $\\wall$ <b>", [Layer("OSB", "12 mm", name="$\\frac$ {board}")], tilt=90, azimuth=0, finish="new wood"
+    )
+    assert png(vapour_profile_figure(monthly_condensation(odd, AIR)))[:4] == b"\x89PNG"
+
+
+def test_the_figure_names_all_parts_without_overlap():
+    names = [
+        "deck of tongue-and-groove",
+        "asphalt-saturated sheathing paper",
+        "mineral wool batt",
+        "one",
+        "two",
+        "three",
+    ]
+    layers = [Layer("OSB", "12 mm", name=f"{name} {n}") for n, name in enumerate(names * 2)]
+    figure = vapour_profile_figure(
+        monthly_condensation(Assembly("many", layers, tilt=90, azimuth=0, finish="new wood"), AIR)
+    )
+    png(figure)
+    boxes = [label.get_window_extent() for label in figure.axes[0].get_xticklabels()]
+    assert len(boxes) == 12
+    for left, right in pairwise(boxes):
+        assert left.x1 <= right.x0 + 1.0
 
 
 def test_other_results_can_be_read():
