@@ -13,7 +13,7 @@ from hygro.indoor.design import IntermediateDesign, design_moisture_production
 from hygro.indoor.guidance import Concern, Guideline, GuidelineCheck, carbon_dioxide_guidance
 from hygro.indoor.household import Household
 from hygro.indoor.infiltration import Infiltration
-from hygro.indoor.sources import Flame, MoistureEvent, People
+from hygro.indoor.sources import Flame, MoistureEvent, People, cooking, drying_laundry, plants, showers
 from hygro.indoor.stated import ConstantIndoor, IndoorArrays
 from hygro.indoor.targets import WorstWeeks, flow_for_targets, worst_weeks
 
@@ -41,7 +41,11 @@ __all__ = [
     "Ventilator",
     "WorstWeeks",
     "carbon_dioxide_guidance",
+    "cooking",
     "design_moisture_production",
+    "drying_laundry",
     "flow_for_targets",
+    "plants",
+    "showers",
     "worst_weeks",
 ]

@@ -25,7 +25,11 @@ from hygro.indoor import (
     Recirculate,
     Ventilator,
     carbon_dioxide_guidance,
+    cooking,
+    drying_laundry,
     flow_for_targets,
+    plants,
+    showers,
     worst_weeks,
 )
 from hygro.variables import INDOOR, RUN
@@ -100,6 +104,20 @@ def test_vapour_follows_the_clock_and_the_week():
         "2021-01-09T10:00", "2021-01-09T11:00", "2021-01-16T10:00", "2021-01-16T11:00",
     ]  # fmt: skip
     assert float(produced.sum()) * 3600.0 == pytest.approx(4.4)
+
+
+def test_usual_amounts():
+    # Angell and Olson 1988 in pints of 0.473 l: 0.5 a shower, 1.2 a dinner, 4.7 a load; a plant 10 g/h.
+    day = {
+        "showers": showers(2, (7, 19)).vapour()[3], "dinner": cooking(1, (18,)).vapour()[3],
+        "laundry": drying_laundry(1, (9, 10, 11), (3,)).vapour()[3], "plants": plants(5).vapour()[3],
+    }  # fmt: skip
+    kilograms = {name: 3600.0 * hours.sum() for name, hours in day.items()}
+    assert kilograms["showers"] == pytest.approx(2 * 0.5 * 0.473, rel=0.02)
+    assert kilograms["dinner"] == pytest.approx(1.2 * 0.473, rel=0.01)
+    assert kilograms["laundry"] == pytest.approx(4.7 * 0.473, rel=0.01)
+    assert kilograms["plants"] == pytest.approx(1.2)
+    assert drying_laundry(1, (9,), (3,)).vapour()[2].sum() == 0.0
 
 
 def test_people_sleep_and_go_out():
@@ -285,6 +303,8 @@ def test_two_runs_are_equal_bit_by_bit():
         (lambda: Recirculate(2.0), "share of the time is 2.0"),
         (lambda: Preheat(50.0), "lowest exhaust temperature is 50.0"),
         (lambda: ExtractFan(0.025, (25,)), "write hours of the day from 0 to 23"),
+        (lambda: plants(-1), "Plants: count is -1"),
+        (lambda: showers(500, (7,)), "Showers: count is 500"),
         (lambda: Ventilator(0.01, 0.8, 0.0, schedule=(1.0, 0.5)), "give 24 shares of the flow"),
         (lambda: Ventilator(0.01, 0.8, 0.0, schedule=(2.0,) * 24), "schedule at 0:00 is 2.0"),
         (lambda: Infiltration(0.0, 2.4), "no house is fully tight"),
