@@ -89,6 +89,34 @@ def test_monthly_example_with_a_tight_retarder():
     assert not result.runs_off
 
 
+@pytest.mark.parametrize("month", [0, 3, 6])
+def test_the_tangents_are_the_solution_of_the_obstacle_problem(month):
+    # The vapour pressure of steady diffusion under a ceiling minimises sum (dp)^2/s_d with p below saturation: a
+    # bounded least-squares problem, solved by a general-purpose routine (Stark and Parker, in scipy) instead
+    # of by tangents. Planes with water are held at saturation.
+    from scipy.optimize import lsq_linear
+
+    path = chain(roof(0.5, plywood=True), finest=0.25)
+    place = np.concatenate([[0.0], np.cumsum([piece.s_d for piece in path.pieces])])
+    ceiling = saturation_pressure_iso(np.array(path.temperatures(AIR.outdoor_temperature[month], 20.0)))
+    outer, inner = AIR.outdoor_vapour_pressure[month], 0.6 * 2336.95
+    wet = np.zeros(len(place), bool)
+    wet[1:3] = month > 0
+    n = len(place)
+    rows = (np.eye(n - 1, n, 1) - np.eye(n - 1, n)) / np.sqrt(np.diff(place))[:, None]
+    known = np.r_[0, np.flatnonzero(wet), n - 1]
+    values = np.full(n, np.nan)
+    values[known] = np.r_[outer, ceiling[wet], inner]
+    free = np.setdiff1d(np.arange(n), known)
+    best = lsq_linear(
+        rows[:, free], -rows[:, known] @ values[known], (-np.inf, ceiling[free]), method="bvls", tol=1e-14
+    )
+    values[free] = best.x
+    found = vapour_profile(place, ceiling, wet, outer, inner)
+    np.testing.assert_allclose(found.pressure, values, rtol=1e-7)
+    assert (found.gain != 0.0).sum() >= 2
+
+
 def test_class_two_adds_its_limit_to_the_outdoor_vapour_pressure():
     # October to September of the same example; p_e and p_i with the formulas of annex E, over ice below 0 degC.
     # fmt: off
