@@ -233,7 +233,14 @@ def _report(household: Household, vapour: Array, air: ZoneAir) -> dict[str, floa
             "indoors. Ventilate more or give off less."
         )
         warnings.warn(msg, HygroWarning, stacklevel=3)
-    if any(isinstance(one, Flame) and one.power > 0.0 for one in household.sources):
+    if warn_of_flames(household):
         attrs["caution"] = CARBON_MONOXIDE
-        warnings.warn(CARBON_MONOXIDE, HygroWarning, stacklevel=3)
     return attrs
+
+
+def warn_of_flames(household: Household) -> bool:
+    """Warn of carbon monoxide where a flame burns without a flue, and say whether one does."""
+    burns = any(isinstance(one, Flame) and one.power > 0.0 for one in household.sources)
+    if burns:
+        warnings.warn(CARBON_MONOXIDE, HygroWarning, stacklevel=4)
+    return burns

@@ -16,7 +16,7 @@ import xarray as xr
 
 from hygro.errors import HygroWarning, InputError
 from hygro.indoor.air import Array, outdoor_values
-from hygro.indoor.household import Household
+from hygro.indoor.household import Household, warn_of_flames
 from hygro.indoor.limits import fraction, within
 
 _WEEK: Final = 168  # [h]
@@ -36,17 +36,21 @@ class WorstWeeks:
         Highest weekly mean, by volume. [1e-6]
     stalest : pandas.Timestamp
         Begin of that week.
+    stalest_hour : float
+        Highest carbon dioxide of an hour in any of the cold weeks; a weekly mean hides the nights. [1e-6]
     """
 
     relative_humidity: float
     most_humid: pd.Timestamp
     carbon_dioxide: float
     stalest: pd.Timestamp
+    stalest_hour: float
 
     def __str__(self) -> str:
         return (
             f"Most humid week from {self.most_humid:%d %B %Y}: {100.0 * self.relative_humidity:.0f} %; stalest week "
-            f"from {self.stalest:%d %B %Y}: {self.carbon_dioxide:.0f} ppm (weekly means)."
+            f"from {self.stalest:%d %B %Y}: {self.carbon_dioxide:.0f} ppm (weekly means), "
+            f"{self.stalest_hour:.0f} ppm in the stalest hour."
         )
 
 
@@ -72,23 +76,28 @@ def worst_weeks(household: Household, outdoor: xr.Dataset, *, colder_than: float
     InputError
         Where there is no cold week.
 
+    Warns
+    -----
+    HygroWarning
+        As `Household.conditions`.
+
     References
     ----------
     `Household.conditions`.
     """
     cold = np.flatnonzero(_cold_weeks(outdoor, colder_than))
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", HygroWarning)  # trials on the way; the caller sees those of the last run
-        air = household.conditions(outdoor)
+    air = household.conditions(outdoor)
     humid, stale = (
         _weeks(air[name].to_numpy())[cold] for name in ("indoor_relative_humidity", "indoor_carbon_dioxide")
     )
+    n_weeks = outdoor.sizes["time"] // _WEEK
     begins = outdoor["time"].to_numpy()[::_WEEK][cold] - np.timedelta64(1, "h")
     return WorstWeeks(
         float(humid.max()),
         pd.Timestamp(begins[int(humid.argmax())]),
         float(stale.max()),
         pd.Timestamp(begins[int(stale.argmax())]),
+        float(air["indoor_carbon_dioxide"].to_numpy()[: n_weeks * _WEEK].reshape(n_weeks, _WEEK)[cold].max()),
     )
 
 
@@ -131,6 +140,11 @@ def flow_for_targets(
     InputError
         Where there is no ventilator or no cold week, or no flow up to `highest_flow` is enough.
 
+    Warns
+    -----
+    HygroWarning
+        Where a flame burns without a flue: more air does not make it safe.
+
     References
     ----------
     Bisection on `Household.conditions`.
@@ -143,10 +157,13 @@ def flow_for_targets(
         msg = "This household has no ventilator, so there is no flow to look for. Give it a Ventilator."
         raise InputError(msg)
     _cold_weeks(outdoor, colder_than)
+    warn_of_flames(household)
 
     def worst(flow: float) -> tuple[float, float]:
         trial = replace(household, ventilator=replace(ventilator, flow=flow))
-        found = worst_weeks(trial, outdoor, colder_than=colder_than)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", HygroWarning)  # of trials that are not what will be built
+            found = worst_weeks(trial, outdoor, colder_than=colder_than)
         return found.relative_humidity, found.carbon_dioxide
 
     def enough(flow: float) -> bool:

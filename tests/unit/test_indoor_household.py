@@ -275,6 +275,14 @@ def test_the_worst_weeks_have_a_date():
     assert found.relative_humidity == humid.max()
     assert found.most_humid == pd.Timestamp("2021-01-04") + pd.Timedelta(weeks=int(humid.argmax()))
     assert "ppm (weekly means)" in str(found)
+    assert found.stalest_hour == float(air["indoor_carbon_dioxide"].max())
+
+
+def test_looking_for_a_flow_warns_of_a_flame_once():
+    burning = replace(HOME, sources=(*HOME.sources, Flame("propane", 200.0, (18,))))
+    with pytest.warns(HygroWarning) as caught:
+        flow_for_targets(burning, outdoor(), relative_humidity=0.6, carbon_dioxide=1500.0)
+    assert ["carbon monoxide" in str(one.message) for one in caught] == [True]
 
 
 def test_two_runs_are_equal_bit_by_bit():
