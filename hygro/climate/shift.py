@@ -106,7 +106,7 @@ def shifted(
         raise ClimateError(msg)
     new = data.assign({one: data[one].copy(data=values) for one, values in columns.items()})
     notes = [note for note in (str(data.attrs.get("notes", "")),) if note]
-    notes.append(f"shifted: {', '.join(words)}; long-wave recomputed; air held at saturation in {held} hours")
+    notes.append(f"shifted: {', '.join(words)} (long-wave recomputed, air held at saturation in {held} hours)")
     history = [one for one in (str(data.attrs.get("history", "")),) if one]
     history.append(f"{name!r} shifted: {', '.join(words)}")
     return Climate(
