@@ -249,9 +249,20 @@ def chain(
         label = next(labels) if isinstance(part, Layer) else part.name
         if number >= first:
             pieces += _pieces(part, label, number, assembly.heat_flow, humidity, finest)
-    tight = any(one.s_d >= TIGHTEST_S_D for one in pieces)
-    vapour_note = f"Vapour-tight parts count as s_d {TIGHTEST_S_D:.0f} m." if tight else ""
-    return Chain(tuple(pieces), outer, inner, gap_note, vapour_note)
+    said = []
+    if any(one.s_d >= TIGHTEST_S_D for one in pieces):
+        said.append(f"Vapour-tight parts count as s_d {TIGHTEST_S_D:.0f} m.")
+    varies = [part.name for part in assembly.parts[first:] if _varies(part)]
+    if varies:
+        listed = ", ".join(map(repr, dict.fromkeys(varies)))
+        said.append(f"Vapour resistances are read at {100.0 * humidity:.0f} % relative humidity (they vary: {listed}).")
+    return Chain(tuple(pieces), outer, inner, gap_note, " ".join(said))
+
+
+def _varies(part: Layer | Sheet | VentGap) -> bool:
+    if isinstance(part, Layer):
+        return not isinstance(part.material.vapour_resistance, float)
+    return isinstance(part, Sheet) and part.material.is_variable
 
 
 def _pieces(

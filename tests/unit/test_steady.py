@@ -149,6 +149,20 @@ def test_a_stated_air_change_counts_by_its_rate(rate, state):
     assert gap_ventilation(VentGap("25 mm", length="2.5 m", flow=FixedAirChange(rate)), "wall") == state
 
 
+def test_resistances_that_vary_are_read_where_stated():
+    smart = Assembly(
+        "smart", [Layer("OSB", "12 mm"), Layer("mineral wool batt", "150 mm"), Sheet("variable retarder")],
+        tilt=90, azimuth=0, finish="new wood",
+    )  # fmt: skip
+    dry, damp = monthly_condensation(smart, AIR, humidity=0.3), monthly_condensation(smart, AIR, humidity=0.9)
+    assert dry.chain.pieces[-1].s_d == Sheet("variable retarder").s_d(0.3) > damp.chain.pieces[-1].s_d
+    assert "read at 30 % relative humidity (they vary: 'OSB', 'variable retarder')" in str(dry)
+    fixed = [Layer("mineral wool batt", "150 mm"), Sheet("retarder", s_d=2.0)]
+    assert "they vary" not in str(
+        monthly_condensation(Assembly("fixed", fixed, tilt=90, azimuth=0, finish="new wood"), AIR)
+    )
+
+
 def test_monthly_means_of_a_climate():
     time = pd.date_range("2021-01-01 01:00", periods=8760, freq="h")
     month = (time - pd.Timedelta(hours=1)).month.to_numpy()
