@@ -66,13 +66,15 @@ def is_compiled() -> bool:
     return CACHE_FOLDER is not None and any(CACHE_FOLDER.rglob("integrate.run-*.nbi"))
 
 
-def kernel(function: _Function, inline: str = "never") -> _Function:
-    """Compile a function to machine code on first use, keep it on disk, let other threads run beside it.
+def _compiled(function: _Function, **more: Any) -> _Function:
+    """Compile on first use, keep on disk, let other threads run beside it.
 
     No ``fastmath``: not-a-numbers must not vanish and runs must not differ between machines. The numpy error model
-    (division by zero gives infinity) keeps checks out of inner loops.
+    (division by zero gives infinity) keeps checks out of inner loops. Kernels own no arrays, so none is counted
+    (``_nrt``): whoever calls holds them, and a kernel that tried to make one would not compile. Nothing is called
+    from C, so no entrance for C is made.
     """
-    options = {"nogil": True, "error_model": "numpy", "inline": inline}
+    options = {"nogil": True, "error_model": "numpy", "_nrt": False, "no_cfunc_wrapper": True, **more}
     if CACHE_FOLDER is None:
         return numba.njit(**options)(function)  # type: ignore[no-any-return]
     before = numba.config.CACHE_DIR
@@ -83,6 +85,19 @@ def kernel(function: _Function, inline: str = "never") -> _Function:
         numba.config.CACHE_DIR = before
 
 
+def entrance(function: _Function) -> _Function:
+    """Compile a function that Python calls."""
+    return _compiled(function)
+
+
+def kernel(function: _Function) -> _Function:
+    """Compile a function that only other kernels call: without an entrance from Python, which takes long to compile.
+
+    Python must not call it: the process would die.
+    """
+    return _compiled(function, no_cpython_wrapper=True)
+
+
 def kernel_part(function: _Function) -> _Function:
-    """Like `kernel`, for a part that is written into its caller: no price for handing arrays over."""
-    return kernel(function, inline="always")
+    """Like `kernel`, but written into its callers: for small parts, and for those of which a caller needs but some."""
+    return _compiled(function, no_cpython_wrapper=True, inline="always")

@@ -136,6 +136,8 @@ from hygro.core.tables import (
     temperature_node,
 )
 
+Sloped = tuple[float, float, float]  # a value and its slopes over T and x
+
 DRIP_RATE = 1.0 / 600.0  # [s-1] how fast water past a cell's limit runs on or drips; numerical, not physical
 TIGHT = 1e25  # [m2 s Pa kg-1] resistance that stands for vapour-tight; numerical
 CONDUCTIVITY_AT = 10.0  # [degC] temperature at which dry conductivities are stated, ISO 10456
@@ -153,64 +155,89 @@ def reading(tables: FloatArray, m: int, column: int, x: float) -> tuple[float, f
 
 
 @kernel_part
+def water_in_cell(
+    i: int, temperature: float, x: float, cells: Cells, fluid: Fluid
+) -> tuple[Sloped, Sloped, Sloped, Sloped, Sloped, float]:
+    """What cell i holds at a temperature and coordinate, and the curves that depend on it.
+
+    Returns activity, water content, ice, Kirchhoff potential and relative vapour permeability, each with its slopes
+    over T and x, and the coordinate of the bound water. Callers that need but a few pay only for those.
+    """
+    air, tables, data = fluid.table, cells.tables, cells.data
+    m = cells.material[i]
+    row, part = temperature_node(air, temperature)
+    rise = air[row + 1, ICE_COORDINATE] - air[row, ICE_COORDINATE]
+    x_ice, x_ice_T = air[row, ICE_COORDINATE] + part * rise, rise * NODES_PER_KELVIN
+
+    # bound water, and free water past the onset
+    onset, suction_based = data[i, ONSET], cells.suction_based[m]
+    free, free_x = (data[i, FREE_SLOPE] * (x - onset), data[i, FREE_SLOPE]) if x > onset else (0.0, 0.0)
+    x_b, b_x = (onset, 0.0) if x > onset else (x, 1.0)
+    frozen = x_b > x_ice
+    x_e, e_T, e_x = (x_ice, x_ice_T, 0.0) if frozen else (x_b, 0.0, b_x)
+
+    k, part = moisture_node(x_e)
+    u_slope = (tables[m, k + 1, ACTIVITY] - tables[m, k, ACTIVITY]) * NODES_PER_UNIT
+    u = tables[m, k, ACTIVITY] + part * u_slope / NODES_PER_UNIT
+
+    x_c, c_T, c_x = x_e, e_T, e_x  # where the curves are read; suction-based ones depend on temperature as well
+    if suction_based:
+        x_c, slope_x, slope_tau = shifted(x_e, (temperature + KELVIN) / fluid.kelvin_reference)
+        c_T, c_x = slope_x * e_T + slope_tau / fluid.kelvin_reference, slope_x * e_x
+        k, part = moisture_node(x_c)
+    w_slope = (tables[m, k + 1, WATER] - tables[m, k, WATER]) * NODES_PER_UNIT
+    w_e = tables[m, k, WATER] + part * w_slope / NODES_PER_UNIT
+    m_slope = (tables[m, k + 1, PERMEABILITY] - tables[m, k, PERMEABILITY]) * NODES_PER_UNIT
+    openness = tables[m, k, PERMEABILITY] + part * m_slope / NODES_PER_UNIT
+    t_slope = (tables[m, k + 1, LIQUID] - tables[m, k, LIQUID]) * NODES_PER_UNIT
+
+    theta, theta_T, theta_x = tables[m, k, LIQUID] + part * t_slope / NODES_PER_UNIT, t_slope * c_T, t_slope * c_x
+    w, w_T, w_x = w_e + free, w_slope * c_T, w_slope * c_x + free_x
+    ice, ice_T, ice_x = 0.0, 0.0, 0.0
+    if frozen:
+        x_w, slope_x, slope_tau = x_b, 1.0, 0.0
+        if suction_based:
+            x_w, slope_x, slope_tau = shifted(x_b, (temperature + KELVIN) / fluid.kelvin_reference)
+        w_b, slope = reading(tables, m, WATER, x_w)
+        w_b_T, w_b_x = slope * slope_tau / fluid.kelvin_reference, slope * slope_x * b_x
+        theta, slope = reading(tables, m, LIQUID, x_w)
+        theta_T, theta_x = slope * slope_tau / fluid.kelvin_reference, slope * slope_x * b_x
+        w, w_T, w_x = w_b + free, w_b_T, w_b_x + free_x
+        ice, ice_T, ice_x = w_b - w_e, w_b_T - w_slope * c_T, w_b_x - w_slope * c_x
+    if free > 0.0 and temperature < 0.0 and x_ice < NEVER_ICE:
+        share = min(-temperature / FREEZING_SPAN, 1.0)  # of the free water that is ice
+        ice += share * free
+        ice_x += share * free_x
+        if share < 1.0:
+            ice_T -= free / FREEZING_SPAN
+    return (
+        (u, u_slope * e_T, u_slope * e_x),
+        (w, w_T, w_x),
+        (ice, ice_T, ice_x),
+        (theta, theta_T, theta_x),
+        (openness, m_slope * c_T, m_slope * c_x),
+        x_b,
+    )
+
+
+@kernel
 def cell_states(
     temperatures: FloatArray, coordinates: FloatArray, cells: Cells, fluid: Fluid, props: FloatArray
 ) -> None:
     """Evaluate the state functions (3)-(7) of all cells and their slopes."""
-    air, tables, data = fluid.table, cells.tables, cells.data
+    air, data = fluid.table, cells.data
     for i in range(data.shape[0]):
-        temperature, x = temperatures[i], coordinates[i]
-        m = cells.material[i]
+        temperature = temperatures[i]
         row, part = temperature_node(air, temperature)
         p_sat = air[row, SATURATION] + part * (air[row + 1, SATURATION] - air[row, SATURATION])
         p_sat_T = (air[row + 1, SATURATION] - air[row, SATURATION]) * NODES_PER_KELVIN
         rise = air[row + 1, AIR_PERMEABILITY] - air[row, AIR_PERMEABILITY]
         delta_a, delta_a_T = air[row, AIR_PERMEABILITY] + part * rise, rise * NODES_PER_KELVIN
-        rise = air[row + 1, ICE_COORDINATE] - air[row, ICE_COORDINATE]
-        x_ice, x_ice_T = air[row, ICE_COORDINATE] + part * rise, rise * NODES_PER_KELVIN
-
-        # bound water, and free water past the onset
-        onset, suction_based = data[i, ONSET], cells.suction_based[m]
-        free, free_x = (data[i, FREE_SLOPE] * (x - onset), data[i, FREE_SLOPE]) if x > onset else (0.0, 0.0)
-        x_b, b_x = (onset, 0.0) if x > onset else (x, 1.0)
-        frozen = x_b > x_ice
-        x_e, e_T, e_x = (x_ice, x_ice_T, 0.0) if frozen else (x_b, 0.0, b_x)
-
-        k, part = moisture_node(x_e)
-        u_slope = (tables[m, k + 1, ACTIVITY] - tables[m, k, ACTIVITY]) * NODES_PER_UNIT
-        u = tables[m, k, ACTIVITY] + part * u_slope / NODES_PER_UNIT
-        u_T, u_x = u_slope * e_T, u_slope * e_x
-
-        x_c, c_T, c_x = x_e, e_T, e_x  # where the curves are read; suction-based ones depend on temperature as well
-        if suction_based:
-            x_c, slope_x, slope_tau = shifted(x_e, (temperature + KELVIN) / fluid.kelvin_reference)
-            c_T, c_x = slope_x * e_T + slope_tau / fluid.kelvin_reference, slope_x * e_x
-            k, part = moisture_node(x_c)
-        w_slope = (tables[m, k + 1, WATER] - tables[m, k, WATER]) * NODES_PER_UNIT
-        w_e = tables[m, k, WATER] + part * w_slope / NODES_PER_UNIT
-        m_slope = (tables[m, k + 1, PERMEABILITY] - tables[m, k, PERMEABILITY]) * NODES_PER_UNIT
-        openness = tables[m, k, PERMEABILITY] + part * m_slope / NODES_PER_UNIT
-        t_slope = (tables[m, k + 1, LIQUID] - tables[m, k, LIQUID]) * NODES_PER_UNIT
-
-        theta, theta_T, theta_x = tables[m, k, LIQUID] + part * t_slope / NODES_PER_UNIT, t_slope * c_T, t_slope * c_x
-        w, w_T, w_x = w_e + free, w_slope * c_T, w_slope * c_x + free_x
-        ice, ice_T, ice_x = 0.0, 0.0, 0.0
-        if frozen:
-            x_w, slope_x, slope_tau = x_b, 1.0, 0.0
-            if suction_based:
-                x_w, slope_x, slope_tau = shifted(x_b, (temperature + KELVIN) / fluid.kelvin_reference)
-            w_b, slope = reading(tables, m, WATER, x_w)
-            w_b_T, w_b_x = slope * slope_tau / fluid.kelvin_reference, slope * slope_x * b_x
-            theta, slope = reading(tables, m, LIQUID, x_w)
-            theta_T, theta_x = slope * slope_tau / fluid.kelvin_reference, slope * slope_x * b_x
-            w, w_T, w_x = w_b + free, w_b_T, w_b_x + free_x
-            ice, ice_T, ice_x = w_b - w_e, w_b_T - w_slope * c_T, w_b_x - w_slope * c_x
-        if free > 0.0 and temperature < 0.0 and x_ice < NEVER_ICE:
-            share = min(-temperature / FREEZING_SPAN, 1.0)  # of the free water that is ice
-            ice += share * free
-            ice_x += share * free_x
-            if share < 1.0:
-                ice_T -= free / FREEZING_SPAN
+        at_u, at_w, at_ice, at_theta, at_openness, x_b = water_in_cell(i, temperature, coordinates[i], cells, fluid)
+        u, u_T, u_x = at_u
+        w, w_T, w_x = at_w
+        ice, ice_T, ice_x = at_ice
+        openness, openness_T, openness_x = at_openness
 
         props[i, U], props[i, U_T], props[i, U_X] = u, u_T, u_x
         props[i, P], props[i, P_T], props[i, P_X] = p_sat * u, p_sat_T * u + p_sat * u_T, p_sat * u_x  # (3)
@@ -219,11 +246,11 @@ def cell_states(
         if openness > 0.0:
             inverse = 1.0 / (delta_a * openness)  # (5)
             r_v = half * inverse
-            per_openness = -r_v * inverse * delta_a * m_slope
+            per_openness = -r_v * inverse * delta_a
             props[i, R_V] = r_v
-            props[i, R_V_T] = per_openness * c_T - r_v * inverse * openness * delta_a_T
-            props[i, R_V_X] = per_openness * c_x
-        props[i, THETA], props[i, THETA_T], props[i, THETA_X] = theta, theta_T, theta_x  # (6)
+            props[i, R_V_T] = per_openness * openness_T - r_v * inverse * openness * delta_a_T
+            props[i, R_V_X] = per_openness * openness_x
+        props[i, THETA], props[i, THETA_T], props[i, THETA_X] = at_theta  # (6)
         props[i, MOBILE], props[i, MOBILE_T], props[i, MOBILE_X] = 1.0, 0.0, 0.0
         if ice > 0.0:
             props[i, MOBILE] = 1.0 - ice / w
@@ -255,32 +282,36 @@ def cell_states(
 # ---------------------------------------------------------------------------------------------------- one face
 
 
-@kernel
-def add_left(bal: FloatArray, i: int, flux: tuple[float, ...], heat: bool) -> None:
-    """Take a flux (value, slopes T_i, x_i, T_j, x_j) out of the cell on its left; j = i + 1."""
-    row = 0 if heat else 2
-    if heat:
-        bal[i, HEAT] -= flux[0]
-    else:
-        bal[i, WATER_IN] -= flux[0]
-    bal[i, MID + row] -= flux[1]
-    bal[i, MID + row + 1] -= flux[2]
-    bal[i, UPP + row] = -flux[3]
-    bal[i, UPP + row + 1] = -flux[4]
+@kernel_part
+def clear(bal: FloatArray, i: int) -> None:
+    """Nothing flows into cell i, and nothing depends on its state. Off-diagonal blocks belong to the faces."""
+    for m in range(MID, UPP):
+        bal[i, m] = 0.0
+    bal[i, HEAT], bal[i, WATER_IN] = 0.0, 0.0
 
 
-@kernel
-def add_right(bal: FloatArray, j: int, flux: tuple[float, ...], heat: bool) -> None:
-    """Give a flux (value, slopes T_i, x_i, T_j, x_j) to the cell on its right; i = j - 1."""
-    row = 0 if heat else 2
-    if heat:
-        bal[j, HEAT] += flux[0]
-    else:
-        bal[j, WATER_IN] += flux[0]
-    bal[j, LOW + row] = flux[1]
-    bal[j, LOW + row + 1] = flux[2]
-    bal[j, MID + row] += flux[3]
-    bal[j, MID + row + 1] += flux[4]
+@kernel_part
+def add_left(bal: FloatArray, i: int, q: tuple[float, ...], g: tuple[float, ...]) -> None:
+    """Take heat and water fluxes (value, slopes T_i, x_i, T_j, x_j) out of the cell on their left; j = i + 1."""
+    bal[i, HEAT] -= q[0]
+    bal[i, WATER_IN] -= g[0]
+    bal[i, MID] -= q[1]
+    bal[i, MID + 1] -= q[2]
+    bal[i, MID + 2] -= g[1]
+    bal[i, MID + 3] -= g[2]
+    bal[i, UPP], bal[i, UPP + 1], bal[i, UPP + 2], bal[i, UPP + 3] = -q[3], -q[4], -g[3], -g[4]
+
+
+@kernel_part
+def add_right(bal: FloatArray, j: int, q: tuple[float, ...], g: tuple[float, ...]) -> None:
+    """Give heat and water fluxes (value, slopes T_i, x_i, T_j, x_j) to the cell on their right; i = j - 1."""
+    bal[j, HEAT] += q[0]
+    bal[j, WATER_IN] += g[0]
+    bal[j, LOW], bal[j, LOW + 1], bal[j, LOW + 2], bal[j, LOW + 3] = q[1], q[2], g[1], g[2]
+    bal[j, MID] += q[3]
+    bal[j, MID + 1] += q[4]
+    bal[j, MID + 2] += g[3]
+    bal[j, MID + 3] += g[4]
 
 
 @kernel_part
@@ -382,7 +413,7 @@ def liquid_potential(cells: Cells, material: int, x: float, tau: float) -> tuple
     return value, slope * slope_x, slope * slope_tau
 
 
-@kernel_part
+@kernel
 def interior_faces(
     flow: float,
     pressure: float,
@@ -394,9 +425,14 @@ def interior_faces(
     props: FloatArray,
     bal: FloatArray,
 ) -> None:
-    """Fluxes (5)-(9) over all faces between two cells but the gap's; ``flow`` is the leaking air, inwards."""
+    """Fluxes (5)-(9) over all faces between two cells but the gap's; ``flow`` is the leaking air, inwards.
+
+    Clears the balance on its way, so it comes before all else that adds to it.
+    """
     data = cells.data
+    clear(bal, 0)
     for j in range(1, data.shape[0]):
+        clear(bal, j)
         if j == gap_at:
             continue
         i = j - 1
@@ -468,12 +504,9 @@ def interior_faces(
             g, g_Ti, g_xi, g_Tj, g_xj = g + g_l, g_Ti + l_Ti, g_xi + l_xi, g_Tj + l_Tj, g_xj + l_xj
             q += h * g_l
             q_Ti, q_xi, q_Tj, q_xj = q_Ti + h * l_Ti + turn, q_xi + h * l_xi, q_Tj + h * l_Tj + turn, q_xj + h * l_xj
-        water = (g, g_Ti, g_xi, g_Tj, g_xj)
-        warmth = (q, q_Ti, q_xi, q_Tj, q_xj)
-        add_left(bal, i, water, False)
-        add_right(bal, j, water, False)
-        add_left(bal, i, warmth, True)
-        add_right(bal, j, warmth, True)
+        warmth, water = (q, q_Ti, q_xi, q_Tj, q_xj), (g, g_Ti, g_xi, g_Tj, g_xj)
+        add_left(bal, i, warmth, water)
+        add_right(bal, j, warmth, water)
 
 
 @kernel_part
@@ -484,7 +517,7 @@ def side_conductance(i: int, s: int, faces: Faces, props: FloatArray) -> tuple[f
     return k, -k * k * (props[i, R_V_T] + sheet_u * props[i, U_T]), -k * k * (props[i, R_V_X] + sheet_u * props[i, U_X])
 
 
-@kernel_part
+@kernel
 def gap_face(
     speed: float,
     density: float,
@@ -584,10 +617,8 @@ def gap_face(
     q_i_Tj, q_i_xj = q_i_Tj + h_i * g_i_Tj, q_i_xj + h_i * g_i_xj
     q_j_Ti, q_j_xi = q_j_Ti + h_j * g_j_Ti, q_j_xi + h_j * g_j_xi
     q_j_Tj, q_j_xj = q_j_Tj + h_j * g_j_Tj + fluid.heat_vapour * g_j, q_j_xj + h_j * g_j_xj
-    add_left(bal, i, (g_i, g_i_Ti, g_i_xi, g_i_Tj, g_i_xj), False)
-    add_right(bal, j, (g_j, g_j_Ti, g_j_xi, g_j_Tj, g_j_xj), False)
-    add_left(bal, i, (q_i, q_i_Ti, q_i_xi, q_i_Tj, q_i_xj), True)
-    add_right(bal, j, (q_j, q_j_Ti, q_j_xi, q_j_Tj, q_j_xj), True)
+    add_left(bal, i, (q_i, q_i_Ti, q_i_xi, q_i_Tj, q_i_xj), (g_i, g_i_Ti, g_i_xi, g_i_Tj, g_i_xj))
+    add_right(bal, j, (q_j, q_j_Ti, q_j_xi, q_j_Tj, q_j_xj), (g_j, g_j_Ti, g_j_xi, g_j_Tj, g_j_xj))
     put(signals, Q_GAP, q_j - q_i, q_j_Ti - q_i_Ti, q_j_xi - q_i_xi, q_j_Tj - q_i_Tj, q_j_xj - q_i_xj)
     put(signals, G_GAP, g_j - g_i, g_j_Ti - g_i_Ti, g_j_xi - g_i_xi, g_j_Tj - g_i_Tj, g_j_xj - g_i_xj)
     put(signals, T_GAP, heat[10], heat[11], 0.0, heat[12], 0.0)
@@ -596,7 +627,7 @@ def gap_face(
     return heat[13], vapour[13]
 
 
-@kernel_part
+@kernel
 def outer_boundary(
     through: float,
     temperature: FloatArray,
@@ -612,7 +643,7 @@ def outer_boundary(
     t = temperature[0]
     h, emitted = now[OUT_FILM], now[EMISSIVITY] * STEFAN_BOLTZMANN
     conductance = 1.0 / (props[0, R_Q] + faces.heat_resistance[0])
-    surface = signals[T_OUTER, 0]
+    surface = t
     gain = h * now[OUT_TEMPERATURE] + now[ABSORBED] + conductance * t
     slope = h + conductance
     for _ in range(40):
@@ -620,7 +651,7 @@ def outer_boundary(
         slope = h + conductance + 4.0 * emitted * absolute**3
         step = (gain - (h + conductance) * surface - emitted * absolute**4) / slope
         surface += step
-        if abs(step) < 1e-10:
+        if abs(step) < 1e-6:  # the next, of the order of its square, would be lost in round-off
             break
     put(signals, T_OUTER, surface, conductance / slope, 0.0, 0.0, 0.0)
     q = conductance * (surface - t)
@@ -754,7 +785,7 @@ def film_vapour(
     )
 
 
-@kernel_part
+@kernel
 def inner_boundary(
     through: float,
     temperature: FloatArray,
@@ -799,7 +830,7 @@ def inner_boundary(
     put(signals, G_IN, g, g_T, g_x, 0.0, 0.0)
 
 
-@kernel_part
+@kernel
 def leak_source(
     i: int,
     flow: float,
@@ -833,7 +864,7 @@ def faces_air(i: int, n: int, gap_at: int) -> bool:
     return i == 0 or i == n - 1 or (gap_at > 0 and (i == gap_at or i == gap_at - 1))
 
 
-@kernel_part
+@kernel
 def drip(
     temperature: FloatArray,
     cells: Cells,
@@ -890,13 +921,10 @@ def evaluate(
     """
     n = cells.data.shape[0]
     cell_states(temperature, x, cells, fluid, props)
-    for i in range(n):  # every off-diagonal block has one face, which writes it
-        for m in range(MID, UPP):
-            bal[i, m] = 0.0
-        bal[i, HEAT], bal[i, WATER_IN] = 0.0, 0.0
-    signals[:T_OUTER, :] = 0.0
+    interior_faces(-now[LEAK_FLOW], now[PRESSURE], temperature, cells, faces, gap.face, fluid, props, bal)
+    for m in range(T_OUTER):
+        put(signals, m, 0.0, 0.0, 0.0, 0.0, 0.0)
     flow = now[LEAK_FLOW]  # positive from indoors to outdoors
-    pressure = now[PRESSURE]
     outer_boundary(-flow * faces.air_share[0], temperature, cells, faces, fluid, now, props, bal, signals)
     inner_boundary(-flow * faces.air_share[n], temperature, cells, faces, fluid, now, props, bal, signals)
     t_outlet, p_outlet = t_inlet, p_inlet
@@ -919,7 +947,6 @@ def evaluate(
             bal,
             signals,
         )
-    interior_faces(-flow, pressure, temperature, cells, faces, gap.face, fluid, props, bal)
     if leak.cell >= 0 and flow != 0.0:
         leak_source(leak.cell, flow, temperature, fluid, now, props, bal, signals)
     if leak.rain_cell >= 0 and now[RAIN_DEFECT] > 0.0:

@@ -29,7 +29,7 @@ import numpy as np
 
 from hygro.constants import GAS_CONSTANT_AIR
 from hygro.constants import ZERO_CELSIUS as KELVIN
-from hygro.core._jit import kernel, kernel_part
+from hygro.core._jit import entrance, kernel, kernel_part
 from hygro.core.bundles import (
     DX,
     ENTHALPY,
@@ -41,7 +41,6 @@ from hygro.core.bundles import (
     G_IN,
     G_LEAK,
     HEAT,
-    ICE,
     MID,
     N_BALANCE,
     N_FLUXES,
@@ -73,10 +72,9 @@ from hygro.core.bundles import (
     Fluid,
     GapSide,
     Leak,
-    U,
     W,
 )
-from hygro.core.column import DRIP_RATE, cell_states, evaluate, faces_air
+from hygro.core.column import DRIP_RATE, cell_states, evaluate, faces_air, water_in_cell
 from hygro.core.gap import (
     SHUT,
     air_speed,
@@ -88,13 +86,14 @@ from hygro.core.gap import (
 )
 from hygro.core.potential import X_LOWEST
 from hygro.core.tables import FREEZING_SPAN
-from hygro.core.tridiagonal import factor, solve
+from hygro.core.tridiagonal import eliminate, solve, substitute
 
 HOUR = 3600.0
 COORDINATE_SCALE = 0.03  # [1] change of the moisture coordinate that counts like one kelvin
 FIRST_STEP = 60.0  # [s]
 DAMP_FROM = 1.25  # [1] coordinate from which on pore water freezes within FREEZING_SPAN
 PAST_FREEZING, PAST_ONSET = 0.02, 0.01  # [K], [1] how far past a kink a Newton step stops
+AS_LONG = 0.5  # [1] error, as a share of that allowed, below which the next step may be as long as the last
 FORESIGHT = 0.6  # share of the last step's trend that the next one starts with; found by counting evaluations
 EULER_BELOW = 120.0  # [s] steps that Newton's method has cut below this are taken by the implicit Euler method
 SPEED_PASSES = 3
@@ -318,8 +317,8 @@ def newton_update(s: int, c: float, temperature: FloatArray, x: FloatArray, cell
     n = cells.data.shape[0]
     props, bal = work.props[s], work.balance[s]
     system(c, cells, props, bal, work.blocks[s])
-    factor(work.blocks[s])
-    solve(work.blocks[s], work.right)
+    eliminate(work.blocks[s], work.right)
+    substitute(work.blocks[s], work.right)
     size = 0.0
     for i in range(n):
         d_t, d_x, dx = work.right[i, 0], work.right[i, 1], cells.data[i, DX]
@@ -530,9 +529,23 @@ def worst_cell(work: Work) -> int:
     return where
 
 
+@kernel_part
+def share_of_allowed(change: FloatArray, settings: Settings) -> float:
+    """Largest change of state relative to the error that the settings allow."""
+    worst = 0.0
+    for i in range(change.shape[0]):
+        share = max(abs(change[i, 0]) / settings.temperature_error, abs(change[i, 1]) / settings.water_error)
+        if not share <= worst:  # not a number counts as larger
+            worst = share
+    return worst
+
+
 @kernel
 def step_error(s: int, dt: float, cells: Cells, work: Work, settings: Settings) -> float:
-    """Largest error (2) of slice s relative to what the settings allow; S is the last Newton step's factored system."""
+    """Largest error (2) of slice s relative to what the settings allow; S is the last Newton step's factored system.
+
+    Where S has acted once and left an error that lets the longest step go on, it need not act again.
+    """
     n = cells.data.shape[0]
     bal, props = work.balance[s], work.props[s]
     for i in range(n):
@@ -543,16 +556,15 @@ def step_error(s: int, dt: float, cells: Cells, work: Work, settings: Settings) 
             ERROR_N * work.memory[WATER_N, s, i] + ERROR_2 * work.memory[WATER_2, s, i] + ERROR_3 * bal[i, WATER_IN]
         )
     solve(work.blocks[s], work.right)
+    once = share_of_allowed(work.right, settings)
+    if once < AS_LONG and dt >= HOUR:
+        return once
     for i in range(n):
         dx, d_t, d_x = cells.data[i, DX], work.right[i, 0], work.right[i, 1]
         work.right[i, 0] = dx * (props[i, ENTHALPY_T] * d_t + props[i, ENTHALPY_X] * d_x)
         work.right[i, 1] = dx * (props[i, W_T] * d_t + props[i, W_X] * d_x)
     solve(work.blocks[s], work.right)
-    worst = 0.0
-    for i in range(n):
-        worst = max(worst, abs(work.right[i, 0]) / settings.temperature_error)
-        worst = max(worst, abs(work.right[i, 1]) / settings.water_error)
-    return worst
+    return share_of_allowed(work.right, settings)
 
 
 @kernel_part
@@ -564,7 +576,7 @@ def between(k: int, share: float, forcing: FloatArray, work: Work) -> None:
     work.now[RAIN_DEFECT] = forcing[k + 1, RAIN_DEFECT]
 
 
-@kernel_part
+@kernel
 def leave(share: float, temperature: FloatArray, x: FloatArray, work: Work) -> None:
     """Remember the state at the start of a step and guess its first stage: on by a share of the step before."""
     for s in range(temperature.shape[0]):
@@ -575,7 +587,7 @@ def leave(share: float, temperature: FloatArray, x: FloatArray, work: Work) -> N
             x[s, i] = max(x[s, i] + share * (x[s, i] - x_before), 0.2 * x[s, i], X_LOWEST)
 
 
-@kernel_part
+@kernel
 def go_on(share: float, temperature: FloatArray, x: FloatArray, work: Work) -> None:
     """Guess the last stage: on from the first by a share of the way to it from the start of the step."""
     for s in range(temperature.shape[0]):
@@ -584,7 +596,7 @@ def go_on(share: float, temperature: FloatArray, x: FloatArray, work: Work) -> N
             x[s, i] = max(x[s, i] + share * (x[s, i] - work.memory[X_N, s, i]), 0.2 * x[s, i], X_LOWEST)
 
 
-@kernel_part
+@kernel
 def go_back(temperature: FloatArray, x: FloatArray, work: Work) -> None:
     """Return to the start of the step."""
     for s in range(temperature.shape[0]):
@@ -592,27 +604,31 @@ def go_back(temperature: FloatArray, x: FloatArray, work: Work) -> None:
             temperature[s, i], x[s, i] = work.memory[TEMPERATURE_N, s, i], work.memory[X_N, s, i]
 
 
-@kernel_part
-def right_side(dt: float, stage: int, work: Work) -> None:
-    """What the stages of (1) have on their right side beside their own inflow; stage 1 is the Euler step's."""
+@kernel
+def first_stage(dt: float, share: float, work: Work) -> None:
+    """Right side of the first stage of (1), ``share`` = b; of an Euler step, 0. The inflow at t is at hand."""
     memory, balance = work.memory, work.balance
     for s in range(balance.shape[0]):
         for i in range(balance.shape[1]):
             heat, water = balance[s, i, HEAT], balance[s, i, WATER_IN]
-            if stage == 1:
-                memory[BASE_HEAT, s, i] = memory[HELD_HEAT, s, i]
-                memory[BASE_WATER, s, i] = memory[HELD_WATER, s, i]
-            elif stage == 2:  # the inflow at t is that of the last stage of the step before
-                memory[HEAT_N, s, i], memory[WATER_N, s, i] = heat, water
-                memory[BASE_HEAT, s, i] = memory[HELD_HEAT, s, i] + B * dt * heat
-                memory[BASE_WATER, s, i] = memory[HELD_WATER, s, i] + B * dt * water
-            else:
-                memory[HEAT_2, s, i], memory[WATER_2, s, i] = heat, water
-                memory[BASE_HEAT, s, i] = memory[HELD_HEAT, s, i] + E * dt * (memory[HEAT_N, s, i] + heat)
-                memory[BASE_WATER, s, i] = memory[HELD_WATER, s, i] + E * dt * (memory[WATER_N, s, i] + water)
+            memory[HEAT_N, s, i], memory[WATER_N, s, i] = heat, water
+            memory[BASE_HEAT, s, i] = memory[HELD_HEAT, s, i] + share * dt * heat
+            memory[BASE_WATER, s, i] = memory[HELD_WATER, s, i] + share * dt * water
 
 
-@kernel_part
+@kernel
+def last_stage(dt: float, work: Work) -> None:
+    """Right side of the last stage of (1)."""
+    memory, balance = work.memory, work.balance
+    for s in range(balance.shape[0]):
+        for i in range(balance.shape[1]):
+            heat, water = balance[s, i, HEAT], balance[s, i, WATER_IN]
+            memory[HEAT_2, s, i], memory[WATER_2, s, i] = heat, water
+            memory[BASE_HEAT, s, i] = memory[HELD_HEAT, s, i] + E * dt * (memory[HEAT_N, s, i] + heat)
+            memory[BASE_WATER, s, i] = memory[HELD_WATER, s, i] + E * dt * (memory[WATER_N, s, i] + water)
+
+
+@kernel
 def accept(dt: float, weight: float, last: float, k: int, work: Work, record: Record) -> None:
     """Carry the ledger over the step and add its fluxes to the hour's means.
 
@@ -626,23 +642,22 @@ def accept(dt: float, weight: float, last: float, k: int, work: Work, record: Re
         for m in range(N_FLUXES):
             early = work.signals[0, s, m, 0] + work.signals[1, s, m, 0]
             record.fluxes[k, s, m] += dt / HOUR * (weight * early + last * work.signals[2, s, m, 0])
-        work.signals[0, s] = work.signals[2, s]
+        for m in range(N_SIGNALS):
+            for column in range(work.signals.shape[3]):
+                work.signals[0, s, m, column] = work.signals[2, s, m, column]
 
 
-@kernel_part
+@kernel
 def write_hour(
     k: int, speed: float, temperature: FloatArray, x: FloatArray, cells: Cells, fluid: Fluid, work: Work, record: Record
 ) -> None:
     """Results at the end of hour k."""
     record.speed[k] = speed
     for s in range(temperature.shape[0]):
-        props = work.props[s]
-        cell_states(temperature[s], x[s], cells, fluid, props)
         for i in range(temperature.shape[1]):
             record.temperature[k, s, i] = temperature[s, i]
-            record.activity[k, s, i] = props[i, U]
-            record.water[k, s, i] = props[i, W]
-            record.ice[k, s, i] = props[i, ICE]
+            u, w, ice, _, _, _ = water_in_cell(i, temperature[s, i], x[s, i], cells, fluid)
+            record.activity[k, s, i], record.water[k, s, i], record.ice[k, s, i] = u[0], w[0], ice[0]
         for m in range(N_SIGNALS - T_OUTER):
             record.air[k, s, m] = work.signals[0, s, T_OUTER + m, 0]
 
@@ -660,7 +675,7 @@ def store(which: int, cells: Cells, work: Work, record: Record) -> None:
                 work.memory[HELD_WATER, s, i] = dx * work.props[s, i, W]
 
 
-@kernel
+@entrance
 def run(
     temperature: FloatArray,
     x: FloatArray,
@@ -694,7 +709,6 @@ def run(
     """
     n_hours, n_slices = forcing.shape[0] - 1, temperature.shape[0]
     between(0, 0.0, forcing, work)
-    work.signals[:, :, T_OUTER, 0] = forcing[0, OUT_TEMPERATURE]
     for s in range(n_slices):
         cell_states(temperature[s], x[s], cells, fluid, work.props[s])
     store(0, cells, work, record)
@@ -718,22 +732,17 @@ def run(
                 fresh, before = False, math.inf
             euler = dt < euler_below
             leave(0.0 if euler else A * FORESIGHT * dt / before, temperature, x, work)
-            work.signals[1, :, T_OUTER, 0] = work.signals[0, :, T_OUTER, 0]
+            first_stage(dt, 0.0 if euler else B, work)
             good, error = True, 0.0
-            if euler:
-                right_side(dt, 1, work)
-                work.signals[2, :, T_OUTER, 0] = work.signals[0, :, T_OUTER, 0]
-            else:
-                right_side(dt, 2, work)
+            if not euler:
                 between(k, (done + A * dt) / HOUR, forcing, work)
                 good, speed = solve_stage(
                     B * dt, settings.newton, settings.unchecked, speed, temperature, x, cells, faces, gap, leak, fluid,
                     work, work.signals[1], settings, count,
                 )  # fmt: skip
                 if good:
-                    right_side(dt, 3, work)
+                    last_stage(dt, work)
                     go_on((1.0 - A) / A, temperature, x, work)
-                    work.signals[2, :, T_OUTER, 0] = work.signals[1, :, T_OUTER, 0]
             if good:
                 between(k, (done + dt) / HOUR, forcing, work)
                 good, speed = solve_stage(

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import math
 
-from hygro.core._jit import kernel
+from hygro.core._jit import entrance
 
 U_JOIN = 0.9
 SIGMA_JOIN = -math.log(U_JOIN)
@@ -26,7 +26,7 @@ X_DAMP = 1.3  # u = 0.9985
 X_LOWEST = 1e-4
 
 
-@kernel
+@entrance
 def activity(x: float) -> float:
     """Water activity [1] of a moisture coordinate [1]; inverse of (1)."""
     if x <= U_JOIN:
@@ -34,7 +34,7 @@ def activity(x: float) -> float:
     return math.exp(-SIGMA_JOIN * math.exp((U_JOIN - x) / KAPPA))
 
 
-@kernel
+@entrance
 def coordinate(u: float) -> float:
     """Moisture coordinate [1] of a water activity [1]; (1), limited to X_FREE."""
     if u <= U_JOIN:
@@ -42,7 +42,7 @@ def coordinate(u: float) -> float:
     return min(U_JOIN + KAPPA * math.log(SIGMA_JOIN / max(-math.log(u), 1e-300)), X_FREE)
 
 
-@kernel
+@entrance
 def sigma(x: float) -> float:
     """Relative suction -ln(u) [1] of a moisture coordinate [1]."""
     if x <= U_JOIN:
@@ -50,7 +50,7 @@ def sigma(x: float) -> float:
     return SIGMA_JOIN * math.exp((U_JOIN - x) / KAPPA)
 
 
-@kernel
+@entrance
 def shifted(x: float, tau: float) -> tuple[float, float, float]:
     """Coordinate at which a suction-based curve, stated at the reference temperature, must be read.
 

@@ -18,12 +18,12 @@ PACKAGE = Path(__file__).parents[2] / "hygro"
 # ``air_speed`` is in gap.py; ``activity`` in potential.py, called by a kernel in probe.py that never changes.
 PROBE = '''
 """A kernel that calls kernels of other files."""
-from hygro.core._jit import kernel
+from hygro.core._jit import entrance
 from hygro.core.gap import driving_pressure
 from hygro.core.potential import activity
 
 
-@kernel
+@entrance
 def probe(gap, x):
     return driving_pressure(gap, 0.0, 10.0, 0.0, 1.2) + activity(x)
 '''

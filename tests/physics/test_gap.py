@@ -8,20 +8,40 @@ between the friction laws at Re 2300 where the package takes the larger of the t
 from __future__ import annotations
 
 import math
+from types import SimpleNamespace
 
+import numba
 import numpy as np
 import pytest
 from scipy.optimize import brentq
 
 import hygro
 from hygro import ByWindAndBuoyancy, Closed, FixedAirChange, FixedFilm, Layer, VentGap
-from hygro.core import gap as g
-from hygro.core import integrate
+from hygro.core import gap, integrate
 from hygro.core.bundles import ABSORBED, P_GAP, Q_GAP, T_GAP, T_OUTER, WIND_PRESSURE, GapSide
 from hygro.core.formulas import screen_loss_woven
 from hygro.gapflow import OPEN, SEMI_SHELTERED
 from hygro.indoor import ConstantIndoor
 from hygro.materials import Material
+
+
+def _from_python(kernel):
+    """A kernel with an entrance from Python."""
+    return kernel if numba.config.DISABLE_JIT else numba.njit(lambda *given: kernel(*given))
+
+
+_PIECES = (
+    "exchange",
+    "film_coefficient",
+    "air_speed",
+    "driving_pressure",
+    "radiation_coefficient",
+    "inlet_link",
+    "links",
+)
+g = SimpleNamespace(**{name: _from_python(getattr(gap, name)) for name in _PIECES})
+gap_speed = _from_python(integrate.gap_speed)
+
 
 STEEL = {"name": "sheet", "density": 7800, "specific_heat": 460, "conductivity": 50.0}
 
@@ -233,7 +253,7 @@ def test_buoyancy_and_warming_agree(bench, b, t_sheet, speed, t_out):
     ).fluid  # fmt: skip
     cells = np.array([[float(t_sheet), 20.0]])
     work.now[:] = forcing[0]
-    got = integrate.gap_speed(0.1, 1.3, cells, side, work, fluid)
+    got = gap_speed(0.1, 1.3, cells, side, work, fluid)
 
     def warmed(u):
         length_0 = 1.3 * 1006 * u * b / 5.172
