@@ -12,7 +12,7 @@ from typing import Any, Final
 
 __version__ = "0.1.0"
 
-_MODULES: Final = ("climate", "criteria", "demo", "indoor", "materials", "plots", "surfaces", "widgets")
+_MODULES: Final = ("climate", "criteria", "demo", "indoor", "materials", "plots", "rain", "surfaces", "widgets")
 _NAMES: Final[dict[str, str]] = {
     "Assembly": "hygro.assembly",
     "Layer": "hygro.assembly",
@@ -22,6 +22,8 @@ _NAMES: Final[dict[str, str]] = {
     "FixedAirChange": "hygro.gapflow",
     "Closed": "hygro.gapflow",
     "AirLeak": "hygro.leakage",
+    "DrivingRain": "hygro.rain",
+    "AirfieldRain": "hygro.rain",
     "Climate": "hygro.climate",
     "read_climate": "hygro.climate",
     "sample_climate": "hygro.climate",

@@ -1,13 +1,13 @@
 """One run: objects become arrays, the kernel integrates, arrays become a Dataset.
 
-The only place where both sides are known. May import: grid, surfaces, and all above them.
+The only place where both sides are known. May import: forcing, and all above it.
 """
 
 from __future__ import annotations
 
 import json
 import logging
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -21,8 +21,6 @@ from hygro.assembly import Assembly
 from hygro.climate import Climate
 from hygro.core import _jit, integrate
 from hygro.core.bundles import (
-    ABSORBED,
-    EMISSIVITY,
     G_DEFECT,
     G_DRIP,
     G_GAP,
@@ -31,18 +29,9 @@ from hygro.core.bundles import (
     G_OUT,
     G_RAIN,
     G_RUNOFF,
-    IN_FILM,
     IN_TEMPERATURE,
-    IN_VAPOUR,
-    IN_VAPOUR_FILM,
     LEAK_FLOW,
-    N_FORCING,
-    OUT_FILM,
-    OUT_TEMPERATURE,
-    OUT_VAPOUR,
-    OUT_VAPOUR_FILM,
     P_GAP,
-    PRESSURE,
     Q_DRIP,
     Q_GAP,
     Q_IN,
@@ -51,7 +40,6 @@ from hygro.core.bundles import (
     T_GAP,
     T_INNER,
     T_OUTER,
-    WIND_PRESSURE,
     Fluid,
     Leak,
 )
@@ -60,10 +48,12 @@ from hygro.core.integrate import Record, Settings
 from hygro.core.potential import coordinate
 from hygro.core.tables import moist_air_table
 from hygro.errors import ConvergenceError, InputError
+from hygro.forcing import boundary_conditions, falling, leak_paths, rain_load
 from hygro.grid import Grid, build
 from hygro.indoor import IndoorModel
 from hygro.leakage import AirLeak
-from hygro.surfaces import FixedFilm, Outdoor, Weathered, at_ends, indoor_film, outdoor
+from hygro.rain import AirfieldRain, DrivingRain, RainLoad
+from hygro.surfaces import FixedFilm, Outdoor, Weathered, indoor_film, outdoor
 from hygro.units import to_si
 from hygro.variables import COORDINATES, RUN
 
@@ -116,6 +106,7 @@ def simulate(
     years: int = 1,
     initial: Start | None = None,
     leak: AirLeak | None = None,
+    rain: RainLoad | None = None,
     outside: Weathered | FixedFilm | None = None,
     inside: FixedFilm | None = None,
     air: MoistAir | None = None,
@@ -140,6 +131,9 @@ def simulate(
         State at the start; 10 degC and 70 % by default.
     leak : AirLeak, optional
         Air that leaks through the assembly; none by default.
+    rain : DrivingRain or AirfieldRain, optional
+        Rain on the outer face, and what of it gets in. By default ``DrivingRain()`` on a wall in the weather, none on a
+        roof or floor.
     outside, inside : FixedFilm, optional
         Fixed surface films in place of weather and ISO 6946.
     air : MoistAir, optional
@@ -163,7 +157,7 @@ def simulate(
     ConvergenceError
         Where the solver cannot go on; names the hour, the layer and the likely cause.
     """
-    _check_kinds(assembly, climate, indoor, initial, leak, outside, inside, air, settings)
+    _check_kinds(assembly, climate, indoor, initial, leak, rain, outside, inside, air, settings)
     weather = climate if start is None else climate.period(start, years)
     first = initial or Start()
     moist = air or MoistAir()
@@ -171,12 +165,16 @@ def simulate(
     grid = build(assembly, _detail(detail))
     out = outdoor(weather, assembly.tilt, assembly.azimuth, assembly.finish, surface, moist)
     room = indoor.conditions(weather.data)
-    forcing = _forcing(assembly, out, room, leak, indoor_film(assembly.heat_flow, inside), moist)
+    load = rain_load(rain, assembly, climate, surface)
+    placed, path = leak_paths(assembly, grid, leak, load)
+    film, wet = indoor_film(assembly.heat_flow, inside), falling(load, weather, assembly, out)
+    let_in = load.defect if load is not None and load.into is not None else 0.0
+    forcing = boundary_conditions(assembly, out, room, film, moist, leak, wet, let_in)
     temperature, x = _start(assembly, grid, first)
-    record, status = _integrate(assembly, grid, forcing, leak, moist, settings or Settings(), temperature, x)
+    record, status = _integrate(placed, path, forcing, moist, settings or Settings(), temperature, x)
     _raise_if_failed(status, assembly, grid, record, weather.time)
     run = _dataset(assembly, grid, record, forcing, out, room, weather.time)
-    return run.assign_attrs(_attrs(assembly, weather, indoor, leak, first, surface, moist, record))
+    return run.assign_attrs(_attrs(assembly, weather, indoor, leak, load, first, surface, moist, record))
 
 
 def _check_kinds(
@@ -185,6 +183,7 @@ def _check_kinds(
     indoor: object,
     initial: object,
     leak: object,
+    rain: object,
     outside: object,
     inside: object,
     air: object,
@@ -196,6 +195,7 @@ def _check_kinds(
         ("climate", climate, Climate, "a climate that hygro has read or made, such as read_climate(...)"),
         ("initial", initial, Start | None, 'Start("10 degC", "70 %") or nothing'),
         ("leak", leak, AirLeak | None, "AirLeak(...) or nothing"),
+        ("rain", rain, DrivingRain | AirfieldRain | None, "DrivingRain(...), AirfieldRain(...) or nothing"),
         ("outside", outside, Weathered | FixedFilm | None, "Weathered(), FixedFilm(...) or nothing"),
         ("inside", inside, FixedFilm | None, "FixedFilm(...) or nothing"),
         ("air", air, MoistAir | None, "MoistAir(...) or nothing"),
@@ -233,39 +233,6 @@ def _fluid(air: MoistAir) -> Fluid:
     )
 
 
-def _forcing(
-    assembly: Assembly, out: Outdoor, room: xr.Dataset, leak: AirLeak | None, film: tuple[float, float], air: MoistAir
-) -> FloatArray:
-    n = len(out.temperature)
-    indoor_temperature = at_ends(np.asarray(room["indoor_temperature"].to_numpy(), dtype=float))
-    indoor_vapour = at_ends(room["indoor_relative_humidity"].to_numpy()) * air.over_water(indoor_temperature)
-    gap = assembly.gap
-    wind = np.zeros(n)
-    if gap is not None:
-        wind = gap.flow.wind_pressure(out.wind_speed, out.wind_direction, out.density, assembly.azimuth)
-    flow = np.zeros(n)
-    if leak is not None:
-        flow = leak.air_flow(out.temperature, indoor_temperature, out.wind_speed, out.pressure)
-    forcing = np.zeros((n, N_FORCING))
-    for column, values in (
-        (OUT_TEMPERATURE, out.temperature),
-        (OUT_VAPOUR, out.vapour_pressure),
-        (OUT_FILM, out.film),
-        (OUT_VAPOUR_FILM, out.vapour_film),
-        (ABSORBED, out.absorbed),
-        (EMISSIVITY, out.emissivity),
-        (PRESSURE, out.pressure),
-        (WIND_PRESSURE, wind),
-        (IN_TEMPERATURE, indoor_temperature),
-        (IN_VAPOUR, indoor_vapour),
-        (IN_FILM, film[0]),
-        (IN_VAPOUR_FILM, film[1]),
-        (LEAK_FLOW, flow),
-    ):
-        forcing[:, column] = values
-    return forcing
-
-
 def _start(assembly: Assembly, grid: Grid, first: Start) -> tuple[FloatArray, FloatArray]:
     """State at the first hour, shape (n_slices, n)."""
     x = np.empty(len(grid.thickness))
@@ -279,38 +246,15 @@ def _start(assembly: Assembly, grid: Grid, first: Start) -> tuple[FloatArray, Fl
     return np.full(shape, first.temperature), np.array(np.broadcast_to(x, shape), order="C")
 
 
-def _leak_path(assembly: Assembly, grid: Grid, leak: AirLeak | None) -> tuple[Grid, Leak]:
-    """Where leaking air goes: its cell, or the faces that it seeps through."""
-    if leak is None:
-        return grid, Leak(-1, False, -1)
-    if leak.into is not None:
-        number = assembly.layer_number(leak.into)
-        cell = int(np.flatnonzero((grid.cell_layer == number) & ~grid.is_film)[-1])
-        if cell + 1 == len(grid.thickness):
-            msg = (
-                f"Air leak: {leak.into!r} is the innermost layer; leaking air reaches it by no path. "
-                "Name one outside it."
-            )
-            raise InputError(msg)
-        if cell + 1 == grid.gap.face or (cell + 2 == grid.gap.face and bool(grid.is_film[cell + 1])):
-            return grid, Leak(-1, True, -1)
-        return grid, Leak(cell, False, -1)
-    share = grid.faces.air_share.copy()
-    share[max(grid.gap.face, 0) :] = 1.0
-    return replace(grid, faces=grid.faces._replace(air_share=share)), Leak(-1, False, -1)
-
-
 def _integrate(
-    assembly: Assembly,
     grid: Grid,
+    path: Leak,
     forcing: FloatArray,
-    leak: AirLeak | None,
     air: MoistAir,
     settings: Settings,
     temperature: FloatArray,
     x: FloatArray,
 ) -> tuple[Record, tuple[int, int, int, float]]:
-    placed, path = _leak_path(assembly, grid, leak)
     n_slices, n = temperature.shape
     record = integrate.make_record(len(forcing) - 1, n_slices, n)
     if not _jit.is_compiled():
@@ -318,9 +262,9 @@ def _integrate(
     status = integrate.run(
         temperature,
         x,
-        placed.cells,
-        placed.faces,
-        placed.gap,
+        grid.cells,
+        grid.faces,
+        grid.gap,
         path,
         _fluid(air),
         forcing,
@@ -356,7 +300,9 @@ _FLUXES: Final = {
     "indoor_moisture_flux": G_IN,
     "gap_moisture_flux": G_GAP,
     "leak_moisture_flux": G_LEAK,
+    "rain_absorbed": G_RAIN,
     "rain_run_off": G_RUNOFF,
+    "rain_leak": G_DEFECT,
     "drip": G_DRIP,
 }
 _AIR: Final = {
@@ -383,7 +329,6 @@ def _dataset(
         "water_content": record.water,
         "ice_content": record.ice,
         "layer_water": np.add.reduceat(record.water * grid.thickness, starts, axis=2),
-        "rain_absorbed": record.fluxes[:, :, G_RAIN] + record.fluxes[:, :, G_DEFECT],
         "leak_air_flow": forcing[1:, LEAK_FLOW],
         "outdoor_temperature": out.temperature[1:],
         "outdoor_relative_humidity": out.relative_humidity[1:],
@@ -445,6 +390,7 @@ def _attrs(
     climate: Climate,
     indoor: IndoorModel,
     leak: AirLeak | None,
+    rain: RainLoad | None,
     first: Start,
     surface: Weathered | FixedFilm,
     air: MoistAir,
@@ -465,6 +411,7 @@ def _attrs(
         "climate_digest": climate.digest,
         "indoor": repr(indoor),
         "leak": "none" if leak is None else leak.describe(),
+        "rain": "none" if rain is None else rain.describe(),
         "assumed": json.dumps(assumed),
         "audit_energy": energy,
         "audit_water": water,

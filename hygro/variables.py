@@ -88,7 +88,8 @@ RUN: Final = _table(
     Variable(
         "leak_moisture_flux", "kg m-2 s-1", "vapour left in the build-up by leaking air", _SLICE, -0.1, 0.1, _MEAN
     ),
-    Variable("rain_absorbed", "kg m-2 s-1", "rain taken up, defects included", _SLICE, 0.0, 0.1, _MEAN),
+    Variable("rain_absorbed", "kg m-2 s-1", "rain taken up by the outer surface", _SLICE, 0.0, 0.1, _MEAN),
+    Variable("rain_leak", "kg m-2 s-1", "rain let in by a defect", _SLICE, 0.0, 0.1, _MEAN),
     Variable("rain_run_off", "kg m-2 s-1", "rain that ran off the surface", _SLICE, 0.0, 0.1, _MEAN),
     Variable("drip", "kg m-2 s-1", "condensate that dripped from films", _SLICE, 0.0, 0.1, _MEAN),
     Variable("outdoor_temperature", "degC", "outdoor air temperature", _T, -60.0, 60.0),

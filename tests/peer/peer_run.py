@@ -23,8 +23,9 @@ from sksundae.cvode import CVODE
 from hygro.assembly import Layer, Sheet, VentGap
 from hygro.core import bundles
 from hygro.core.formulas import MoistAir
+from hygro.forcing import boundary_conditions
 from hygro.grid import build
-from hygro.simulation import Start, _forcing
+from hygro.simulation import Start
 from hygro.surfaces import Weathered, indoor_film, outdoor
 
 HOUR = 3600.0
@@ -54,7 +55,7 @@ def hourly(assembly, climate, indoor, leak) -> np.ndarray:
     moist = MoistAir()
     out = outdoor(climate, assembly.tilt, assembly.azimuth, assembly.finish, Weathered(), moist)
     room = indoor.conditions(climate.data)
-    theirs = _forcing(assembly, out, room, leak, indoor_film(assembly.heat_flow, None), moist)
+    theirs = boundary_conditions(assembly, out, room, indoor_film(assembly.heat_flow, None), moist, leak)
     ours = np.zeros((len(theirs), column.N_HOUR))
     for mine, yours in _HOURLY.items():
         ours[:, mine] = theirs[:, yours]
