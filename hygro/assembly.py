@@ -227,6 +227,9 @@ class VentGap:
         if not isinstance(slices, int) or isinstance(slices, bool) or not 1 <= slices <= 64:
             msg = f"{what}: slices is {slices!r}; it must be a whole number from 1 to 64."
             raise InputError(msg)
+        if slices > 1 and isinstance(flow, Closed):
+            msg = f"{what}: slices is {slices}, but the gap is closed: no air flows along it. Leave slices out."
+            raise InputError(msg)
         pair = emissivity if isinstance(emissivity, Iterable) and not isinstance(emissivity, str) else ()
         values = tuple(to_si(value, "fraction", f"{what}: emissivity") for value in pair)
         if len(values) != 2 or not all(0.0 < value <= 1.0 for value in values):

@@ -78,10 +78,6 @@ def boundary_conditions(
     ndarray, shape (n_hours + 1, N_FORCING)
         The kernel's forcing.
 
-    Raises
-    ------
-    InputError
-        Where a leak is stated that nothing drives.
     """
     n = len(out.temperature)
     indoor_temperature = at_ends(np.asarray(room["indoor_temperature"].to_numpy(), dtype=float))
@@ -207,6 +203,36 @@ def leak_paths(assembly: Assembly, grid: Grid, leak: AirLeak | None, rain: RainL
     share = grid.faces.air_share.copy()
     share[max(grid.gap.face, 0) :] = 1.0
     return replace(grid, faces=grid.faces._replace(air_share=share)), Leak(-1, False, rain_cell)
+
+
+def refuse_idle_leak(assembly: Assembly, leak: AirLeak | None, forcing: FloatArray) -> None:
+    """Refuse a leak through which no air moves in any hour.
+
+    Parameters
+    ----------
+    assembly : Assembly
+        The build-up.
+    leak : AirLeak or None
+        The leak.
+    forcing : ndarray, shape (n_hours + 1, N_FORCING)
+        Boundary conditions.
+
+    Raises
+    ------
+    InputError
+        Where it has a size, but neither warmth nor wind nor a fan drives it.
+    """
+    if leak is None or leak.q50 == 0.0 or (forcing[:, LEAK_FLOW] != 0.0).any():
+        return
+    if leak.height == 0.0:
+        why = "its height above the neutral level is 0"
+    else:
+        why = "indoor air is as warm as outdoor air in every hour, as in an unheated space"
+    msg = (
+        f"Air leak through {assembly.name!r}: q50 is {leak.q50:g} m3/(m2 h), but no air moves: {why}, and neither wind "
+        "nor a fan drives it. State what drives it, heat the space, or leave the leak out."
+    )
+    raise InputError(msg)
 
 
 def _rain_cell(assembly: Assembly, grid: Grid, into: str) -> int:

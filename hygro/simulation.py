@@ -31,12 +31,15 @@ from hygro.core.bundles import (
     G_RUNOFF,
     IN_TEMPERATURE,
     LEAK_FLOW,
+    OUT_TEMPERATURE,
     P_GAP,
     Q_DRIP,
     Q_GAP,
     Q_IN,
     Q_LEAK,
     Q_OUT,
+    RAIN,
+    RAIN_DEFECT,
     T_GAP,
     T_INNER,
     T_OUTER,
@@ -48,7 +51,7 @@ from hygro.core.integrate import Record, Settings
 from hygro.core.potential import coordinate
 from hygro.core.tables import moist_air_table
 from hygro.errors import ConvergenceError, InputError
-from hygro.forcing import boundary_conditions, falling, leak_paths, rain_load
+from hygro.forcing import boundary_conditions, falling, leak_paths, rain_load, refuse_idle_leak
 from hygro.grid import Grid, build
 from hygro.indoor import IndoorModel
 from hygro.leakage import AirLeak
@@ -170,9 +173,10 @@ def simulate(
     film, wet = indoor_film(assembly.heat_flow, inside), falling(load, weather, assembly, out)
     let_in = load.defect if load is not None and load.into is not None else 0.0
     forcing = boundary_conditions(assembly, out, room, film, moist, leak, wet, let_in)
+    refuse_idle_leak(assembly, leak, forcing)
     temperature, x = _start(assembly, grid, first)
     record, status = _integrate(placed, path, forcing, moist, settings or Settings(), temperature, x)
-    _raise_if_failed(status, assembly, grid, record, weather.time)
+    _raise_if_failed(status, assembly, grid, forcing, record, weather.time, first)
     run = _dataset(assembly, grid, record, forcing, out, room, weather.time)
     return run.assign_attrs(_attrs(assembly, weather, indoor, leak, load, first, surface, moist, record))
 
@@ -276,20 +280,44 @@ def _integrate(
 
 
 def _raise_if_failed(
-    status: tuple[int, int, int, float], assembly: Assembly, grid: Grid, record: Record, time: pd.DatetimeIndex
+    status: tuple[int, int, int, float],
+    assembly: Assembly,
+    grid: Grid,
+    forcing: FloatArray,
+    record: Record,
+    time: pd.DatetimeIndex,
+    first: Start,
 ) -> None:
+    """Say where and why the solver gave up; nothing half done is handed back."""
     code, hour, cell, step = status
     if code == integrate.OK:
         return
     layer = assembly.labels[int(grid.cell_layer[cell])]
-    when = time[hour]
-    before = float(record.temperature[max(hour - 1, 0), 0, cell])
+    warmth, water, state = first.temperature, 0.0, f"{first.temperature:.1f} degC at the start"
+    if hour > 0:
+        warmth, water = (float(field[hour - 1, :, cell].max()) for field in (record.temperature, record.water))
+        state = f"about {warmth:.1f} degC and {water:.3g} kg/m3 of water"
     msg = (
-        f"Did not converge at {when:%d %B %Y %H:%M} in layer {layer!r} (cell {cell}, about {before:.1f} degC) "
-        f"with steps of {step:.2g} s. Likely: a material curve that jumps, or a layer far wetter than it can hold. "
-        f"Check the curves of {layer!r} and the start state."
+        f"Did not converge at {time[hour]:%d %B %Y %H:%M} in layer {layer!r} (cell {cell}, {state}) with steps of "
+        f"{step:.2g} s. Likely: {_likely(grid, forcing, hour, cell, warmth, water)}. Check the curves of {layer!r} and "
+        "the start state."
     )
     raise ConvergenceError(msg)
+
+
+def _likely(grid: Grid, forcing: FloatArray, hour: int, cell: int, warmth: float, water: float) -> str:
+    """The likeliest reason why an hour could not be solved, by the state before it and what it brings."""
+    material = grid.materials[int(grid.cells.material[cell])]
+    change = abs(float(forcing[hour + 1, OUT_TEMPERATURE] - forcing[hour, OUT_TEMPERATURE]))
+    if material.is_hygroscopic and water > material.saturation:
+        return f"the layer is wetter than its pores can hold ({material.saturation:.3g} kg/m3)"
+    if forcing[hour + 1, RAIN] + forcing[hour + 1, RAIN_DEFECT] > 0.0 and material.transports_liquid:
+        return "rain on a material whose liquid transport rises too steeply when it gets wet"
+    if abs(warmth) < 1.0 and water > 0.5 * material.saturation > 0.0:
+        return "much water that freezes or thaws at once"
+    if change > 15.0:
+        return f"outdoor air that jumps by {change:.0f} K within the hour"
+    return "a material curve that jumps, or a layer far wetter than it can hold"
 
 
 _FLUXES: Final = {

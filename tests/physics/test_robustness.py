@@ -53,13 +53,11 @@ def _gap(draw: np.random.Generator) -> VentGap:
         ),
         ByWindAndBuoyancy(inlet=0.02, outlet=0.02, exposure=OPEN),
     )
-    return VentGap(
-        float(draw.uniform(0.005, 0.1)),
-        length=float(draw.uniform(0.5, 12)),
-        flow=flows[draw.integers(4)],
-        emissivity=(float(draw.uniform(0.05, 0.95)), 0.9),
-        slices=int(draw.choice([1, 1, 1, 3])),
-    )
+    thickness, length = float(draw.uniform(0.005, 0.1)), float(draw.uniform(0.5, 12))
+    flow, emissivity = flows[draw.integers(4)], (float(draw.uniform(0.05, 0.95)), 0.9)
+    slices = int(draw.choice([1, 1, 1, 3]))
+    slices = 1 if isinstance(flow, Closed) else slices
+    return VentGap(thickness, length=length, flow=flow, emissivity=emissivity, slices=slices)
 
 
 def _assembly(draw: np.random.Generator) -> Assembly:
