@@ -137,9 +137,10 @@ def hut_leak(q50: str | float) -> AirLeak:
     Returns
     -------
     AirLeak
-        Driven by the warmth of the house: the ceiling is half the height of the room above the neutral level.
+        Driven by the warmth of the house alone, wind left out: the ceiling is half the height of the room above the
+        neutral level.
     """
-    return AirLeak(q50, height=0.5 * HEIGHT, into=DECK)
+    return AirLeak(q50, height=0.5 * HEIGHT, into=DECK, pressure_coefficient=0.0)
 
 
 def hut_variants(indoor: IndoorModel) -> tuple[Variant, ...]:

@@ -88,7 +88,8 @@ def boundary_conditions(
         wind = gap.flow.wind_pressure(out.wind_speed, out.wind_direction, out.density, assembly.azimuth)
     flow = np.zeros(n)
     if leak is not None:
-        flow = leak.air_flow(out.temperature, indoor_temperature, out.wind_speed, out.pressure)
+        wind_share = leak.wind_coefficient(out.wind_direction, assembly.tilt, assembly.azimuth)
+        flow = leak.air_flow(out.temperature, indoor_temperature, out.wind_speed, out.pressure, wind_share)
     wet = np.zeros(n) if face_rain is None else at_ends(face_rain)
     forcing = np.zeros((n, N_FORCING))
     for column, values in (
