@@ -176,7 +176,8 @@ class AirLeak:
         if self.pressure_coefficient is not None:
             wind = f"wind coefficient {self.pressure_coefficient:g}" if self.pressure_coefficient else "wind left out"
         fan = f", fan {self.fan_pressure:g} Pa" if self.fan_pressure else ""
-        return f"q50 {self.q50:g} m3/(m2 h), exponent {self.exponent:g}, {self.height:g} m above neutral, {wind}{fan}, {way}"
+        rate = f"q50 {self.q50:g} m3/(m2 h), exponent {self.exponent:g}, {self.height:g} m above neutral"
+        return f"{rate}, {wind}{fan}, {way}"
 
 
 def q50_from_n50(n50: str | float, *, volume: float, envelope: float) -> float:
@@ -258,7 +259,7 @@ def q50_from_leakage_area(
     reference = _number(at, "pressure", "pressure of the leakage area", 0.1, 100.0, "Pa")
     coefficient = _number(discharge, "fraction", "discharge", 0.1, 1.0, "")
     flow = coefficient * share * math.sqrt(2.0 * reference / HOLE_DENSITY)
-    return 3600.0 * flow * (TEST_PRESSURE / reference) ** power
+    return float(3600.0 * flow * (TEST_PRESSURE / reference) ** power)
 
 
 def _number(value: object, dimension: str, name: str, lowest: float, highest: float, unit: str) -> float:

@@ -115,7 +115,7 @@ def test_holes():
     assert at_four * (1.2 / 1.204) ** 0.5 == pytest.approx(0.01547, abs=5e-6)
     assert q50_from_leakage_area("1 cm^2/m^2") == pytest.approx(3600 * 0.6e-4 * (8 / 1.2) ** 0.5 * 12.5**0.65, rel=1e-9)
     assert q50_from_leakage_area(1e-4, discharge=1.0) == pytest.approx(q50_from_leakage_area(1e-4) / 0.6)
-    with pytest.raises(InputError, match="leakage area is 2; it must lie between 0 and 0.1"):
+    with pytest.raises(InputError, match="leakage area is 2; it must lie between 0 and"):
         q50_from_leakage_area(2.0)
 
 
