@@ -37,7 +37,7 @@ from hygro.errors import InputError
 from hygro.grid import Grid
 from hygro.leakage import AirLeak
 from hygro.rain import DrivingRain, RainLoad, rain_on_face
-from hygro.surfaces import FixedFilm, Outdoor, Weathered, at_ends
+from hygro.surfaces import Outdoor, Surface, Weathered, at_ends
 
 FloatArray = NDArray[np.float64]
 
@@ -113,9 +113,7 @@ def boundary_conditions(
     return forcing
 
 
-def rain_load(
-    stated: RainLoad | None, assembly: Assembly, climate: Climate, surface: Weathered | FixedFilm
-) -> RainLoad | None:
+def rain_load(stated: RainLoad | None, assembly: Assembly, climate: Climate, surface: Surface) -> RainLoad | None:
     """Rain that a run is to reckon with: what is stated, else the design default on a wall in the weather.
 
     Parameters
@@ -126,7 +124,7 @@ def rain_load(
         The build-up; a roof or floor meets rain only where it is stated.
     climate : Climate
         Outdoor weather.
-    surface : Weathered or FixedFilm
+    surface : Weathered, Underfloor or FixedFilm
         What the outer face meets.
 
     Returns

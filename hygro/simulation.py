@@ -56,7 +56,7 @@ from hygro.grid import Grid, build
 from hygro.indoor import IndoorModel
 from hygro.leakage import AirLeak
 from hygro.rain import AirfieldRain, DrivingRain, RainLoad
-from hygro.surfaces import FixedFilm, Outdoor, Weathered, indoor_film, outdoor
+from hygro.surfaces import FixedFilm, Outdoor, Surface, Underfloor, Weathered, indoor_film, outdoor
 from hygro.units import to_si
 from hygro.variables import COORDINATES, RUN
 
@@ -110,7 +110,7 @@ def simulate(
     initial: Start | None = None,
     leak: AirLeak | None = None,
     rain: RainLoad | None = None,
-    outside: Weathered | FixedFilm | None = None,
+    outside: Surface | None = None,
     inside: FixedFilm | None = None,
     air: MoistAir | None = None,
     detail: float = 1.0,
@@ -137,8 +137,10 @@ def simulate(
     rain : DrivingRain or AirfieldRain, optional
         Rain on the outer face, and what of it gets in. By default ``DrivingRain()`` on a wall in the weather, none on a
         roof or floor.
-    outside, inside : FixedFilm, optional
-        Fixed surface films in place of weather and ISO 6946.
+    outside : Weathered, Underfloor or FixedFilm, optional
+        What the outer face meets; by default sun, sky and wind, under a floor sheltered air.
+    inside : FixedFilm, optional
+        A fixed surface film in place of that of ISO 6946.
     air : MoistAir, optional
         Published curves of moist air in place of the default ones.
     detail : float
@@ -164,7 +166,7 @@ def simulate(
     weather = climate if start is None else climate.period(start, years)
     first = initial or Start()
     moist = air or MoistAir()
-    surface = outside or Weathered()
+    surface = outside or (Underfloor() if assembly.kind == "floor" else Weathered())
     grid = build(assembly, _detail(detail))
     out = outdoor(weather, assembly.tilt, assembly.azimuth, assembly.finish, surface, moist)
     room = indoor.conditions(weather.data)
@@ -200,7 +202,7 @@ def _check_kinds(
         ("initial", initial, Start | None, 'Start("10 degC", "70 %") or nothing'),
         ("leak", leak, AirLeak | None, "AirLeak(...) or nothing"),
         ("rain", rain, DrivingRain | AirfieldRain | None, "DrivingRain(...), AirfieldRain(...) or nothing"),
-        ("outside", outside, Weathered | FixedFilm | None, "Weathered(), FixedFilm(...) or nothing"),
+        ("outside", outside, Surface | None, "Weathered(), Underfloor(), FixedFilm(...) or nothing"),
         ("inside", inside, FixedFilm | None, "FixedFilm(...) or nothing"),
         ("air", air, MoistAir | None, "MoistAir(...) or nothing"),
         ("settings", settings, Settings | None, "Settings(...) or nothing"),
@@ -420,7 +422,7 @@ def _attrs(
     leak: AirLeak | None,
     rain: RainLoad | None,
     first: Start,
-    surface: Weathered | FixedFilm,
+    surface: Surface,
     air: MoistAir,
     record: Record,
 ) -> dict[str, Any]:
