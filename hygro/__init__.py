@@ -12,7 +12,7 @@ from typing import Any, Final
 
 __version__ = "0.1.0"
 
-_MODULES: Final = ("climate", "criteria", "demo", "indoor", "materials", "plots", "rain", "surfaces", "widgets")
+_MODULES: Final = ("climate", "criteria", "demo", "indoor", "materials", "plots", "rain", "snow", "surfaces", "widgets")
 _NAMES: Final[dict[str, str]] = {
     "Assembly": "hygro.assembly",
     "Layer": "hygro.assembly",
@@ -31,6 +31,8 @@ _NAMES: Final[dict[str, str]] = {
     "climate_from_arrays": "hygro.climate",
     "Start": "hygro.simulation",
     "simulate": "hygro.simulation",
+    "LyingSnow": "hygro.snow",
+    "FallingSnow": "hygro.snow",
     "FixedFilm": "hygro.surfaces",
     "Underfloor": "hygro.surfaces",
     "Weathered": "hygro.surfaces",

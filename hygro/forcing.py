@@ -150,13 +150,21 @@ def rain_load(stated: RainLoad | None, assembly: Assembly, climate: Climate, sur
     return stated
 
 
-def falling(load: RainLoad | None, climate: Climate, assembly: Assembly, out: Outdoor) -> FloatArray | None:
-    """Rain on the outer face in every hour [kg m-2 s-1], shape (n_hours,); None for none."""
+def falling(
+    load: RainLoad | None, climate: Climate, assembly: Assembly, out: Outdoor, snow_depth: FloatArray
+) -> FloatArray | None:
+    """Rain on the outer face in every hour that begins without snow [kg m-2 s-1], shape (n_hours,); None for none."""
     if load is None:
         return None
     rain = np.asarray(climate.data["rain"].to_numpy(), dtype=float)
     return rain_on_face(
-        load, rain, out.temperature, out.wind_speed, out.wind_direction, assembly.tilt, assembly.azimuth
+        load,
+        np.where(snow_depth[:-1] > 0.0, 0.0, rain),
+        out.temperature,
+        out.wind_speed,
+        out.wind_direction,
+        assembly.tilt,
+        assembly.azimuth,
     )
 
 

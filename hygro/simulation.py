@@ -56,6 +56,7 @@ from hygro.grid import Grid, build
 from hygro.indoor import IndoorModel
 from hygro.leakage import AirLeak
 from hygro.rain import AirfieldRain, DrivingRain, RainLoad
+from hygro.snow import FallingSnow, LyingSnow, Snow, under_snow
 from hygro.surfaces import FixedFilm, Outdoor, Surface, Underfloor, Weathered, indoor_film, outdoor
 from hygro.units import to_si
 from hygro.variables import COORDINATES, RUN
@@ -110,6 +111,7 @@ def simulate(
     initial: Start | None = None,
     leak: AirLeak | None = None,
     rain: RainLoad | None = None,
+    snow: Snow | None = None,
     outside: Surface | None = None,
     inside: FixedFilm | None = None,
     air: MoistAir | None = None,
@@ -137,6 +139,8 @@ def simulate(
     rain : DrivingRain or AirfieldRain, optional
         Rain on the outer face, and what of it gets in. By default ``DrivingRain()`` on a wall in the weather, none on a
         roof or floor.
+    snow : LyingSnow or FallingSnow, optional
+        Snow on a roof; none by default.
     outside : Weathered, Underfloor or FixedFilm, optional
         What the outer face meets; by default sun, sky and wind, under a floor sheltered air.
     inside : FixedFilm, optional
@@ -162,25 +166,30 @@ def simulate(
     ConvergenceError
         Where the solver cannot go on; names the hour, the layer and the likely cause.
     """
-    _check_kinds(assembly, climate, indoor, initial, leak, rain, outside, inside, air, settings)
+    _check_kinds(assembly, climate, indoor, initial, leak, rain, snow, outside, inside, air, settings)
     weather = climate if start is None else climate.period(start, years)
     first = initial or Start()
     moist = air or MoistAir()
     surface = outside or (Underfloor() if assembly.kind == "floor" else Weathered())
     grid = build(assembly, _detail(detail))
     out = outdoor(weather, assembly.tilt, assembly.azimuth, assembly.finish, surface, moist)
+    depth = np.zeros(len(out.temperature))
+    if snow is not None:
+        out, depth = under_snow(out, snow, weather, assembly, surface, moist)
     room = indoor.conditions(weather.data)
     load = rain_load(rain, assembly, climate, surface)
     placed, path = leak_paths(assembly, grid, leak, load)
-    film, wet = indoor_film(assembly.heat_flow, inside), falling(load, weather, assembly, out)
+    film, wet = indoor_film(assembly.heat_flow, inside), falling(load, weather, assembly, out, depth)
     let_in = load.defect if load is not None and load.into is not None else 0.0
     forcing = boundary_conditions(assembly, out, room, film, moist, leak, wet, let_in)
     refuse_idle_leak(assembly, leak, forcing)
     temperature, x = _start(assembly, grid, first)
     record, status = _integrate(placed, path, forcing, moist, settings or Settings(), temperature, x)
     _raise_if_failed(status, assembly, grid, forcing, record, weather.time, first)
-    run = _dataset(assembly, grid, record, forcing, out, room, weather.time)
-    return run.assign_attrs(_attrs(assembly, weather, indoor, leak, load, first, surface, moist, record))
+    run = _dataset(assembly, grid, record, forcing, out, room, weather.time).assign(
+        snow_depth=(RUN["snow_depth"].dims, depth[1:], RUN["snow_depth"].attrs())
+    )
+    return run.assign_attrs(_attrs(assembly, weather, indoor, leak, load, snow, first, surface, moist, record))
 
 
 def _check_kinds(
@@ -190,6 +199,7 @@ def _check_kinds(
     initial: object,
     leak: object,
     rain: object,
+    snow: object,
     outside: object,
     inside: object,
     air: object,
@@ -202,6 +212,7 @@ def _check_kinds(
         ("initial", initial, Start | None, 'Start("10 degC", "70 %") or nothing'),
         ("leak", leak, AirLeak | None, "AirLeak(...) or nothing"),
         ("rain", rain, DrivingRain | AirfieldRain | None, "DrivingRain(...), AirfieldRain(...) or nothing"),
+        ("snow", snow, LyingSnow | FallingSnow | None, "LyingSnow(...), FallingSnow(...) or nothing"),
         ("outside", outside, Surface | None, "Weathered(), Underfloor(), FixedFilm(...) or nothing"),
         ("inside", inside, FixedFilm | None, "FixedFilm(...) or nothing"),
         ("air", air, MoistAir | None, "MoistAir(...) or nothing"),
@@ -421,6 +432,7 @@ def _attrs(
     indoor: IndoorModel,
     leak: AirLeak | None,
     rain: RainLoad | None,
+    snow: Snow | None,
     first: Start,
     surface: Surface,
     air: MoistAir,
@@ -442,6 +454,7 @@ def _attrs(
         "indoor": repr(indoor),
         "leak": "none" if leak is None else leak.describe(),
         "rain": "none" if rain is None else rain.describe(),
+        "snow": "none" if snow is None else snow.describe(),
         "assumed": json.dumps(assumed),
         "audit_energy": energy,
         "audit_water": water,

@@ -37,6 +37,7 @@ from hygro.indoor import IndoorModel
 from hygro.leakage import AirLeak
 from hygro.rain import RainLoad
 from hygro.simulation import Start, simulate
+from hygro.snow import Snow
 
 LIMITS: Final[tuple[MoistureLimit, ...]] = (DECAY_SAFETY, DECAY_ONSET)
 
@@ -59,6 +60,8 @@ class Variant:
         State at the first hour; that of `simulate` by default.
     rain : DrivingRain or AirfieldRain, optional
         Rain on the outer face; that of `simulate` by default.
+    snow : LyingSnow or FallingSnow, optional
+        Snow on a roof; none by default.
     """
 
     name: str
@@ -67,6 +70,7 @@ class Variant:
     leak: AirLeak | None = None
     initial: Start | None = None
     rain: RainLoad | None = None
+    snow: Snow | None = None
 
     def __post_init__(self) -> None:
         if not isinstance(self.name, str) or not self.name.strip():
@@ -232,7 +236,13 @@ def compare(
 
 def _result(variant: Variant, climate: Climate, layer: str, wood: bool | None) -> Result:
     run = simulate(
-        variant.assembly, climate, variant.indoor, leak=variant.leak, initial=variant.initial, rain=variant.rain
+        variant.assembly,
+        climate,
+        variant.indoor,
+        leak=variant.leak,
+        initial=variant.initial,
+        rain=variant.rain,
+        snow=variant.snow,
     )
     return Result(variant, run, combined_verdict(run, layer, wood=wood))
 

@@ -81,7 +81,7 @@ def test_simulate_refuses(bench, others, sentence):
 
 
 @pytest.mark.parametrize(
-    "what", ["assembly", "climate", "indoor", "initial", "leak", "rain", "outside", "inside", "air", "settings"]
+    "what", ["assembly", "climate", "indoor", "initial", "leak", "rain", "snow", "outside", "inside", "air", "settings"]
 )
 def test_simulate_refuses_things_of_another_kind(bench, what):
     """A wrong argument is named in a sentence; no traceback from the depths."""
