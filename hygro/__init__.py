@@ -29,7 +29,7 @@ _NAMES: Final[dict[str, str]] = {
     "sample_climate": "hygro.climate",
     "constant_climate": "hygro.climate",
     "climate_from_arrays": "hygro.climate",
-    "Start": "hygro.simulation",
+    "Start": "hygro.start",
     "simulate": "hygro.simulation",
     "LyingSnow": "hygro.snow",
     "FallingSnow": "hygro.snow",

@@ -7,20 +7,26 @@ Two published relations, one frozen object each, that turn hourly rain on the ho
 
 with r on the horizontal, tilt :math:`\beta` and r_d what the wind drives onto a wall of that azimuth: geometry alone,
 and on a wall r_d itself. Precipitation at or below 0 degC is taken for snow and wets nothing.
-May import: errors, units.
+May import: rainfall, errors, units.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Final, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hygro.errors import InputError
+from hygro.rainfall import (
+    TERRAIN,
+    airfield_term,
+    drop_diameter,
+    fall_speed,
+    obstruction_factor,
+    roughness_coefficient,
+)
 from hygro.units import to_si
 
 FloatArray = NDArray[np.float64]
@@ -29,7 +35,6 @@ RAIN_FACTOR: Final = 0.2  # [kg s m-3 mm-1] rain driven by wind, per mm of rain;
 DEFECT: Final = 0.01  # [1] share of the rain on a face that gets behind the cladding; ASHRAE 160, 4.6 (from memory)
 SNOW_BELOW: Final = 0.0  # [degC] air temperature up to which precipitation is snow; common practice
 _HOUR: Final = 3600.0  # [s]
-_LIGHTEST: Final = 0.01  # [mm h-1] drops of lighter rain are taken as those of this
 
 # Share of the driven rain that lands, by what shelters or feeds the wall; ASHRAE 160, 4.6 (from memory).
 BELOW_STEEP_ROOF: Final = 0.35
@@ -37,7 +42,6 @@ BELOW_LOW_SLOPE_ROOF: Final = 0.5
 UNDER_RUN_OFF: Final = 1.0
 
 _HEIGHTS: Final = (10.0, 15.0, 20.0, 30.0, 40.0, 50.0)  # [m] upper ends of the rows of the exposure table
-_CLEARANCES: Final = (8.0, 15.0, 25.0, 40.0, 60.0, 80.0, 100.0, 120.0)  # [m] upper ends of the rows for obstructions
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,11 +83,6 @@ class RainSite:
 SEVERE: Final = RainSite("severe", (1.3, 1.3, 1.4, 1.5, 1.5, 1.5, 1.5))
 MEDIUM: Final = RainSite("medium", (1.0, 1.1, 1.2, 1.3, 1.4, 1.5, 1.5))
 SHELTERED_SITE: Final = RainSite("sheltered", (0.7, 0.8, 0.9, 1.1, 1.2, 1.3, 1.5))
-
-# Terrain factor [1], roughness length [m] and least height [m] by terrain category; EN ISO 15927-3 (from memory).
-_TERRAIN: Final[Mapping[int, tuple[float, float, float]]] = MappingProxyType(
-    {1: (0.17, 0.01, 2.0), 2: (0.19, 0.05, 4.0), 3: (0.22, 0.3, 8.0), 4: (0.24, 1.0, 16.0)}
-)
 
 
 class RainLoad(Protocol):
@@ -247,7 +246,7 @@ class AirfieldRain:
         defect: str | float = DEFECT,
     ) -> None:
         object.__setattr__(self, "wall_factor", _within(wall_factor, "fraction", "wall_factor", 0.0, 1.5, ""))
-        if isinstance(terrain, bool) or terrain not in _TERRAIN:
+        if isinstance(terrain, bool) or terrain not in TERRAIN:
             msg = f"Driving rain: terrain is {terrain!r}; it must be 1, 2, 3 or 4 (sea or open country to town)."
             raise InputError(msg)
         object.__setattr__(self, "terrain", terrain)
@@ -330,112 +329,6 @@ def rain_on_face(
     onto_face = liquid * np.cos(slope) + load.driven(liquid, wind) * np.sin(slope)
     # The cosine of 90 degrees is 6e-17 in floating point: such rain is none.
     return np.where(onto_face > 1e-12, onto_face, 0.0) / _HOUR
-
-
-def airfield_term(rain: FloatArray, wind: FloatArray) -> FloatArray:
-    """Rain through open air, upright and across the wind, in an hour.
-
-    Parameters
-    ----------
-    rain : ndarray
-        Rain on the horizontal. [mm h-1]
-    wind : ndarray
-        Wind at 10 m straight across the plane. [m s-1]
-
-    Returns
-    -------
-    ndarray
-        (2/9) v r^(8/9). [mm h-1]
-
-    References
-    ----------
-    EN ISO 15927-3 (from memory).
-    """
-    return np.asarray(2.0 / 9.0 * wind * rain ** (8.0 / 9.0))
-
-
-def roughness_coefficient(height: float, terrain: int) -> float:
-    """Wind at a height over a terrain as a share of that at the airfield.
-
-    Parameters
-    ----------
-    height : float
-        Height above ground; taken as the terrain's least height below that. [m]
-    terrain : int
-        Category, 1 to 4. [1]
-
-    Returns
-    -------
-    float
-        K_R ln(z/z_0). [1]
-
-    References
-    ----------
-    EN ISO 15927-3 (from memory).
-    """
-    factor, length, least = _TERRAIN[terrain]
-    return float(factor * np.log(max(height, least) / length))
-
-
-def obstruction_factor(distance: float) -> float:
-    """Share of the driven rain that passes the nearest obstruction.
-
-    Parameters
-    ----------
-    distance : float
-        Of the obstruction, from 4 m on. [m]
-
-    Returns
-    -------
-    float
-        0.2 close by, 1 beyond 120 m. [1]
-
-    References
-    ----------
-    EN ISO 15927-3 (from memory).
-    """
-    return 0.2 + 0.1 * int(np.searchsorted(_CLEARANCES, distance, side="left"))
-
-
-def drop_diameter(rain: FloatArray) -> FloatArray:
-    """Median diameter of raindrops.
-
-    Parameters
-    ----------
-    rain : ndarray
-        Rain on the horizontal. [mm h-1]
-
-    Returns
-    -------
-    ndarray
-        1.238 r^0.182. [mm]
-
-    References
-    ----------
-    Laws and Parsons 1943, fit (from memory).
-    """
-    return np.asarray(1.238 * np.maximum(rain, _LIGHTEST) ** 0.182)
-
-
-def fall_speed(diameter: FloatArray) -> FloatArray:
-    """Speed at which a raindrop falls in still air.
-
-    Parameters
-    ----------
-    diameter : ndarray
-        Of the drop. [mm]
-
-    Returns
-    -------
-    ndarray
-        Cubic fit to measured drops. [m s-1]
-
-    References
-    ----------
-    Dingle and Lee 1972, fit (from memory).
-    """
-    d = diameter
-    return np.asarray(-0.166033 + 4.91844 * d - 0.888016 * d**2 + 0.054888 * d**3)
 
 
 def _leaks(load: RainLoad) -> str:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import json
 import logging
-from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -48,7 +47,6 @@ from hygro.core.bundles import (
 )
 from hygro.core.formulas import MoistAir
 from hygro.core.integrate import Record, Settings
-from hygro.core.potential import coordinate
 from hygro.core.tables import moist_air_table
 from hygro.errors import ConvergenceError, InputError
 from hygro.forcing import boundary_conditions, falling, leak_paths, rain_load, refuse_idle_leak
@@ -57,48 +55,17 @@ from hygro.indoor import IndoorModel
 from hygro.leakage import AirLeak
 from hygro.rain import AirfieldRain, DrivingRain, RainLoad
 from hygro.snow import FallingSnow, LyingSnow, Snow, under_snow
+from hygro.start import Start, start_state
 from hygro.surfaces import FixedFilm, Outdoor, Surface, Underfloor, Weathered, indoor_film, outdoor
 from hygro.units import to_si
 from hygro.variables import COORDINATES, RUN
+
+__all__ = ["NEXT_TO_NOTHING", "Start", "audit", "simulate"]
 
 FloatArray = NDArray[np.float64]
 _LOG = logging.getLogger("hygro")
 _HOUR: Final = 3600.0
 NEXT_TO_NOTHING: Final = 1e-3  # [1] of what is held: with less throughput, a share of it would be one of round-off
-
-
-@dataclass(frozen=True, slots=True, init=False)
-class Start:
-    """State of the whole build-up at the first hour, unless a layer states its own.
-
-    Parameters
-    ----------
-    temperature : str or float
-        Temperature. [degC]
-    relative_humidity : str or float
-        Relative humidity of the pores. [1]
-
-    Raises
-    ------
-    InputError
-        Where a value cannot be.
-    """
-
-    temperature: float
-    relative_humidity: float
-
-    def __init__(self, temperature: str | float = 10.0, relative_humidity: str | float = 0.7) -> None:
-        warmth = to_si(temperature, "temperature", "Start: temperature")
-        if not -50.0 <= warmth <= 70.0:
-            msg = f"Start: temperature is {warmth:g} degC; it must lie between -50 and 70."
-            raise InputError(msg)
-        humidity = to_si(relative_humidity, "fraction", "Start: relative_humidity")
-        if not 0.0 < humidity <= 1.0:
-            guess = f' Did you mean "{humidity:g} %"?' if 1.0 < humidity <= 100.0 else ""
-            msg = f"Start: relative_humidity is {humidity:g}; it must be above 0 and at most 1.{guess}"
-            raise InputError(msg)
-        object.__setattr__(self, "temperature", warmth)
-        object.__setattr__(self, "relative_humidity", humidity)
 
 
 def simulate(
@@ -183,7 +150,7 @@ def simulate(
     let_in = load.defect if load is not None and load.into is not None else 0.0
     forcing = boundary_conditions(assembly, out, room, film, moist, leak, wet, let_in)
     refuse_idle_leak(assembly, leak, forcing)
-    temperature, x = _start(assembly, grid, first)
+    temperature, x = start_state(assembly, grid, first)
     record, status = _integrate(placed, path, forcing, moist, settings or Settings(), temperature, x)
     _raise_if_failed(status, assembly, grid, forcing, record, weather.time, first)
     run = _dataset(assembly, grid, record, forcing, out, room, weather.time).assign(
@@ -248,19 +215,6 @@ def _fluid(air: MoistAir) -> Fluid:
         c.AIR_MOLAR_RATIO,
         c.REFERENCE_TEMPERATURE,
     )
-
-
-def _start(assembly: Assembly, grid: Grid, first: Start) -> tuple[FloatArray, FloatArray]:
-    """State at the first hour, shape (n_slices, n)."""
-    x = np.empty(len(grid.thickness))
-    for i, layer_number in enumerate(grid.cell_layer):
-        layer = assembly.layers[layer_number]
-        humidity = layer.start_humidity if layer.start_humidity is not None else first.relative_humidity
-        x[i] = coordinate(humidity)
-        if layer.start_moisture is not None and not grid.is_film[i]:
-            x[i] = grid.coordinate_of(i, layer.start_moisture * layer.material.density, first.temperature)
-    shape = (grid.n_slices, len(x))
-    return np.full(shape, first.temperature), np.array(np.broadcast_to(x, shape), order="C")
 
 
 def _integrate(

@@ -6,18 +6,8 @@ import numpy as np
 import pytest
 
 from hygro import AirfieldRain, DrivingRain
-from hygro.rain import (
-    BELOW_STEEP_ROOF,
-    MEDIUM,
-    SEVERE,
-    SHELTERED_SITE,
-    airfield_term,
-    drop_diameter,
-    fall_speed,
-    obstruction_factor,
-    rain_on_face,
-    roughness_coefficient,
-)
+from hygro.rain import BELOW_STEEP_ROOF, MEDIUM, SEVERE, SHELTERED_SITE, rain_on_face
+from hygro.rainfall import airfield_term, drop_diameter, fall_speed, obstruction_factor, roughness_coefficient
 
 
 def _on_wall(load, rain=2.0, wind=5.0, direction=180.0, azimuth=180.0, tilt=90.0, temperature=10.0):
