@@ -190,7 +190,8 @@ class VentGap:
     emissivity : pair of float
         Long-wave emissivity of the outer and of the inner face. [1]
     slices : int
-        Pieces along the flow that are computed one after the other.
+        Pieces along the flow that are computed one after the other. One, the default, gives the mean of the deck; eight
+        its wettest place as well, at several times the computing time.
     name : str
         What to call it.
 
