@@ -13,7 +13,7 @@ and is no warmer than melting ice; through the snow the roof then meets
           \sigma T_a^4)}{h + h_r},\ 0\Bigr)                                                                   (3)
 
 Left out: melting from below, water held in the snow and ice at the eaves, settling, drifts, snow before the openings
-(state `blocked`). Melt water runs off. May import: surfaces, grid, and all above them.
+(state `blocked`). Melt water runs off. May import: surfaces, and all above them.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ from hygro.climate import Climate
 from hygro.core.formulas import MoistAir
 from hygro.errors import InputError
 from hygro.rain import SNOW_BELOW
-from hygro.surfaces import FixedFilm, Outdoor, Surface, outdoor
+from hygro.surfaces import Outdoor, Surface, outdoor
 from hygro.units import to_si
 
 FloatArray = NDArray[np.float64]
@@ -285,8 +285,8 @@ def under_snow(
     top = outdoor(climate, assembly.tilt, assembly.azimuth, finish, surface, air)
     absolute = top.temperature + c.ZERO_CELSIUS
     radiative = 4.0 * top.emissivity * c.STEFAN_BOLTZMANN * absolute**3
-    net = np.zeros_like(absolute) if isinstance(surface, FixedFilm) else top.absorbed
-    gained = np.where(top.emissivity > 0.0, net - top.emissivity * c.STEFAN_BOLTZMANN * absolute**4, 0.0)
+    # Where sun and sky are left out, the film stands for all exchange.
+    gained = np.where(top.emissivity > 0.0, top.absorbed - 0.25 * radiative * absolute, 0.0)
     over = top.film + radiative
     warmth = np.minimum(top.temperature + gained / over, 0.0)
     film = 1.0 / (1.0 / over + depth / snow_conductivity(snow.density))
