@@ -48,7 +48,12 @@ _HEIGHTS: Final = (10.0, 15.0, 20.0, 30.0, 40.0, 50.0)  # [m] upper ends of the 
 class RainSite:
     """How open a site lies to driving rain: the exposure factor by height of the building.
 
-    `factors` are those below 10, 15, 20, 30, 40 and 50 m, and above. [1]
+    Parameters
+    ----------
+    name : str
+        What to call it.
+    factors : tuple of float
+        Exposure factors below 10, 15, 20, 30, 40 and 50 m, and above. [1]
     """
 
     name: str
