@@ -166,8 +166,8 @@ class AirLeak:
         dense, light = air_density(outdoor_temperature, pressure), air_density(indoor_temperature, pressure)
         wind = 0.5 * dense * wind_speed**2 * coefficient
         drive = (dense - light) * GRAVITY * self.height + self.fan_pressure - wind
-        volume = self.q50 / 3600.0 * (np.abs(drive) / TEST_PRESSURE) ** self.exponent
-        return np.asarray(np.sign(drive) * volume * np.where(drive > 0.0, light, dense))
+        volume = leak_volume_flow(self.q50 / 3600.0, drive, self.exponent)
+        return np.asarray(volume * np.where(drive > 0.0, light, dense))
 
     def describe(self) -> str:
         """The leak in words."""
@@ -260,6 +260,30 @@ def q50_from_leakage_area(
     coefficient = _number(discharge, "fraction", "discharge", 0.1, 1.0, "")
     flow = coefficient * share * math.sqrt(2.0 * reference / HOLE_DENSITY)
     return float(3600.0 * flow * (TEST_PRESSURE / reference) ** power)
+
+
+def leak_volume_flow(at_test: float, drive: FloatArray, exponent: float) -> FloatArray:
+    """Flow through a leak by the power law of ISO 9972, with the sign of the pressure that drives it.
+
+    Parameters
+    ----------
+    at_test : float
+        Flow at 50 Pa. [m3 s-1 or m3 m-2 s-1]
+    drive : ndarray, any shape
+        Pressure difference. [Pa]
+    exponent : float
+        Of the pressure difference. [1]
+
+    Returns
+    -------
+    ndarray, same shape
+        Flow in the unit of `at_test`. [m3 s-1 or m3 m-2 s-1]
+
+    References
+    ----------
+    ISO 9972.
+    """
+    return np.asarray(np.sign(drive) * at_test * (np.abs(drive) / TEST_PRESSURE) ** exponent)
 
 
 def _number(value: object, dimension: str, name: str, lowest: float, highest: float, unit: str) -> float:

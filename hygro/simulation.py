@@ -156,7 +156,8 @@ def simulate(
     run = _dataset(assembly, grid, record, forcing, out, room, weather.time).assign(
         snow_depth=(RUN["snow_depth"].dims, depth[1:], RUN["snow_depth"].attrs())
     )
-    return run.assign_attrs(_attrs(assembly, weather, indoor, leak, load, snow, first, surface, moist, record))
+    attrs = _attrs(assembly, weather, indoor, leak, load, snow, first, surface, moist, record)
+    return run.assign_attrs(attrs | _said_indoors(room))
 
 
 def _check_kinds(
@@ -378,6 +379,12 @@ def audit(record: Record) -> tuple[float, float]:
         least = NEXT_TO_NOTHING * np.abs(record.stored[..., quantity]).max()
         shares.append(float(np.abs(net * _HOUR - gained[:, quantity]).sum() / max(passed, least, 1e-12)))
     return shares[0], shares[1]
+
+
+def _said_indoors(room: xr.Dataset) -> dict[str, Any]:
+    """What an indoor model says about the air that people breathe, so that a report can repeat it."""
+    kept = ("caution", "carbon_dioxide_guidance", "hours_at_saturation")
+    return {f"indoor_{name}": room.attrs[name] for name in kept if name in room.attrs}
 
 
 def _attrs(

@@ -122,6 +122,7 @@ INDOOR: Final = _table(
     Variable("outdoor_air_flow", "m3 s-1", "outdoor air let in, by all ways", _T, 0.0, 100.0, _MEAN),
     Variable("supply_temperature", "degC", "temperature of the ventilator's supply air", _T, -60.0, 60.0, _MEAN),
     Variable("ventilation_heat", "W", "heat that brings the outdoor air to room temperature", _T, -1e6, 1e6, _MEAN),
+    Variable("recovered_heat", "W", "heat that the ventilator takes back from the exhaust", _T, -1e6, 1e6, _MEAN),
     Variable("preheat_power", "W", "heat that keeps the ventilator free of frost", _T, 0.0, 1e6, _MEAN),
 )
 
@@ -133,6 +134,7 @@ CRITERION: Final = _table(
     Variable("condensate", "kg m-2", "free water and ice past what the material binds", _SLICE, 0.0, 1000.0),
     Variable("frost", "kg m-2", "ice in the layer", _SLICE, 0.0, 1000.0),
     Variable("frost_peak", "kg m-2", "most ice in the layer in the winter", ("winter", "slice"), 0.0, 1000.0),
+    Variable("condensate_peak", "kg m-2", "most free water in the half year", ("season", "slice"), 0.0, 1000.0),
     Variable("drip_total", "kg m-2", "condensate that dripped in the half year", ("season", "slice"), 0.0, 1000.0),
     Variable("temperature_30_day", "degC", "mean temperature of the last 30 days", _SLICE, -80.0, 120.0, _MEAN),
     Variable("relative_humidity_30_day", "1", "mean relative humidity of the last 30 days", _SLICE, 0.0, 1.0, _MEAN),
@@ -142,4 +144,14 @@ CRITERION: Final = _table(
     Variable("yearly_gain", "kg m-2 year-1", "change of the layer's water in a year", ("year", "slice"), -1e3, 1e3),
     Variable("retarder_relative_humidity", "1", "relative humidity just outside the retarder", _SLICE, 0.0, 1.0),
     Variable("excess_water", "kg m-2", "water above that of the run without a wetting", _SLICE, -1000.0, 1000.0),
+)
+
+_NODE = ("month", "node")
+
+STEADY: Final = _table(
+    Variable("interface_temperature", "degC", "temperature of the interface", _NODE, -80.0, 120.0),
+    Variable("interface_vapour_pressure", "Pa", "vapour pressure at the interface", _NODE, 0.0, 5.0e4),
+    Variable("interface_saturation_pressure", "Pa", "saturation pressure at the interface", _NODE, 0.0, 5.0e4),
+    Variable("condensate_change", "kg m-2", "water condensed in the month, negative where it dried", _NODE, -1e3, 1e3),
+    Variable("condensate_held", "kg m-2", "water held at the end of the month", _NODE, 0.0, 1e3),
 )

@@ -13,7 +13,15 @@ from hygro.climate.places import PLACES, Place
 from hygro.climate.reading import read_climate
 from hygro.climate.record import Climate
 from hygro.climate.samples import sample_climate, sample_names, write_sample
-from hygro.climate.severity import heating_severity, severe_year
+from hygro.climate.severity import (
+    dampness_severity,
+    heating_severity,
+    rain_severity,
+    severe_year,
+    warmth_severity,
+    year_severities,
+)
+from hygro.climate.shift import shifted
 from hygro.climate.tmy3 import read_tmy3
 from hygro.climate.written import write_climate
 
@@ -23,8 +31,10 @@ __all__ = [
     "Place",
     "climate_from_arrays",
     "constant_climate",
+    "dampness_severity",
     "generate_climate",
     "heating_severity",
+    "rain_severity",
     "read_climate",
     "read_csv",
     "read_epw",
@@ -32,6 +42,9 @@ __all__ = [
     "sample_climate",
     "sample_names",
     "severe_year",
+    "shifted",
+    "warmth_severity",
     "write_climate",
     "write_sample",
+    "year_severities",
 ]

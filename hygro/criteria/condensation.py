@@ -130,7 +130,7 @@ def frost_by_winter(run: xr.Dataset, layer: str, warm: Collection[int] | None = 
     Definition.
     """
     ice = frost(run, layer)
-    return _by_season(run, "frost_peak", "winter", ice.to_numpy(), warm, "max", layer=layer)
+    return by_season(run, "frost_peak", "winter", ice.to_numpy(), warm, "max", layer=layer)
 
 
 def drip_by_season(run: xr.Dataset, warm: Collection[int] | None = None) -> xr.DataArray:
@@ -158,12 +158,13 @@ def drip_by_season(run: xr.Dataset, warm: Collection[int] | None = None) -> xr.D
     Definition: the sum of hourly means times 3600 s.
     """
     require_run(run)
-    return _by_season(run, "drip_total", "season", _SECONDS * values(run, "drip"), warm, "sum")
+    return by_season(run, "drip_total", "season", _SECONDS * values(run, "drip"), warm, "sum")
 
 
-def _by_season(
+def by_season(
     run: xr.Dataset, name: str, dim: str, hourly: Array, warm: Collection[int] | None, how: str, **attrs: str
 ) -> xr.DataArray:
+    """Largest value or sum of an hourly array, shape (n_hour, n_slice), in each season or winter."""
     label = seasons(run, warm)
     names = [one for one in dict.fromkeys(label.tolist()) if dim == "season" or one.startswith(dim)]
     parts = [hourly[label == one] for one in names]

@@ -59,7 +59,8 @@ def corrosive(run: xr.Dataset, layer: str, face: Face = "outer", *, wood: bool =
 def corrosion_verdict(run: xr.Dataset, layer: str, face: Face = "outer", *, wood: bool = True) -> Verdict:
     """Whether fasteners at a face of a layer need protection.
 
-    Fine or caution; no source gives a time after which plain steel fails, so this never fails a layer.
+    Fine or caution; no source gives a time after which plain steel fails, so any hour is a caution and none fails a
+    layer.
 
     Parameters
     ----------
@@ -91,7 +92,7 @@ def corrosion_verdict(run: xr.Dataset, layer: str, face: Face = "outer", *, wood
         level=Level.CAUTION if wet else Level.FINE,
         value=100.0 * share,
         unit="%",
-        limit=float("nan"),
+        limit=0.0,
         when=when if wet else None,
         where=place_in_words(layer, f"{face} face", place, rusts.shape[1]),
         because=(

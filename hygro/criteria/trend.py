@@ -119,6 +119,60 @@ def collects(run: xr.Dataset, layer: str) -> npt.NDArray[np.bool_]:
     ----------
     None; a choice of this package.
     """
+    gain = _gains(run, layer)
+    least = _smallest_gain(run, layer)
+    found = (gain[-1] > least) & (gain[-1] > SETTLING * gain[-2])
+    if len(gain) > 2:
+        found &= gain[-2] > least
+    return np.asarray(found, dtype=bool)
+
+
+def settled_year(run: xr.Dataset, layer: str) -> xr.DataArray:
+    """Year from which on a layer holds the same water at the same date each year: the periodic steady state.
+
+    Parameters
+    ----------
+    run : xarray.Dataset
+        A run of two years or more.
+    layer : str
+        Label of the layer.
+
+    Returns
+    -------
+    xarray.DataArray, dims (slice,)
+        Number of the first year, counted from 1, whose change and that of every later year is no larger than 0.005
+        kg/m2 or 1 % of the swing within the last year; infinite where the last year still changed by more. [year]
+
+    Raises
+    ------
+    InputError
+        As `collects`.
+
+    References
+    ----------
+    Definition; the thresholds are a choice of this package.
+    """
+    gain = _gains(run, layer)
+    still = np.abs(gain) <= _smallest_gain(run, layer)
+    lasting = np.cumprod(still[::-1], axis=0)[::-1].astype(bool)
+    first = np.where(lasting.any(axis=0), lasting.argmax(axis=0) + 1.0, np.inf)
+    return xr.DataArray(
+        first,
+        dims="slice",
+        coords={"slice": run["slice"].to_numpy()},
+        name="settled_year",
+        attrs={"units": "year", "long_name": "first year that repeats itself", "layer": layer},
+    )
+
+
+def _smallest_gain(run: xr.Dataset, layer: str) -> npt.NDArray[np.float64]:
+    """Gain that counts as one, shape (n_slice,). [kg m-2 year-1]."""
+    last_year = values(run, "layer_water", layer_number(run, layer))[-HOURS_PER_YEAR:]
+    return np.asarray(np.maximum(SMALLEST_GAIN, SMALLEST_SHARE * np.ptp(last_year, axis=0)))
+
+
+def _gains(run: xr.Dataset, layer: str) -> npt.NDArray[np.float64]:
+    """Yearly gains of two years or more, shape (n_year, n_slice)."""
     gain = yearly_gain(run, layer).to_numpy()
     if len(gain) < 2:
         msg = (
@@ -126,12 +180,7 @@ def collects(run: xr.Dataset, layer: str) -> npt.NDArray[np.bool_]:
             "told from two years or more, because the first year also shows the start. Run two years or more."
         )
         raise InputError(msg)
-    last_year = values(run, "layer_water", layer_number(run, layer))[-HOURS_PER_YEAR:]
-    least = np.maximum(SMALLEST_GAIN, SMALLEST_SHARE * np.ptp(last_year, axis=0))
-    found = (gain[-1] > least) & (gain[-1] > SETTLING * gain[-2])
-    if len(gain) > 2:
-        found &= gain[-2] > least
-    return np.asarray(found, dtype=bool)
+    return np.asarray(gain)
 
 
 def trend_verdict(run: xr.Dataset, layer: str) -> Verdict:
@@ -150,7 +199,8 @@ def trend_verdict(run: xr.Dataset, layer: str) -> Verdict:
     Returns
     -------
     Verdict
-        Its value is the gain of the last year in the slice that gains most.
+        Its value is the gain of the last year in the slice that gains most, its limit the gain that counts as one, its
+        hour the end of that year. It tells from which year on the layer repeats itself.
 
     Raises
     ------
@@ -165,14 +215,18 @@ def trend_verdict(run: xr.Dataset, layer: str) -> Verdict:
     gain = yearly_gain(run, layer).to_numpy()
     place = int(np.argmax(np.where(found, gain[-1], -math.inf) if found.any() else gain[-1]))
     value = float(gain[-1, place])
-    level, because = (Level.FINE, _steady(gain[:, place])) if not found.any() else _ahead(run, layer, place, value)
+    level, because = (
+        (Level.FINE, _steady(gain[:, place], _settled(run, layer)))
+        if not found.any()
+        else _ahead(run, layer, place, value)
+    )
     return Verdict(
         criterion="yearly gain of water",
         level=level,
         value=value,
         unit="kg m-2 year-1",
-        limit=math.nan,
-        when=None,
+        limit=float(_smallest_gain(run, layer)[place]),
+        when=pd.Timestamp(run["time"].to_numpy()[-1]),
         where=place_in_words(layer, "whole", place, gain.shape[1]),
         because=because,
         source=SOURCE,
@@ -180,14 +234,20 @@ def trend_verdict(run: xr.Dataset, layer: str) -> Verdict:
     )
 
 
-def _steady(gain: npt.NDArray[np.float64]) -> str:
+def _settled(run: xr.Dataset, layer: str) -> float:
+    return float(settled_year(run, layer).max())
+
+
+def _steady(gain: npt.NDArray[np.float64], settled: float) -> str:
+    if math.isfinite(settled):
+        return f"At the same date it holds the same water each year, from year {settled:.0f} on."
     if gain[-1] < -SMALLEST_GAIN:
-        return "It is drying from year to year."
+        return "It is drying from year to year, and has not come to rest."
     if gain[-1] > SMALLEST_GAIN and gain[-1] > SETTLING * gain[-2]:
         return "It gained in the last year, but too little, or not in the year before: no trend. Run more years."
     if gain[-1] > SMALLEST_GAIN:
         return "It gained less than in the year before: it is settling, not collecting."
-    return "At the same date it holds the same water each year."
+    return "Not all of its slices have come to rest yet. Run more years."
 
 
 def _ahead(run: xr.Dataset, layer: str, place: int, value: float) -> tuple[Level, str]:

@@ -10,21 +10,27 @@ from hygro.indoor.air import IndoorModel
 from hygro.indoor.appliances import Buffer, Dehumidifier, ExtractFan, Preheat, Recirculate, Ventilator
 from hygro.indoor.curves import HumidityClass, SimplifiedDesign, StandardCurves
 from hygro.indoor.design import IntermediateDesign, design_moisture_production
+from hygro.indoor.guidance import Concern, Guideline, GuidelineCheck, carbon_dioxide_guidance
 from hygro.indoor.household import Household
-from hygro.indoor.sources import Flame, MoistureEvent, People
+from hygro.indoor.infiltration import Infiltration
+from hygro.indoor.sources import Flame, MoistureEvent, People, cooking, drying_laundry, plants, showers
 from hygro.indoor.stated import ConstantIndoor, IndoorArrays
-from hygro.indoor.targets import flow_for_targets
+from hygro.indoor.targets import WorstWeeks, flow_for_targets, worst_weeks
 
 __all__ = [
     "Buffer",
+    "Concern",
     "ConstantIndoor",
     "Dehumidifier",
     "ExtractFan",
     "Flame",
+    "Guideline",
+    "GuidelineCheck",
     "Household",
     "HumidityClass",
     "IndoorArrays",
     "IndoorModel",
+    "Infiltration",
     "IntermediateDesign",
     "MoistureEvent",
     "People",
@@ -33,6 +39,13 @@ __all__ = [
     "SimplifiedDesign",
     "StandardCurves",
     "Ventilator",
+    "WorstWeeks",
+    "carbon_dioxide_guidance",
+    "cooking",
     "design_moisture_production",
+    "drying_laundry",
     "flow_for_targets",
+    "plants",
+    "showers",
+    "worst_weeks",
 ]

@@ -76,12 +76,15 @@ class Ventilator:
         Effectiveness for moisture, 0 for a plain heat exchanger. [1]
     frost_protection : Preheat or Recirculate or None, optional
         What it does when the exhaust would freeze; None lets it run on, as if it never iced up.
+    schedule : tuple of 24 float, optional
+        Share of the flow in each hour of the day, the first from 00:00 to 01:00; always all of it without. [1]
     """
 
     flow: float
     heat_recovery: float
     moisture_recovery: float
     frost_protection: Preheat | Recirculate | None = None
+    schedule: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
         within(self.flow, 0.0, 10.0, "Ventilator: flow (10 l/s is 0.01)", "m3 s-1")
@@ -93,6 +96,17 @@ class Ventilator:
                 f"Ventilator: frost protection is {self.frost_protection!r}; write Preheat(), Recirculate(...) or None."
             )
             raise InputError(msg)
+        if not isinstance(self.schedule, tuple) or len(self.schedule) not in (0, 24):
+            msg = (
+                f"Ventilator: schedule is {self.schedule!r}; give 24 shares of the flow, one for each hour of the day."
+            )
+            raise InputError(msg)
+        shares = tuple(fraction(share, f"Ventilator: schedule at {h}:00") for h, share in enumerate(self.schedule))
+        object.__setattr__(self, "schedule", shares)
+
+    def day(self) -> Array:
+        """Share of the flow in each hour of the day, shape (24,). [1]."""
+        return np.array(self.schedule) if self.schedule else np.ones(24)
 
     def entering(self, outdoor: Array, indoor: Array) -> tuple[Array, Array]:
         """Temperature of the air that enters the exchanger [degC] and share of the time it runs [1]."""

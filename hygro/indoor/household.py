@@ -25,6 +25,8 @@ from hygro.indoor.air import (
 )
 from hygro.indoor.appliances import Buffer, Dehumidifier, ExtractFan, Ventilator
 from hygro.indoor.curves import DAY
+from hygro.indoor.guidance import CAUTION, carbon_dioxide_guidance, guidance_in_words, is_unhealthy
+from hygro.indoor.infiltration import Infiltration
 from hygro.indoor.limits import temperature_within, within
 from hygro.indoor.sources import CARBON_MONOXIDE, Flame, Source
 from hygro.indoor.zone import HOUR, Buffering, Drying, ZoneAir, ZoneForcing, zone_air, zone_carbon_dioxide
@@ -40,7 +42,8 @@ class Household:
     """Indoor air from an hourly balance of vapour and carbon dioxide in one well-mixed zone.
 
     The room is as warm as the heating's set point, or 2.8 K warmer than the last 24 hours outdoors if that is more.
-    Unbalanced extraction and infiltration add in quadrature (common practice); a balanced ventilator adds to both.
+    A stated infiltration and an extract fan add in quadrature (common practice); with `Infiltration` the fan draws its
+    air through the leaks. A balanced ventilator adds to both.
 
     Parameters
     ----------
@@ -48,8 +51,8 @@ class Household:
         Air volume. [m3]
     set_point : float or str
         Temperature that the heating holds. [degC]
-    infiltration : float
-        Air change by leakage alone. [h-1]
+    infiltration : float or Infiltration
+        Air change by leakage alone, or the leaks from which it is found hour by hour. [h-1]
     sources : tuple of Source
         What gives off vapour and carbon dioxide: `People`, `MoistureEvent`, `Flame`.
     ventilator : Ventilator or None
@@ -66,7 +69,7 @@ class Household:
 
     volume: float
     set_point: float
-    infiltration: float
+    infiltration: float | Infiltration
     sources: tuple[Source, ...]
     ventilator: Ventilator | None
     extract: ExtractFan | None = None
@@ -77,7 +80,8 @@ class Household:
     def __post_init__(self) -> None:
         within(self.volume, 1.0, 1e5, "Household: volume", "m3")
         object.__setattr__(self, "set_point", temperature_within(self.set_point, "Household", 0.0, 35.0))
-        within(self.infiltration, 0.001, 20.0, "Household: infiltration (no house is fully tight)", "h-1")
+        if not isinstance(self.infiltration, Infiltration):
+            within(self.infiltration, 0.001, 20.0, "Household: infiltration (no house is fully tight)", "h-1")
         within(self.outdoor_carbon_dioxide, 200.0, 2000.0, "Household: outdoor carbon dioxide", "1e-6")
         for name, items, kind in (("sources", self.sources, "vapour"), ("buffers", self.buffers, "capacity")):
             if not isinstance(items, tuple) or not all(hasattr(one, kind) for one in items):
@@ -112,7 +116,8 @@ class Household:
         Warns
         -----
         HygroWarning
-            Where a flame burns without a flue, or the air is above saturation.
+            Where a flame burns without a flue, the air is above saturation, or its carbon dioxide exceeds guidance for
+            health. The attribute ``carbon_dioxide_guidance`` says in words which guidance is exceeded.
 
         References
         ----------
@@ -136,11 +141,13 @@ class Household:
             "outdoor_air_flow": ways.air_flow,
             "supply_temperature": ways.supply,
             "ventilation_heat": ways.heat,
+            "recovered_heat": ways.recovered,
             "preheat_power": ways.preheat,
         }
         for name, numbers in fields.items():
             result[name] = ("time", numbers, INDOOR[name].attrs())
-        result.attrs |= _report(self, vapour, air)
+        result.attrs |= _report(self, vapour, air) | {"outdoor_carbon_dioxide": self.outdoor_carbon_dioxide}
+        result.attrs |= _air_quality(result)
         return result
 
 
@@ -152,20 +159,23 @@ class _Ways:
     vapour_flow: Array  # [m3 s-1] as far as vapour is exchanged
     supply: Array  # [degC]
     heat: Array  # [W]
+    recovered: Array  # [W]
     preheat: Array  # [W]
 
 
 def _ways(household: Household, outdoor: xr.Dataset, temperature: Array, indoor: Array) -> _Ways:
-    leak = np.full(temperature.shape, household.infiltration * household.volume / HOUR)
-    extracted = np.zeros_like(leak)
+    extracted = np.zeros_like(temperature)
     if household.extract is not None:
         week = np.zeros((7, 24))
         week[:, list(household.extract.hours)] = household.extract.flow
         extracted = _weekly(outdoor, week)
-    unbalanced = np.hypot(leak, extracted)
+    if isinstance(household.infiltration, Infiltration):
+        unbalanced = household.infiltration.air_flow(outdoor, indoor, household.volume, extracted)
+    else:
+        unbalanced = np.hypot(household.infiltration * household.volume / HOUR, extracted)
     ventilator = household.ventilator or Ventilator(0.0, 0.0, 0.0)
     entering, running = ventilator.entering(temperature, indoor)
-    balanced = ventilator.flow * running
+    balanced = ventilator.flow * running * _weekly(outdoor, np.tile(ventilator.day(), (7, 1)))
     supply = entering + ventilator.heat_recovery * (indoor - entering)
     capacity = AIR_DENSITY * SPECIFIC_HEAT_AIR  # [J m-3 K-1]
     return _Ways(
@@ -173,6 +183,7 @@ def _ways(household: Household, outdoor: xr.Dataset, temperature: Array, indoor:
         vapour_flow=unbalanced + balanced * (1.0 - ventilator.moisture_recovery),
         supply=supply,
         heat=capacity * (unbalanced * (indoor - temperature) + balanced * (indoor - supply)),
+        recovered=capacity * balanced * (supply - entering),
         preheat=capacity * balanced * (entering - temperature),
     )
 
@@ -194,6 +205,17 @@ def _drying(dehumidifier: Dehumidifier | None) -> Drying | None:
     return Drying(dehumidifier.set_point, dehumidifier.capacity / HOUR) if dehumidifier else None
 
 
+def _air_quality(air: xr.Dataset) -> dict[str, str]:
+    """Say which guidance on carbon dioxide is exceeded, and warn where it is one for health."""
+    if air.sizes["time"] < DAY:
+        return {}
+    checks = carbon_dioxide_guidance(air)
+    words = guidance_in_words(checks)
+    if is_unhealthy(checks):
+        warnings.warn(f"Household: carbon dioxide exceeds guidance. {words} {CAUTION}", HygroWarning, stacklevel=3)
+    return {"carbon_dioxide_guidance": words}
+
+
 def _report(household: Household, vapour: Array, air: ZoneAir) -> dict[str, float | int | str]:
     """Tell the caller what condensed, what the balance missed and what could kill."""
     given, wet = float(vapour.sum() * HOUR), float(air.condensed.sum() * HOUR)
@@ -211,7 +233,14 @@ def _report(household: Household, vapour: Array, air: ZoneAir) -> dict[str, floa
             "indoors. Ventilate more or give off less."
         )
         warnings.warn(msg, HygroWarning, stacklevel=3)
-    if any(isinstance(one, Flame) and one.power > 0.0 for one in household.sources):
+    if warn_of_flames(household):
         attrs["caution"] = CARBON_MONOXIDE
-        warnings.warn(CARBON_MONOXIDE, HygroWarning, stacklevel=3)
     return attrs
+
+
+def warn_of_flames(household: Household) -> bool:
+    """Warn of carbon monoxide where a flame burns without a flue, and say whether one does."""
+    burns = any(isinstance(one, Flame) and one.power > 0.0 for one in household.sources)
+    if burns:
+        warnings.warn(CARBON_MONOXIDE, HygroWarning, stacklevel=4)
+    return burns

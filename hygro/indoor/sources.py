@@ -166,6 +166,98 @@ class MoistureEvent:
         return np.zeros((7, 24))
 
 
+def showers(count: float, hours: tuple[int, ...]) -> MoistureEvent:
+    """Showers of five minutes.
+
+    Parameters
+    ----------
+    count : float
+        How many a day; two of ten minutes count as four. [1]
+    hours : tuple of int
+        Hours of the day over which they are spread.
+
+    Returns
+    -------
+    MoistureEvent
+        0.24 kg each.
+
+    References
+    ----------
+    Angell and Olson 1988 (looked up); measured values tend to be lower.
+    """
+    return MoistureEvent("showers", _times(count, SHOWER, "Showers: count"), hours)
+
+
+def cooking(meals: float, hours: tuple[int, ...]) -> MoistureEvent:
+    """Cooking of family dinners, without what a gas flame adds (see `Flame`).
+
+    Parameters
+    ----------
+    meals : float
+        Dinners for four a day; a breakfast is about a third of one by common practice. [1]
+    hours : tuple of int
+        Hours of the day over which they are spread.
+
+    Returns
+    -------
+    MoistureEvent
+        0.57 kg each.
+
+    References
+    ----------
+    Angell and Olson 1988 (looked up).
+    """
+    return MoistureEvent("cooking", _times(meals, FAMILY_DINNER, "Cooking: meals"), hours)
+
+
+def drying_laundry(loads: float, hours: tuple[int, ...], days: tuple[int, ...]) -> MoistureEvent:
+    """Laundry hung up indoors.
+
+    Parameters
+    ----------
+    loads : float
+        Loads on each of the days. [1]
+    hours : tuple of int
+        Hours of the day over which it dries.
+    days : tuple of int
+        Days of the week, 0 for Monday.
+
+    Returns
+    -------
+    MoistureEvent
+        2.2 kg each.
+
+    References
+    ----------
+    Angell and Olson 1988 (looked up); well spun laundry gives off less.
+    """
+    return MoistureEvent("drying laundry", _times(loads, LAUNDRY_LOAD, "Drying laundry: loads"), hours, days)
+
+
+def plants(count: float) -> MoistureEvent:
+    """Potted plants, day and night.
+
+    Parameters
+    ----------
+    count : float
+        How many of middle size. [1]
+
+    Returns
+    -------
+    MoistureEvent
+        10 g/h each.
+
+    References
+    ----------
+    7 to 15 g/h in public tables of household moisture (looked up).
+    """
+    return MoistureEvent("plants", _times(count, 24.0 * POTTED_PLANT, "Plants: count"), tuple(range(24)))
+
+
+def _times(count: float, each: float, what: str) -> float:
+    return each * within(count, 0.0, 100.0, what, "1")
+
+
 @dataclass(frozen=True, slots=True)
 class Fuel:
     """What burning a fuel gives off.

@@ -6,18 +6,99 @@ May import: errors, units, variables.
 from __future__ import annotations
 
 import warnings
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
+import pandas as pd
 import xarray as xr
 
 from hygro.errors import HygroWarning, InputError
 from hygro.indoor.air import Array, outdoor_values
-from hygro.indoor.household import Household
+from hygro.indoor.household import Household, warn_of_flames
 from hygro.indoor.limits import fraction, within
 
 _WEEK: Final = 168  # [h]
+
+
+@dataclass(frozen=True, slots=True)
+class WorstWeeks:
+    """The worst cold weeks of a household's air.
+
+    Attributes
+    ----------
+    relative_humidity : float
+        Highest weekly mean. [1]
+    most_humid : pandas.Timestamp
+        Begin of that week.
+    carbon_dioxide : float
+        Highest weekly mean, by volume. [1e-6]
+    stalest : pandas.Timestamp
+        Begin of that week.
+    stalest_hour : float
+        Highest carbon dioxide of an hour in any of the cold weeks; a weekly mean hides the nights. [1e-6]
+    """
+
+    relative_humidity: float
+    most_humid: pd.Timestamp
+    carbon_dioxide: float
+    stalest: pd.Timestamp
+    stalest_hour: float
+
+    def __str__(self) -> str:
+        return (
+            f"Most humid week from {self.most_humid:%d %B %Y}: {100.0 * self.relative_humidity:.0f} %; stalest week "
+            f"from {self.stalest:%d %B %Y}: {self.carbon_dioxide:.0f} ppm (weekly means), "
+            f"{self.stalest_hour:.0f} ppm in the stalest hour."
+        )
+
+
+def worst_weeks(household: Household, outdoor: xr.Dataset, *, colder_than: float = 10.0) -> WorstWeeks:
+    """Most humid and stalest of the cold weeks of a household.
+
+    Parameters
+    ----------
+    household : Household
+        The household.
+    outdoor : xarray.Dataset
+        Hourly record of a week or more; weeks are counted from its start.
+    colder_than : float, optional
+        Mean outdoor temperature below which a week counts. [degC]
+
+    Returns
+    -------
+    WorstWeeks
+        Weekly means and the begin of the weeks.
+
+    Raises
+    ------
+    InputError
+        Where there is no cold week.
+
+    Warns
+    -----
+    HygroWarning
+        As `Household.conditions`.
+
+    References
+    ----------
+    `Household.conditions`.
+    """
+    cold = np.flatnonzero(_cold_weeks(outdoor, colder_than))
+    air = household.conditions(outdoor)
+    humid, stale = (
+        _weeks(air[name].to_numpy())[cold] for name in ("indoor_relative_humidity", "indoor_carbon_dioxide")
+    )
+    n_weeks = outdoor.sizes["time"] // _WEEK
+    begins = outdoor["time"].to_numpy()[::_WEEK][cold] - np.timedelta64(1, "h")
+    return WorstWeeks(
+        float(humid.max()),
+        pd.Timestamp(begins[int(humid.argmax())]),
+        float(stale.max()),
+        pd.Timestamp(begins[int(stale.argmax())]),
+        float(air["indoor_carbon_dioxide"].to_numpy()[: n_weeks * _WEEK].reshape(n_weeks, _WEEK)[cold].max()),
+    )
 
 
 def flow_for_targets(
@@ -59,6 +140,11 @@ def flow_for_targets(
     InputError
         Where there is no ventilator or no cold week, or no flow up to `highest_flow` is enough.
 
+    Warns
+    -----
+    HygroWarning
+        Where a flame burns without a flue: more air does not make it safe.
+
     References
     ----------
     Bisection on `Household.conditions`.
@@ -70,20 +156,15 @@ def flow_for_targets(
     if ventilator is None:
         msg = "This household has no ventilator, so there is no flow to look for. Give it a Ventilator."
         raise InputError(msg)
-    cold = _weeks(outdoor_values(outdoor, "air_temperature")) < colder_than
-    if not cold.any():
-        msg = (
-            f"No whole week of the record is colder than {colder_than:g} degC on average. Give a record of a week or "
-            "more, or raise colder_than."
-        )
-        raise InputError(msg)
+    _cold_weeks(outdoor, colder_than)
+    warn_of_flames(household)
 
     def worst(flow: float) -> tuple[float, float]:
+        trial = replace(household, ventilator=replace(ventilator, flow=flow))
         with warnings.catch_warnings():
-            warnings.simplefilter("ignore", HygroWarning)  # trials on the way; the caller sees those of the last run
-            air = replace(household, ventilator=replace(ventilator, flow=flow)).conditions(outdoor)
-        humid = _weeks(air["indoor_relative_humidity"].to_numpy())[cold].max()
-        return float(humid), float(_weeks(air["indoor_carbon_dioxide"].to_numpy())[cold].max())
+            warnings.simplefilter("ignore", HygroWarning)  # of trials that are not what will be built
+            found = worst_weeks(trial, outdoor, colder_than=colder_than)
+        return found.relative_humidity, found.carbon_dioxide
 
     def enough(flow: float) -> bool:
         humid, stale = worst(flow)
@@ -103,6 +184,17 @@ def flow_for_targets(
         middle = 0.5 * (low + high)
         low, high = (low, middle) if enough(middle) else (middle, high)
     return high
+
+
+def _cold_weeks(outdoor: xr.Dataset, colder_than: float) -> npt.NDArray[np.bool_]:
+    cold = _weeks(outdoor_values(outdoor, "air_temperature")) < colder_than
+    if not cold.any():
+        msg = (
+            f"No whole week of the record is colder than {colder_than:g} degC on average. Give a record of a week or "
+            "more, or raise colder_than."
+        )
+        raise InputError(msg)
+    return np.asarray(cold)
 
 
 def _weeks(series: Array) -> Array:

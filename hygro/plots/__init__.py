@@ -9,6 +9,7 @@ from hygro.plots.air import air_strip
 from hygro.plots.depth import depth_time_map
 from hygro.plots.gap import speed_duration, speed_duration_figure
 from hygro.plots.season import free_water_curves, moisture_curves, mould_curves, season_figure, small_multiples
+from hygro.plots.steady import vapour_profile, vapour_profile_figure
 from hygro.plots.style import save_png
 
 __all__ = [
@@ -22,4 +23,6 @@ __all__ = [
     "small_multiples",
     "speed_duration",
     "speed_duration_figure",
+    "vapour_profile",
+    "vapour_profile_figure",
 ]

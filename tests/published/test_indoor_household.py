@@ -11,8 +11,9 @@ import pandas as pd
 import pytest
 import xarray as xr
 
-from hygro.core.formulas import saturation_pressure_water
-from hygro.indoor import Household, MoistureEvent, Preheat, Recirculate, Ventilator
+from hygro.core.formulas import air_density, saturation_pressure_water
+from hygro.gapflow import OPEN
+from hygro.indoor import ExtractFan, Household, Infiltration, MoistureEvent, Preheat, Recirculate, Ventilator
 from hygro.indoor.sources import FUELS, Flame, person_carbon_dioxide
 from hygro.indoor.zone import vapour_step, zone_carbon_dioxide
 
@@ -138,3 +139,88 @@ def test_one_step_against_a_general_integrator():
 
     exact = solve_ivp(slope, (0.0, 3600.0), [1000.0, 700.0], rtol=1e-11, atol=1e-9).y[:, -1]
     assert vapour_step(1000.0, 700.0, source, p_e, q, a, h, c, 3600.0) == pytest.approx(exact, rel=1e-9)
+
+
+def test_vapour_decays_exponentially():
+    # One burst of 1 kg in the first hour of the second day, 0.5 air changes an hour in 75 m3 at 20 degC, dry outdoors:
+    # p_i falls by exp(-0.5 t), and the mean of an hour by exp(-0.5) from one hour to the next.
+    outdoor = steady(-20.0, 50.0, 48)
+    home = Household(75.0, 20.0, 0.5, (MoistureEvent("burst", 1.0, (0,), days=(1,)),), None)
+    air = home.conditions(outdoor)
+    above = air["indoor_relative_humidity"].to_numpy() * saturation_pressure_water(20.0) - 50.0
+    np.testing.assert_allclose(above[26:48] / above[25:47], np.exp(-0.5), rtol=1e-9)
+    # 1 kg over an hour: mean over the next hour is G R T / Q (1 - e^-k)^2 / k with k = 0.5.
+    rise = 1.0 / 3600.0 * 461.5 * 293.15 / (0.5 * 75.0 / 3600.0)
+    assert above[25] == pytest.approx(rise * (1 - np.exp(-0.5)) ** 2 / 0.5, rel=1e-9)
+
+
+def test_energy_of_the_recovery_unit_is_that_of_its_definition():
+    # Effectiveness times rho c Q (T_i - T_e): 0.8 x 1.204 x 1006 x 0.01 x 40 = 387.6 W; 96.9 W are left to heat.
+    air = home_with(Ventilator(0.01, 0.8, 0.0)).conditions(steady(-20.0, 80.0))
+    none = home_with(Ventilator(0.01, 0.0, 0.0)).conditions(steady(-20.0, 80.0))
+    assert air["recovered_heat"].to_numpy() == pytest.approx(0.8 * 1.204 * 1006.0 * 0.01 * 40.0)
+    saved = none["ventilation_heat"] - air["ventilation_heat"]
+    np.testing.assert_allclose(saved, air["recovered_heat"], rtol=1e-12)
+    assert (none["recovered_heat"] == 0.0).all()
+    # Preheated to -5 degC the exchanger works on 25 K, and what was warmed before is paid for: nothing is won twice.
+    protected = home_with(Ventilator(0.01, 0.8, 0.0, Preheat())).conditions(steady(-20.0, 80.0))
+    total = protected["ventilation_heat"] + protected["preheat_power"] + protected["recovered_heat"]
+    np.testing.assert_allclose(total, none["ventilation_heat"], rtol=1e-12)
+
+
+def windy(record, speed, direction=0.0):
+    for name, value in (("wind_speed", speed), ("wind_direction", direction), ("air_pressure", 101325.0)):
+        record[name] = ("time", np.full(record.sizes["time"], float(value)))
+    return record
+
+
+def leaking(infiltration, record, extract=None):
+    home = Household(75.0, 20.0, infiltration, (), None, extract)
+    return home.conditions(record)["outdoor_air_flow"].to_numpy()
+
+
+def test_stack_flow_through_walls_is_that_of_the_closed_form():
+    # Leaks spread evenly over the height H: half of them let in, Q = C/(2(n+1)) (drho g H/2)^n with C = n50 V/50^n. The
+    # colder air is denser, so the neutral level lies a little off the middle; within 1 % with six levels.
+    n, height = 0.65, 5.0
+    drho = float(air_density(-20.0) - air_density(20.0))
+    at_test = 3.0 * 75.0 / 3600.0
+    half = at_test / (2 * (n + 1)) * (drho * 9.80665 * height / 2 / 50.0) ** n
+    mean_density = np.sqrt(air_density(-20.0) / air_density(20.0))  # in by the cold, out by the warm air
+    walls = Infiltration(3.0, height, ceiling_share=0.0, floor_share=0.0, exponent=n)
+    assert leaking(walls, windy(steady(-20.0, 80.0), 0.0)) == pytest.approx(half * mean_density, rel=0.01)
+
+
+def test_stack_flow_through_floor_and_ceiling_is_exact():
+    # Two equal leaks H apart with n = 0.5: the same mass through both, rho_e dp_1^n = rho_i dp_2^n, and
+    # dp_1 + dp_2 = drho g H. (The power law of ISO 9972 gives the volume, whatever the density.)
+    cold, warm = float(air_density(-20.0)), float(air_density(20.0))
+    total = (cold - warm) * 9.80665 * 2.4
+    below = total * warm**2 / (cold**2 + warm**2)
+    flow = 0.5 * 3.0 * 75.0 / 3600.0 * np.sqrt(below / 50.0) * cold / warm
+    two = Infiltration(3.0, 2.4, ceiling_share=0.5, floor_share=0.5, exponent=0.5)
+    assert leaking(two, windy(steady(-20.0, 80.0), 0.0)) == pytest.approx(flow, rel=1e-6)
+
+
+def test_wind_alone_by_hand():
+    # Isothermal, n = 1, four equal walls with C_p 0.7, -0.5, -0.2, -0.5: indoors is at the mean, -0.125, and only the
+    # windward wall (0.825 above it) lets in.
+    record = windy(steady(20.0, 1000.0), 5.0)
+    open_site = Infiltration(3.0, 2.4, exposure=OPEN, ceiling_share=0.0, floor_share=0.0, exponent=1.0)
+    stagnation = 0.5 * float(air_density(20.0)) * (5.0 * OPEN.speed_share) ** 2
+    expected = 0.25 * 3.0 * 75.0 / 3600.0 * 0.825 * stagnation / 50.0
+    home = Household(75.0, 22.8, open_site, (), None)  # the room is as warm as in the summer rule, 2.8 K above
+    found = home.infiltration.air_flow(record, np.full(48, 20.0), 75.0, np.zeros(48))
+    assert found == pytest.approx(expected, rel=1e-9)
+
+
+@pytest.mark.parametrize("litres", [0.0, 5.0, 25.0, 100.0])
+def test_a_fan_draws_its_air_through_the_leaks(litres):
+    # What comes in is at least what the fan takes; once the fan holds all leaks below outdoors it is exactly that.
+    always = ExtractFan(1e-3 * litres, ALWAYS)
+    flow = leaking(Infiltration(1.0, 2.4), windy(steady(-5.0, 300.0), 2.0), always)
+    calm = leaking(Infiltration(1.0, 2.4), windy(steady(-5.0, 300.0), 2.0))
+    assert (flow >= 1e-3 * litres - 1e-12).all()
+    assert (flow <= 1e-3 * litres + calm + 1e-12).all()
+    if litres >= 25.0:
+        assert flow == pytest.approx(1e-3 * litres, rel=1e-6)

@@ -6,7 +6,15 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from hygro.climate import Climate, climate_from_arrays, severe_year
+from hygro.climate import (
+    Climate,
+    climate_from_arrays,
+    dampness_severity,
+    rain_severity,
+    severe_year,
+    warmth_severity,
+    year_severities,
+)
 from hygro.errors import ClimateError
 
 
@@ -36,3 +44,26 @@ def test_part_years_do_not_count() -> None:
 def test_severity_that_is_no_number() -> None:
     with pytest.raises(ClimateError, match=r"the severity of 1990 is nan; a finite number is needed"):
         severe_year(years(10), lambda _: float("nan"))
+
+
+def test_the_choice_is_told() -> None:
+    chosen = severe_year(years(20))
+    assert chosen.title == "outdoor air from arrays, severe year 1993"  # 3 * 7 modulo 20 is 1: -9 degC
+    # 27 K below 18 degC for a mean year of 365.25 days.
+    assert chosen.data.attrs["history"] == "severe year 1993: number 2 of 20 by heating severity (9861.75)"
+
+
+def test_years_are_ranked() -> None:
+    ranked = year_severities(years(12), warmth_severity)
+    assert [round(figure, 6) for _, figure in ranked] == [float(n) for n in range(1, -11, -1)]
+    assert len({year for year, _ in ranked}) == 12
+
+
+def test_rain_and_dampness_have_their_own_severe_years() -> None:
+    time = pd.date_range("2000-01-01", "2010-01-01", freq="h", inclusive="left")
+    number = time.year.to_numpy() - 2000
+    record = climate_from_arrays(
+        np.zeros(len(time)), 0.5 + 0.01 * (number * 3 % 10), start="2000-01-01", rain=0.1 * (number * 7 % 10)
+    )
+    assert severe_year(record, rain_severity).years == (2007,)  # 7 * 7 modulo 10 is 9
+    assert severe_year(record, dampness_severity).years == (2003,)  # 3 * 3 is 9

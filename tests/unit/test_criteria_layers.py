@@ -221,6 +221,30 @@ def test_thirty_day_verdict(temperature, humidity, level):
     assert verdict.value == pytest.approx(100 * humidity)
 
 
+def test_thirty_day_means_of_a_step_by_hand():
+    # 70 % for 720 hours, then 88 %: k hours after the step the mean is 70 + 18 k / 720 %: 80 % at k = 400.
+    # It is 3 degC until 200 hours after the step and 23 degC from then on: the 30-day mean reaches 5 degC with
+    # 3 + 20 m / 720, at m = 72, so that all hours from k = 400 on count.
+    hours = 720 + 720
+    humidity = np.repeat([0.70, 0.88], 720)
+    warmth = np.where(np.arange(hours) < 720 + 200, 3.0, 23.0)
+    run = make_run(hours, temperature=warmth, relative_humidity=humidity)
+    mean = criteria.relative_humidity_30_day(run, "deck").to_numpy()[:, 0]
+    assert mean[720 + 180 - 1] == pytest.approx(0.70 + 0.18 * 180 / 720)
+    warm = criteria.temperature_30_day(run, "deck").to_numpy()[:, 0]
+    assert warm[720 + 200 + 72 - 1] == pytest.approx(5.0)
+    verdict = criteria.thirty_day_verdict(run, "deck")
+    assert verdict.level == "fails"
+    assert verdict.value == pytest.approx(88.0)
+    assert verdict.when == pd.Timestamp(run["time"].to_numpy()[-1])
+    short = run.isel(time=slice(0, 720 + 350))  # until k = 350: 78.75 %
+    assert criteria.thirty_day_verdict(short, "deck").level == "fine"
+    assert criteria.thirty_day_verdict(short, "deck").value == pytest.approx(78.75)
+    corrosion = criteria.corrosion_verdict(run, "deck", wood=False)
+    assert corrosion.value == pytest.approx(100.0 * 321 / hours, abs=100.0 / hours + 1e-9)  # k from 400 to 720
+    assert corrosion.limit == 0.0
+
+
 def test_corrosion_by_humidity_and_by_wood_moisture():
     damp = make_run(800, relative_humidity=0.85)
     assert criteria.corrosion_verdict(damp, "deck").level == "caution"
@@ -303,6 +327,48 @@ def test_frost_and_drip_by_season():
     assert drips["hours"].sum().item() == hours
 
 
+def test_condensate_by_season():
+    # What the deck binds is 126 kg/m3: 136 in all 18 mm are 0.18 kg/m2 free, in the winter that begins the record.
+    water = np.full(2 * 8760, 45.0)
+    water[50], water[5000] = 136.0, 131.0
+    most = criteria.condensate_by_season(make_run(2 * 8760, water_content=water), "deck", WARM)
+    assert most.sel(season="winter 2020/21").item() == pytest.approx(0.18)
+    assert most.sel(season="summer 2021").item() == pytest.approx(0.09)
+    assert most.sel(season="winter 2021/22").item() == 0.0
+
+
+@pytest.mark.parametrize(("kilograms", "level"), [(0.005, "fine"), (0.1, "caution"), (0.25, "fails")])
+def test_drip_verdict(kilograms, level):
+    hours = 8760
+    drip = np.zeros((hours, 2))
+    drip[5000:5010, 1] = kilograms / 10.0 / 3600.0
+    drip[5005, 1] *= 1.001
+    verdict = criteria.drip_verdict(make_run(hours, slices=2, drip=drip), WARM)
+    assert verdict.level == level
+    assert verdict.value == pytest.approx(kilograms, rel=1e-3)
+    assert verdict.limit == 0.2
+    assert verdict.when == pd.Timestamp("2021-01-01 01:00") + pd.Timedelta(hours=5005)
+    assert "slice 2 of 2" in verdict.where
+    assert ("worst half year is summer 2021" in verdict.because) == (level != "fine")
+    nothing = criteria.drip_verdict(make_run(hours, drip=np.zeros(hours)), WARM)
+    assert nothing.level == "fine"
+    assert nothing.when is None
+
+
+def test_frost_verdict():
+    ice = np.zeros(2 * 8760)
+    ice[100], ice[8000], ice[9000] = 0.5, 1.5, 0.4
+    run = make_run(2 * 8760, ice_content=ice)
+    verdict = criteria.frost_verdict(run, "wool", WARM)
+    assert (verdict.level, verdict.limit) == ("caution", 0.2)
+    assert verdict.value == pytest.approx(0.3)
+    assert verdict.when == pd.Timestamp("2021-01-01 01:00") + pd.Timedelta(hours=8000)
+    assert "winter 2020/21 0.1, winter 2021/22 0.3" in verdict.because
+    assert "run off when it melts" in verdict.because
+    assert criteria.frost_verdict(run, "lining", WARM).level == "fine"  # 12 mm: 0.018 kg/m2
+    assert criteria.frost_verdict(make_run(2 * 8760), "wool", WARM).because == "No frost to speak of."
+
+
 # --- trend ---------------------------------------------------------------------------------------------------------
 
 
@@ -334,6 +400,20 @@ def test_trend(gains, level, sentence):
     verdict = criteria.trend_verdict(run, "deck")
     assert verdict.level == level
     assert sentence in str(verdict)
+
+
+@pytest.mark.parametrize(
+    ("gains", "year"),
+    [([0, 0], 1), ([8, 0, 0], 2), ([8, 2, 0.5, 0.1, 0.05], 4), ([-4, 0, -4], np.inf), ([8, 8], np.inf)],
+)
+def test_the_year_from_which_on_all_years_are_alike(gains, year):
+    # 18 mm of deck swing by +-10 kg/m3, or 0.36 kg/m2: changes up to 0.005 kg/m2 count as none, 0.28 kg/m3.
+    run = make_run(8760 * len(gains), water_content=water_of_years(gains))
+    assert criteria.settled_year(run, "deck").item() == year
+    verdict = criteria.trend_verdict(run, "deck")
+    assert (f"from year {year} on" in verdict.because) == np.isfinite(year)
+    assert verdict.limit == pytest.approx(0.005)
+    assert verdict.when == pd.Timestamp(run["time"].to_numpy()[-1])
 
 
 def test_trend_over_a_leap_year():
@@ -392,6 +472,39 @@ def test_summer_condensation_is_looked_for_just_outside_the_retarder():
 
 
 # --- all -----------------------------------------------------------------------------------------------------------
+
+
+def test_every_verdict_tells_value_limit_when_where_and_why():
+    ice = np.zeros(2 * 8760)
+    ice[300] = 1.0
+    run = make_run(
+        2 * 8760, water_content=np.linspace(60.0, 130.0, 2 * 8760), relative_humidity=0.9, ice_content=ice,
+        drip=np.full(2 * 8760, 1e-9),
+    )  # fmt: skip
+    verdicts = [
+        criteria.moisture_content_verdict(run, "deck"),
+        criteria.mould_verdict(run, "deck"),
+        criteria.thirty_day_verdict(run, "deck"),
+        criteria.frost_verdict(run, "deck", WARM),
+        criteria.condensate_verdict(run, "deck"),
+        criteria.drip_verdict(run, WARM),
+        criteria.decay_verdict(make_run(2000, relative_humidity=1.0), "deck"),
+        criteria.corrosion_verdict(run, "deck"),
+        criteria.drying_verdict(
+            make_run(20, water_content=4.5 * np.linspace(30.0, 11.0, 20)), "deck", below=20.0, within=20.0
+        ),
+        criteria.trend_verdict(run, "deck"),
+        criteria.inward_verdict(run, "wool", WARM),
+    ]
+    assert len({one.criterion for one in verdicts}) == 11
+    for one in verdicts:
+        assert np.isfinite(one.value), one.criterion
+        assert np.isfinite(one.limit), one.criterion
+        assert isinstance(one.when, pd.Timestamp), one.criterion
+        assert "'" in one.where or "build-up" in one.where
+        assert one.because.endswith(".")
+        assert one.source
+        assert "(limit " in str(one)
 
 
 def test_every_series_carries_registered_attributes():

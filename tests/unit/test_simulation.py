@@ -10,8 +10,8 @@ import pytest
 
 import hygro
 from hygro import AirLeak, FixedAirChange, FixedFilm, Layer, Sheet, Start, VentGap
-from hygro.errors import HygroError, InputError
-from hygro.indoor import ConstantIndoor, IndoorArrays
+from hygro.errors import HygroError, HygroWarning, InputError
+from hygro.indoor import ConstantIndoor, Flame, Household, IndoorArrays, People
 from hygro.materials import LiquidConductivity, Material
 
 ROOM = ConstantIndoor(20.0, 0.5)
@@ -211,6 +211,15 @@ def test_a_run_says_what_it_was(bench):
     assert assumed["start"].startswith("10 degC and 70 %")
     assert pd.Timestamp(run["time"].to_numpy()[0]).strftime("%d %B %H") == "01 October 01"
     assert run.sizes["time"] in (8760, 8784)
+
+
+@pytest.mark.filterwarnings("ignore:Household. carbon dioxide exceeds guidance")
+def test_a_run_keeps_what_the_household_said_about_its_air(bench):
+    home = Household(40.0, 20.0, 0.5, (People(1), Flame("propane", 500.0, (18,))), None)
+    with pytest.warns(HygroWarning, match="can kill by carbon monoxide"):
+        run = bench.simulate(bench.build(Layer(_board(), 0.02)), hygro.constant_climate(0.0, 0.8, hours=24), home)
+    assert "Fit an alarm" in run.attrs["indoor_caution"]
+    assert "comfort: " in run.attrs["indoor_carbon_dioxide_guidance"]
 
 
 def test_a_vent_gap_shows_in_the_run(bench):
