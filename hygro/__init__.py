@@ -12,7 +12,19 @@ from typing import Any, Final
 
 __version__ = "0.1.0"
 
-_MODULES: Final = ("climate", "criteria", "demo", "indoor", "materials", "plots", "steady", "surfaces", "widgets")
+_MODULES: Final = (
+    "climate",
+    "criteria",
+    "demo",
+    "indoor",
+    "materials",
+    "plots",
+    "rain",
+    "snow",
+    "steady",
+    "surfaces",
+    "widgets",
+)
 _NAMES: Final[dict[str, str]] = {
     "Assembly": "hygro.assembly",
     "Layer": "hygro.assembly",
@@ -22,19 +34,25 @@ _NAMES: Final[dict[str, str]] = {
     "FixedAirChange": "hygro.gapflow",
     "Closed": "hygro.gapflow",
     "AirLeak": "hygro.leakage",
+    "DrivingRain": "hygro.rain",
+    "AirfieldRain": "hygro.rain",
     "Climate": "hygro.climate",
     "read_climate": "hygro.climate",
     "sample_climate": "hygro.climate",
     "constant_climate": "hygro.climate",
     "climate_from_arrays": "hygro.climate",
-    "Start": "hygro.simulation",
+    "Start": "hygro.start",
     "simulate": "hygro.simulation",
+    "LyingSnow": "hygro.snow",
+    "FallingSnow": "hygro.snow",
     "FixedFilm": "hygro.surfaces",
+    "Underfloor": "hygro.surfaces",
     "Weathered": "hygro.surfaces",
     "MoistAir": "hygro.core.formulas",
     "Settings": "hygro.core.integrate",
     "Variant": "hygro.study",
     "compare": "hygro.study",
+    "compare_openings": "hygro.opening",
     "what_if": "hygro.widgets",
     "save_run": "hygro.files",
     "open_run": "hygro.files",

@@ -190,7 +190,8 @@ class VentGap:
     emissivity : pair of float
         Long-wave emissivity of the outer and of the inner face. [1]
     slices : int
-        Pieces along the flow that are computed one after the other.
+        Pieces along the flow that are computed one after the other. One, the default, gives the mean of the deck; eight
+        its wettest place as well, at several times the computing time.
     name : str
         What to call it.
 
@@ -226,6 +227,9 @@ class VentGap:
             raise InputError(msg)
         if not isinstance(slices, int) or isinstance(slices, bool) or not 1 <= slices <= 64:
             msg = f"{what}: slices is {slices!r}; it must be a whole number from 1 to 64."
+            raise InputError(msg)
+        if slices > 1 and isinstance(flow, Closed):
+            msg = f"{what}: slices is {slices}, but the gap is closed: no air flows along it. Leave slices out."
             raise InputError(msg)
         pair = emissivity if isinstance(emissivity, Iterable) and not isinstance(emissivity, str) else ()
         values = tuple(to_si(value, "fraction", f"{what}: emissivity") for value in pair)

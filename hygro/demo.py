@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Final
 
 from hygro.assembly import Assembly, Layer, Part, Sheet, VentGap
+from hygro.errors import InputError
 from hygro.gapflow import ByWindAndBuoyancy
 from hygro.indoor import ConstantIndoor, IndoorModel
 from hygro.leakage import AirLeak
@@ -109,6 +110,9 @@ def hut_roof(
     InputError
         Where a value cannot be.
     """
+    if slices != 1 and not vented:
+        msg = f"Hut roof: slices is {slices!r}, but the roof is unvented: there is no gap to divide. Leave slices out."
+        raise InputError(msg)
     outside: list[Part] = [Layer("steel sheet", "0.6 mm", name="roof sheet"), Sheet("synthetic underlay")]
     deck = Layer("plywood 500", "18 mm", name=DECK)
     wool = Layer("mineral wool batt", insulation, name="insulation")
@@ -133,9 +137,10 @@ def hut_leak(q50: str | float) -> AirLeak:
     Returns
     -------
     AirLeak
-        Driven by the warmth of the house: the ceiling is half the height of the room above the neutral level.
+        Driven by the warmth of the house alone, wind left out: the ceiling is half the height of the room above the
+        neutral level.
     """
-    return AirLeak(q50, height=0.5 * HEIGHT, into=DECK)
+    return AirLeak(q50, height=0.5 * HEIGHT, into=DECK, pressure_coefficient=0.0)
 
 
 def hut_variants(indoor: IndoorModel) -> tuple[Variant, ...]:

@@ -28,14 +28,15 @@ SHUT: Final = 1e12  # [1] loss coefficient of an opening that passes nothing
 class Exposure:
     """How open a low building stands to the wind.
 
-    Wind pressure coefficients on its windward, side and leeward walls, and the wind at the openings as a share of the
-    wind at 10 m.
+    Wind pressure coefficients on its windward, side and leeward walls and on a roof of low pitch, and the wind at the
+    openings as a share of the wind at 10 m.
     """
 
     name: str
     windward: float
     side: float
     leeward: float
+    roof: float
     speed_share: float
 
     def pressure_coefficient(self, angle: FloatArray) -> FloatArray:
@@ -49,12 +50,17 @@ class Exposure:
         second = 0.25 * (self.windward + self.leeward) - 0.5 * self.side
         return np.asarray(mean + first * np.cos(theta) + second * np.cos(2.0 * theta))
 
+    @property
+    def mean_coefficient(self) -> float:
+        """Mean pressure coefficient [1] of the four walls: that indoors, and under the floor, where all leak alike."""
+        return 0.25 * (self.windward + self.leeward) + 0.5 * self.side
 
-# Coefficients: AIVC data for low buildings (from memory, medium); speed shares: power law of the wind profile from
-# 10 m down to 3 m with common exponents (common practice).
-OPEN = Exposure("open", 0.7, -0.5, -0.2, (3.0 / 10.0) ** 0.14)
-SEMI_SHELTERED = Exposure("semi-sheltered", 0.4, -0.3, -0.2, (3.0 / 10.0) ** 0.22)
-SHELTERED = Exposure("sheltered", 0.2, -0.25, -0.25, (3.0 / 10.0) ** 0.30)
+
+# Coefficients: AIVC data for low buildings (from memory: walls medium, roofs low); speed shares: power law of the wind
+# profile from 10 m down to 3 m with common exponents (common practice).
+OPEN = Exposure("open", 0.7, -0.5, -0.2, -0.75, (3.0 / 10.0) ** 0.14)
+SEMI_SHELTERED = Exposure("semi-sheltered", 0.4, -0.3, -0.2, -0.55, (3.0 / 10.0) ** 0.22)
+SHELTERED = Exposure("sheltered", 0.2, -0.25, -0.25, -0.45, (3.0 / 10.0) ** 0.30)
 
 
 class GapFlow(Protocol):

@@ -39,6 +39,7 @@ IntArray = NDArray[np.int64]
 
 FILM_THICKNESS: Final = 1e-4  # [m] room for condensate on a vapour-tight face
 FILM_LIMIT_PER_AREA: Final = 0.2  # [kg m-2] clings before it drips; 200 g m-2, ISO 13788:2012 (from memory)
+LEAST_FREE_SLOPE: Final = 50.0  # [kg m-3] per unit of coordinate; numerical: room for what a step brings too much
 SHEET_NODES: Final = 201
 GROWTH: Final = 1.6  # [1] cell sizes grow by this from a layer's faces to its middle
 
@@ -199,7 +200,7 @@ def build(assembly: Assembly, detail: float = 1.0) -> Grid:
     data[:, CONDUCTIVITY_TEMPERATURE] = np.array([m.conductivity_temperature for m in used])[material]
     data[:, FILM_LIMIT] = np.where(is_film, FILM_LIMIT_PER_AREA / FILM_THICKNESS, np.maximum(pores, 1.0)[material])
     data[:, ONSET] = onset[material]
-    data[:, FREE_SLOPE] = np.maximum(pores - bound, 1e-3)[material]
+    data[:, FREE_SLOPE] = np.maximum(pores - bound, LEAST_FREE_SLOPE)[material]
     cells = Cells(data, material, curves, np.array([m.is_suction_based for m in used]))
     faces = Faces(sheet, tables, np.zeros(count + 1), open_faces, np.zeros(count + 1))
     gap = assembly.gap

@@ -1,13 +1,12 @@
 """One run: objects become arrays, the kernel integrates, arrays become a Dataset.
 
-The only place where both sides are known. May import: grid, surfaces, and all above them.
+The only place where both sides are known. May import: forcing, and all above it.
 """
 
 from __future__ import annotations
 
 import json
 import logging
-from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -21,8 +20,6 @@ from hygro.assembly import Assembly
 from hygro.climate import Climate
 from hygro.core import _jit, integrate
 from hygro.core.bundles import (
-    ABSORBED,
-    EMISSIVITY,
     G_DEFECT,
     G_DRIP,
     G_GAP,
@@ -31,80 +28,44 @@ from hygro.core.bundles import (
     G_OUT,
     G_RAIN,
     G_RUNOFF,
-    IN_FILM,
     IN_TEMPERATURE,
-    IN_VAPOUR,
-    IN_VAPOUR_FILM,
     LEAK_FLOW,
-    N_FORCING,
-    OUT_FILM,
     OUT_TEMPERATURE,
-    OUT_VAPOUR,
-    OUT_VAPOUR_FILM,
     P_GAP,
-    PRESSURE,
     Q_DRIP,
     Q_GAP,
     Q_IN,
     Q_LEAK,
     Q_OUT,
+    RAIN,
+    RAIN_DEFECT,
     T_GAP,
     T_INNER,
     T_OUTER,
-    WIND_PRESSURE,
     Fluid,
     Leak,
 )
 from hygro.core.formulas import MoistAir
 from hygro.core.integrate import Record, Settings
-from hygro.core.potential import coordinate
 from hygro.core.tables import moist_air_table
 from hygro.errors import ConvergenceError, InputError
+from hygro.forcing import boundary_conditions, falling, leak_paths, rain_load, refuse_idle_leak
 from hygro.grid import Grid, build
 from hygro.indoor import IndoorModel
 from hygro.leakage import AirLeak
-from hygro.surfaces import FixedFilm, Outdoor, Weathered, at_ends, indoor_film, outdoor
+from hygro.rain import AirfieldRain, DrivingRain, RainLoad
+from hygro.snow import FallingSnow, LyingSnow, Snow, under_snow
+from hygro.start import Start, start_state
+from hygro.surfaces import FixedFilm, Outdoor, Surface, Underfloor, Weathered, indoor_film, outdoor
 from hygro.units import to_si
 from hygro.variables import COORDINATES, RUN
+
+__all__ = ["NEXT_TO_NOTHING", "Start", "audit", "simulate"]
 
 FloatArray = NDArray[np.float64]
 _LOG = logging.getLogger("hygro")
 _HOUR: Final = 3600.0
 NEXT_TO_NOTHING: Final = 1e-3  # [1] of what is held: with less throughput, a share of it would be one of round-off
-
-
-@dataclass(frozen=True, slots=True, init=False)
-class Start:
-    """State of the whole build-up at the first hour, unless a layer states its own.
-
-    Parameters
-    ----------
-    temperature : str or float
-        Temperature. [degC]
-    relative_humidity : str or float
-        Relative humidity of the pores. [1]
-
-    Raises
-    ------
-    InputError
-        Where a value cannot be.
-    """
-
-    temperature: float
-    relative_humidity: float
-
-    def __init__(self, temperature: str | float = 10.0, relative_humidity: str | float = 0.7) -> None:
-        warmth = to_si(temperature, "temperature", "Start: temperature")
-        if not -50.0 <= warmth <= 70.0:
-            msg = f"Start: temperature is {warmth:g} degC; it must lie between -50 and 70."
-            raise InputError(msg)
-        humidity = to_si(relative_humidity, "fraction", "Start: relative_humidity")
-        if not 0.0 < humidity <= 1.0:
-            guess = f' Did you mean "{humidity:g} %"?' if 1.0 < humidity <= 100.0 else ""
-            msg = f"Start: relative_humidity is {humidity:g}; it must be above 0 and at most 1.{guess}"
-            raise InputError(msg)
-        object.__setattr__(self, "temperature", warmth)
-        object.__setattr__(self, "relative_humidity", humidity)
 
 
 def simulate(
@@ -116,7 +77,9 @@ def simulate(
     years: int = 1,
     initial: Start | None = None,
     leak: AirLeak | None = None,
-    outside: Weathered | FixedFilm | None = None,
+    rain: RainLoad | None = None,
+    snow: Snow | None = None,
+    outside: Surface | None = None,
     inside: FixedFilm | None = None,
     air: MoistAir | None = None,
     detail: float = 1.0,
@@ -140,8 +103,15 @@ def simulate(
         State at the start; 10 degC and 70 % by default.
     leak : AirLeak, optional
         Air that leaks through the assembly; none by default.
-    outside, inside : FixedFilm, optional
-        Fixed surface films in place of weather and ISO 6946.
+    rain : DrivingRain or AirfieldRain, optional
+        Rain on the outer face, and what of it gets in. By default ``DrivingRain()`` on a wall in the weather, none on a
+        roof or floor.
+    snow : LyingSnow or FallingSnow, optional
+        Snow on a roof; none by default.
+    outside : Weathered, Underfloor or FixedFilm, optional
+        What the outer face meets; by default sun, sky and wind, under a floor sheltered air.
+    inside : FixedFilm, optional
+        A fixed surface film in place of that of ISO 6946.
     air : MoistAir, optional
         Published curves of moist air in place of the default ones.
     detail : float
@@ -163,20 +133,30 @@ def simulate(
     ConvergenceError
         Where the solver cannot go on; names the hour, the layer and the likely cause.
     """
-    _check_kinds(assembly, climate, indoor, initial, leak, outside, inside, air, settings)
+    _check_kinds(assembly, climate, indoor, initial, leak, rain, snow, outside, inside, air, settings)
     weather = climate if start is None else climate.period(start, years)
     first = initial or Start()
     moist = air or MoistAir()
-    surface = outside or Weathered()
+    surface = outside or (Underfloor() if assembly.kind == "floor" else Weathered())
     grid = build(assembly, _detail(detail))
     out = outdoor(weather, assembly.tilt, assembly.azimuth, assembly.finish, surface, moist)
+    depth = np.zeros(len(out.temperature))
+    if snow is not None:
+        out, depth = under_snow(out, snow, weather, assembly, surface, moist)
     room = indoor.conditions(weather.data)
-    forcing = _forcing(assembly, out, room, leak, indoor_film(assembly.heat_flow, inside), moist)
-    temperature, x = _start(assembly, grid, first)
-    record, status = _integrate(assembly, grid, forcing, leak, moist, settings or Settings(), temperature, x)
-    _raise_if_failed(status, assembly, grid, record, weather.time)
-    run = _dataset(assembly, grid, record, forcing, out, room, weather.time)
-    attrs = _attrs(assembly, weather, indoor, leak, first, surface, moist, record)
+    load = rain_load(rain, assembly, climate, surface)
+    placed, path = leak_paths(assembly, grid, leak, load)
+    film, wet = indoor_film(assembly.heat_flow, inside), falling(load, weather, assembly, out, depth)
+    let_in = load.defect if load is not None and load.into is not None else 0.0
+    forcing = boundary_conditions(assembly, out, room, film, moist, leak, wet, let_in)
+    refuse_idle_leak(assembly, leak, forcing)
+    temperature, x = start_state(assembly, grid, first)
+    record, status = _integrate(placed, path, forcing, moist, settings or Settings(), temperature, x)
+    _raise_if_failed(status, assembly, grid, forcing, record, weather.time, first)
+    run = _dataset(assembly, grid, record, forcing, out, room, weather.time).assign(
+        snow_depth=(RUN["snow_depth"].dims, depth[1:], RUN["snow_depth"].attrs())
+    )
+    attrs = _attrs(assembly, weather, indoor, leak, load, snow, first, surface, moist, record)
     return run.assign_attrs(attrs | _said_indoors(room))
 
 
@@ -186,6 +166,8 @@ def _check_kinds(
     indoor: object,
     initial: object,
     leak: object,
+    rain: object,
+    snow: object,
     outside: object,
     inside: object,
     air: object,
@@ -197,7 +179,9 @@ def _check_kinds(
         ("climate", climate, Climate, "a climate that hygro has read or made, such as read_climate(...)"),
         ("initial", initial, Start | None, 'Start("10 degC", "70 %") or nothing'),
         ("leak", leak, AirLeak | None, "AirLeak(...) or nothing"),
-        ("outside", outside, Weathered | FixedFilm | None, "Weathered(), FixedFilm(...) or nothing"),
+        ("rain", rain, DrivingRain | AirfieldRain | None, "DrivingRain(...), AirfieldRain(...) or nothing"),
+        ("snow", snow, LyingSnow | FallingSnow | None, "LyingSnow(...), FallingSnow(...) or nothing"),
+        ("outside", outside, Surface | None, "Weathered(), Underfloor(), FixedFilm(...) or nothing"),
         ("inside", inside, FixedFilm | None, "FixedFilm(...) or nothing"),
         ("air", air, MoistAir | None, "MoistAir(...) or nothing"),
         ("settings", settings, Settings | None, "Settings(...) or nothing"),
@@ -234,84 +218,15 @@ def _fluid(air: MoistAir) -> Fluid:
     )
 
 
-def _forcing(
-    assembly: Assembly, out: Outdoor, room: xr.Dataset, leak: AirLeak | None, film: tuple[float, float], air: MoistAir
-) -> FloatArray:
-    n = len(out.temperature)
-    indoor_temperature = at_ends(np.asarray(room["indoor_temperature"].to_numpy(), dtype=float))
-    indoor_vapour = at_ends(room["indoor_relative_humidity"].to_numpy()) * air.over_water(indoor_temperature)
-    gap = assembly.gap
-    wind = np.zeros(n)
-    if gap is not None:
-        wind = gap.flow.wind_pressure(out.wind_speed, out.wind_direction, out.density, assembly.azimuth)
-    flow = np.zeros(n)
-    if leak is not None:
-        flow = leak.air_flow(out.temperature, indoor_temperature, out.wind_speed, out.pressure)
-    forcing = np.zeros((n, N_FORCING))
-    for column, values in (
-        (OUT_TEMPERATURE, out.temperature),
-        (OUT_VAPOUR, out.vapour_pressure),
-        (OUT_FILM, out.film),
-        (OUT_VAPOUR_FILM, out.vapour_film),
-        (ABSORBED, out.absorbed),
-        (EMISSIVITY, out.emissivity),
-        (PRESSURE, out.pressure),
-        (WIND_PRESSURE, wind),
-        (IN_TEMPERATURE, indoor_temperature),
-        (IN_VAPOUR, indoor_vapour),
-        (IN_FILM, film[0]),
-        (IN_VAPOUR_FILM, film[1]),
-        (LEAK_FLOW, flow),
-    ):
-        forcing[:, column] = values
-    return forcing
-
-
-def _start(assembly: Assembly, grid: Grid, first: Start) -> tuple[FloatArray, FloatArray]:
-    """State at the first hour, shape (n_slices, n)."""
-    x = np.empty(len(grid.thickness))
-    for i, layer_number in enumerate(grid.cell_layer):
-        layer = assembly.layers[layer_number]
-        humidity = layer.start_humidity if layer.start_humidity is not None else first.relative_humidity
-        x[i] = coordinate(humidity)
-        if layer.start_moisture is not None and not grid.is_film[i]:
-            x[i] = grid.coordinate_of(i, layer.start_moisture * layer.material.density, first.temperature)
-    shape = (grid.n_slices, len(x))
-    return np.full(shape, first.temperature), np.array(np.broadcast_to(x, shape), order="C")
-
-
-def _leak_path(assembly: Assembly, grid: Grid, leak: AirLeak | None) -> tuple[Grid, Leak]:
-    """Where leaking air goes: its cell, or the faces that it seeps through."""
-    if leak is None:
-        return grid, Leak(-1, False, -1)
-    if leak.into is not None:
-        number = assembly.layer_number(leak.into)
-        cell = int(np.flatnonzero((grid.cell_layer == number) & ~grid.is_film)[-1])
-        if cell + 1 == len(grid.thickness):
-            msg = (
-                f"Air leak: {leak.into!r} is the innermost layer; leaking air reaches it by no path. "
-                "Name one outside it."
-            )
-            raise InputError(msg)
-        if cell + 1 == grid.gap.face or (cell + 2 == grid.gap.face and bool(grid.is_film[cell + 1])):
-            return grid, Leak(-1, True, -1)
-        return grid, Leak(cell, False, -1)
-    share = grid.faces.air_share.copy()
-    share[max(grid.gap.face, 0) :] = 1.0
-    return replace(grid, faces=grid.faces._replace(air_share=share)), Leak(-1, False, -1)
-
-
 def _integrate(
-    assembly: Assembly,
     grid: Grid,
+    path: Leak,
     forcing: FloatArray,
-    leak: AirLeak | None,
     air: MoistAir,
     settings: Settings,
     temperature: FloatArray,
     x: FloatArray,
 ) -> tuple[Record, tuple[int, int, int, float]]:
-    placed, path = _leak_path(assembly, grid, leak)
     n_slices, n = temperature.shape
     record = integrate.make_record(len(forcing) - 1, n_slices, n)
     if not _jit.is_compiled():
@@ -319,9 +234,9 @@ def _integrate(
     status = integrate.run(
         temperature,
         x,
-        placed.cells,
-        placed.faces,
-        placed.gap,
+        grid.cells,
+        grid.faces,
+        grid.gap,
         path,
         _fluid(air),
         forcing,
@@ -333,20 +248,44 @@ def _integrate(
 
 
 def _raise_if_failed(
-    status: tuple[int, int, int, float], assembly: Assembly, grid: Grid, record: Record, time: pd.DatetimeIndex
+    status: tuple[int, int, int, float],
+    assembly: Assembly,
+    grid: Grid,
+    forcing: FloatArray,
+    record: Record,
+    time: pd.DatetimeIndex,
+    first: Start,
 ) -> None:
+    """Say where and why the solver gave up; nothing half done is handed back."""
     code, hour, cell, step = status
     if code == integrate.OK:
         return
     layer = assembly.labels[int(grid.cell_layer[cell])]
-    when = time[hour]
-    before = float(record.temperature[max(hour - 1, 0), 0, cell])
+    warmth, water, state = first.temperature, 0.0, f"{first.temperature:.1f} degC at the start"
+    if hour > 0:
+        warmth, water = (float(field[hour - 1, :, cell].max()) for field in (record.temperature, record.water))
+        state = f"about {warmth:.1f} degC and {water:.3g} kg/m3 of water"
     msg = (
-        f"Did not converge at {when:%d %B %Y %H:%M} in layer {layer!r} (cell {cell}, about {before:.1f} degC) "
-        f"with steps of {step:.2g} s. Likely: a material curve that jumps, or a layer far wetter than it can hold. "
-        f"Check the curves of {layer!r} and the start state."
+        f"Did not converge at {time[hour]:%d %B %Y %H:%M} in layer {layer!r} (cell {cell}, {state}) with steps of "
+        f"{step:.2g} s. Likely: {_likely(grid, forcing, hour, cell, warmth, water)}. Check the curves of {layer!r} and "
+        "the start state."
     )
     raise ConvergenceError(msg)
+
+
+def _likely(grid: Grid, forcing: FloatArray, hour: int, cell: int, warmth: float, water: float) -> str:
+    """The likeliest reason why an hour could not be solved, by the state before it and what it brings."""
+    material = grid.materials[int(grid.cells.material[cell])]
+    change = abs(float(forcing[hour + 1, OUT_TEMPERATURE] - forcing[hour, OUT_TEMPERATURE]))
+    if material.is_hygroscopic and water > material.saturation:
+        return f"the layer is wetter than its pores can hold ({material.saturation:.3g} kg/m3)"
+    if forcing[hour + 1, RAIN] + forcing[hour + 1, RAIN_DEFECT] > 0.0 and material.transports_liquid:
+        return "rain on a material whose liquid transport rises too steeply when it gets wet"
+    if abs(warmth) < 1.0 and water > 0.5 * material.saturation > 0.0:
+        return "much water that freezes or thaws at once"
+    if change > 15.0:
+        return f"outdoor air that jumps by {change:.0f} K within the hour"
+    return "a material curve that jumps, or a layer far wetter than it can hold"
 
 
 _FLUXES: Final = {
@@ -357,7 +296,9 @@ _FLUXES: Final = {
     "indoor_moisture_flux": G_IN,
     "gap_moisture_flux": G_GAP,
     "leak_moisture_flux": G_LEAK,
+    "rain_absorbed": G_RAIN,
     "rain_run_off": G_RUNOFF,
+    "rain_leak": G_DEFECT,
     "drip": G_DRIP,
 }
 _AIR: Final = {
@@ -384,7 +325,6 @@ def _dataset(
         "water_content": record.water,
         "ice_content": record.ice,
         "layer_water": np.add.reduceat(record.water * grid.thickness, starts, axis=2),
-        "rain_absorbed": record.fluxes[:, :, G_RAIN] + record.fluxes[:, :, G_DEFECT],
         "leak_air_flow": forcing[1:, LEAK_FLOW],
         "outdoor_temperature": out.temperature[1:],
         "outdoor_relative_humidity": out.relative_humidity[1:],
@@ -452,8 +392,10 @@ def _attrs(
     climate: Climate,
     indoor: IndoorModel,
     leak: AirLeak | None,
+    rain: RainLoad | None,
+    snow: Snow | None,
     first: Start,
-    surface: Weathered | FixedFilm,
+    surface: Surface,
     air: MoistAir,
     record: Record,
 ) -> dict[str, Any]:
@@ -472,6 +414,8 @@ def _attrs(
         "climate_digest": climate.digest,
         "indoor": repr(indoor),
         "leak": "none" if leak is None else leak.describe(),
+        "rain": "none" if rain is None else rain.describe(),
+        "snow": "none" if snow is None else snow.describe(),
         "assumed": json.dumps(assumed),
         "audit_energy": energy,
         "audit_water": water,

@@ -35,7 +35,9 @@ from hygro.criteria.wood import DECAY_ONSET, DECAY_SAFETY
 from hygro.errors import InputError
 from hygro.indoor import IndoorModel
 from hygro.leakage import AirLeak
+from hygro.rain import RainLoad
 from hygro.simulation import Start, simulate
+from hygro.snow import Snow
 
 LIMITS: Final[tuple[MoistureLimit, ...]] = (DECAY_SAFETY, DECAY_ONSET)
 
@@ -56,6 +58,10 @@ class Variant:
         Air that leaks through the assembly; none by default.
     initial : Start, optional
         State at the first hour; that of `simulate` by default.
+    rain : DrivingRain or AirfieldRain, optional
+        Rain on the outer face; that of `simulate` by default.
+    snow : LyingSnow or FallingSnow, optional
+        Snow on a roof; none by default.
     """
 
     name: str
@@ -63,6 +69,8 @@ class Variant:
     indoor: IndoorModel
     leak: AirLeak | None = None
     initial: Start | None = None
+    rain: RainLoad | None = None
+    snow: Snow | None = None
 
     def __post_init__(self) -> None:
         if not isinstance(self.name, str) or not self.name.strip():
@@ -227,7 +235,15 @@ def compare(
 
 
 def _result(variant: Variant, climate: Climate, layer: str, wood: bool | None) -> Result:
-    run = simulate(variant.assembly, climate, variant.indoor, leak=variant.leak, initial=variant.initial)
+    run = simulate(
+        variant.assembly,
+        climate,
+        variant.indoor,
+        leak=variant.leak,
+        initial=variant.initial,
+        rain=variant.rain,
+        snow=variant.snow,
+    )
     return Result(variant, run, combined_verdict(run, layer, wood=wood))
 
 

@@ -34,6 +34,7 @@ GROUND_ALBEDO: Final = 0.2  # [1] grass and bare ground; common practice
 GROUND_EMISSIVITY: Final = 0.95  # [1] soil, grass and snow alike; common practice
 INDOOR_RESISTANCE: Final = {"up": 0.10, "horizontal": 0.13, "down": 0.17}  # [m2 K W-1] ISO 6946 table 7
 INDOOR_CONVECTION: Final = {"up": 5.0, "horizontal": 2.5, "down": 0.7}  # [W m-2 K-1] ISO 6946 annex C
+FLOOR_WIND_SHARE: Final = 0.3  # [1] the same under a raised floor between skids or skirts; common practice
 SURFACE_WIND_SHARE: Final = 0.7  # [1] wind beside a low building's surface as a share of that at 10 m; common practice
 
 
@@ -51,6 +52,33 @@ class Weathered:
 
     wind_share: float = SURFACE_WIND_SHARE
     ground_albedo: float = GROUND_ALBEDO
+
+
+@dataclass(frozen=True, slots=True)
+class Underfloor:
+    """The underside of a floor over open, ventilated air: no sun, no sky, little wind. The default of a floor.
+
+    The air under it is outdoor air; ground and all else that the underside sees is as warm as that air.
+
+    Parameters
+    ----------
+    wind_share : float
+        Wind under the floor as a share of that at 10 m. [1]
+
+    Raises
+    ------
+    InputError
+        Where the share is below 0 or above 1.
+    """
+
+    wind_share: float = FLOOR_WIND_SHARE
+
+    def __post_init__(self) -> None:
+        share = to_si(self.wind_share, "fraction", "Under the floor: wind_share")
+        if not 0.0 <= share <= 1.0:
+            msg = f"Under the floor: wind_share is {share:g}; it must lie between 0 (no wind) and 1 (that at 10 m)."
+            raise InputError(msg)
+        object.__setattr__(self, "wind_share", share)
 
 
 @dataclass(frozen=True, slots=True, init=False)
@@ -123,9 +151,10 @@ def means_at_ends(means: FloatArray) -> FloatArray:
     return np.concatenate([means[:1], 0.5 * (means[:-1] + means[1:]), means[-1:]])
 
 
-def outdoor(
-    climate: Climate, tilt: float, azimuth: float, finish: Finish, surface: Weathered | FixedFilm, air: MoistAir
-) -> Outdoor:
+Surface = Weathered | Underfloor | FixedFilm
+
+
+def outdoor(climate: Climate, tilt: float, azimuth: float, finish: Finish, surface: Surface, air: MoistAir) -> Outdoor:
     """Boundary conditions of an outer surface.
 
     Parameters
@@ -136,7 +165,7 @@ def outdoor(
         Orientation of the surface; azimuth clockwise from north. [degree]
     finish : Finish
         Absorptance and emissivity.
-    surface : Weathered or FixedFilm
+    surface : Weathered, Underfloor or FixedFilm
         What the surface meets.
     air : MoistAir
         Saturation curve.
@@ -149,7 +178,8 @@ def outdoor(
     Notes
     -----
     Absorbed radiation is alpha I + eps (F L_sky + (1 - F) eps_g sigma T_a^4) with F = (1 + cos tilt)/2; the surface
-    emits eps sigma T_s^4 in the solver. Film 4 + 4 v (ISO 6946 annex C), vapour film by the Lewis relation.
+    emits eps sigma T_s^4 in the solver. Film 4 + 4 v (ISO 6946 annex C), vapour film by the Lewis relation. Under a
+    floor the absorbed radiation is eps sigma T_a^4: what encloses it is large and at air temperature.
     """
     data = climate.data
     temperature = at_ends(data["air_temperature"].to_numpy())
@@ -163,7 +193,10 @@ def outdoor(
     else:
         film = film_coefficient_wind(surface.wind_share * wind)
         vapour_film = vapour_film_coefficient(film, temperature)
-        if climate.has_radiation:
+        if isinstance(surface, Underfloor):
+            absorbed = finish.emissivity * c.STEFAN_BOLTZMANN * (temperature + c.ZERO_CELSIUS) ** 4
+            emissivity = np.full(n, finish.emissivity)
+        elif climate.has_radiation:
             sun = plane_irradiance(climate, tilt, azimuth, surface.ground_albedo)
             sky_view = 0.5 * (1.0 + np.cos(np.radians(tilt)))
             ground = GROUND_EMISSIVITY * c.STEFAN_BOLTZMANN * (temperature + c.ZERO_CELSIUS) ** 4

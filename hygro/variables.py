@@ -88,8 +88,10 @@ RUN: Final = _table(
     Variable(
         "leak_moisture_flux", "kg m-2 s-1", "vapour left in the build-up by leaking air", _SLICE, -0.1, 0.1, _MEAN
     ),
-    Variable("rain_absorbed", "kg m-2 s-1", "rain taken up, defects included", _SLICE, 0.0, 0.1, _MEAN),
+    Variable("rain_absorbed", "kg m-2 s-1", "rain taken up by the outer surface", _SLICE, 0.0, 0.1, _MEAN),
+    Variable("rain_leak", "kg m-2 s-1", "rain let in by a defect", _SLICE, 0.0, 0.1, _MEAN),
     Variable("rain_run_off", "kg m-2 s-1", "rain that ran off the surface", _SLICE, 0.0, 0.1, _MEAN),
+    Variable("snow_depth", "m", "depth of the snow on the roof", _T, 0.0, 20.0),
     Variable("drip", "kg m-2 s-1", "condensate that dripped from films", _SLICE, 0.0, 0.1, _MEAN),
     Variable("outdoor_temperature", "degC", "outdoor air temperature", _T, -60.0, 60.0),
     Variable("outdoor_relative_humidity", "1", "outdoor relative humidity over liquid water", _T, 0.0, 1.0),

@@ -32,13 +32,15 @@ from hygro.core.bundles import (
     PRESSURE,
 )
 from hygro.core.potential import coordinate
+from hygro.forcing import leak_paths
 from hygro.grid import build
 from hygro.materials import Finish, Material
 
 AUDIT = 1e-9  # what may be missing from the books of a run, as a share of what passed
 ROUND_OFF = 1e-13
 _WATER_FLUXES = (
-    "outdoor_moisture_flux", "indoor_moisture_flux", "gap_moisture_flux", "leak_moisture_flux", "rain_absorbed", "drip",
+    "outdoor_moisture_flux", "indoor_moisture_flux", "gap_moisture_flux", "leak_moisture_flux", "rain_absorbed",
+    "rain_leak", "drip",
 )  # fmt: skip
 _WATER_COLUMNS = (G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_DEFECT, G_DRIP)
 FAST_FILM = 1e6  # [W m-2 K-1] a surface that takes the temperature of the air
@@ -123,7 +125,7 @@ def forcing_of(n, air, outside, inside, films, pressure=101325.0):
 def kernel_of(assembly, forcing, air, temperature, humidity, detail=1.0, leak=None):
     """Kernel arrays of an assembly in a uniform state."""
     grid = build(assembly, detail)
-    placed, path = simulation._leak_path(assembly, grid, leak)
+    placed, path = leak_paths(assembly, grid, leak)
     shape = (grid.n_slices, len(grid.thickness))
     return Kernel(
         placed, np.full(shape, float(temperature)), np.full(shape, coordinate(humidity)), path,

@@ -23,8 +23,9 @@ from sksundae.cvode import CVODE
 from hygro.assembly import Layer, Sheet, VentGap
 from hygro.core import bundles
 from hygro.core.formulas import MoistAir
+from hygro.forcing import boundary_conditions, falling, rain_load
 from hygro.grid import build
-from hygro.simulation import Start, _forcing
+from hygro.simulation import Start
 from hygro.surfaces import Weathered, indoor_film, outdoor
 
 HOUR = 3600.0
@@ -49,12 +50,14 @@ class PeerRun:
     evaluations: int
 
 
-def hourly(assembly, climate, indoor, leak) -> np.ndarray:
+def hourly(assembly, climate, indoor, leak, rain=None) -> np.ndarray:
     """Boundary conditions at the ends of the hours, shape (hours + 1, N_HOUR)."""
     moist = MoistAir()
     out = outdoor(climate, assembly.tilt, assembly.azimuth, assembly.finish, Weathered(), moist)
     room = indoor.conditions(climate.data)
-    theirs = _forcing(assembly, out, room, leak, indoor_film(assembly.heat_flow, None), moist)
+    load = rain_load(rain, assembly, climate, Weathered())
+    wet = falling(load, climate, assembly, out, np.zeros(len(out.temperature)))
+    theirs = boundary_conditions(assembly, out, room, indoor_film(assembly.heat_flow, None), moist, leak, wet)
     ours = np.zeros((len(theirs), column.N_HOUR))
     for mine, yours in _HOURLY.items():
         ours[:, mine] = theirs[:, yours]
@@ -125,7 +128,9 @@ def start_values(assembly, grid, c, tables, first: Start) -> np.ndarray:
     return values.ravel()
 
 
-def integrate(assembly, climate, indoor, *, leak=None, initial=None, tolerance=1e-5, hours=None, anew=False) -> PeerRun:
+def integrate(
+    assembly, climate, indoor, *, leak=None, rain=None, initial=None, tolerance=1e-5, hours=None, anew=False
+) -> PeerRun:
     """Integrate an assembly over the climate.
 
     ``tolerance`` is relative; absolute tolerances are 100 times it in kelvin and `tolerance` of a material's water at
@@ -135,7 +140,7 @@ def integrate(assembly, climate, indoor, *, leak=None, initial=None, tolerance=1
     c, tables = cell.constants(grid), np.stack([cell.sample(m) for m in grid.materials])
     sheets, gap = sheets_on_faces(assembly, grid), gap_scalars(assembly, grid)
     leaks = leak_scalars(assembly, grid, leak)
-    forcing = hourly(assembly, climate, indoor, leak)
+    forcing = hourly(assembly, climate, indoor, leak, rain)
     n, m, n_hours = len(c), grid.n_slices, hours or len(forcing) - 1
     y = start_values(assembly, grid, c, tables, initial or Start())
     allowed = np.empty((n, m, 2))

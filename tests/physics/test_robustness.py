@@ -1,7 +1,7 @@
 """Random but valid build-ups, weather and start states: no failure, no NaN, bounds kept, books closed.
 
 Own sampling, no outside source. Extremes are part of the draw: saturated and oven-dry starts, air at -45 degC, no wind,
-a clear cold sky, tight sheets on both sides, 0.2 mm metal, 400 mm wood, openings shut or wide.
+a clear cold sky, cloudbursts, tight sheets on both sides, 0.2 mm metal, 400 mm wood, openings shut or wide.
 """
 
 from __future__ import annotations
@@ -10,7 +10,19 @@ import numpy as np
 import pytest
 
 import hygro
-from hygro import AirLeak, Assembly, ByWindAndBuoyancy, Closed, FixedAirChange, Layer, Sheet, Start, VentGap
+from hygro import (
+    AirLeak,
+    Assembly,
+    ByWindAndBuoyancy,
+    Closed,
+    DrivingRain,
+    FixedAirChange,
+    Layer,
+    LyingSnow,
+    Sheet,
+    Start,
+    VentGap,
+)  # fmt: skip
 from hygro.gapflow import OPEN
 from hygro.indoor import ConstantIndoor
 
@@ -53,13 +65,11 @@ def _gap(draw: np.random.Generator) -> VentGap:
         ),
         ByWindAndBuoyancy(inlet=0.02, outlet=0.02, exposure=OPEN),
     )
-    return VentGap(
-        float(draw.uniform(0.005, 0.1)),
-        length=float(draw.uniform(0.5, 12)),
-        flow=flows[draw.integers(4)],
-        emissivity=(float(draw.uniform(0.05, 0.95)), 0.9),
-        slices=int(draw.choice([1, 1, 1, 3])),
-    )
+    thickness, length = float(draw.uniform(0.005, 0.1)), float(draw.uniform(0.5, 12))
+    flow, emissivity = flows[draw.integers(4)], (float(draw.uniform(0.05, 0.95)), 0.9)
+    slices = int(draw.choice([1, 1, 1, 3]))
+    slices = 1 if isinstance(flow, Closed) else slices
+    return VentGap(thickness, length=length, flow=flow, emissivity=emissivity, slices=slices)
 
 
 def _assembly(draw: np.random.Generator) -> Assembly:
@@ -90,6 +100,8 @@ def _climate(draw: np.random.Generator) -> hygro.Climate:
     }
     if draw.uniform() < 0.2:
         others["wind_speed"] = np.zeros(HOURS)
+    if draw.uniform() < 0.3:
+        others["rain"] = np.minimum(others["rain"] * 10.0, 60.0) + draw.choice([0.0, 0.2])
     if draw.uniform() < 0.2:
         others["longwave_down"] = np.full(HOURS, 120.0)
     place = {"latitude": 60.0, "longitude": 20.0, "elevation": 100.0, "utc_offset": 1.0}
@@ -105,13 +117,29 @@ def _leak(draw: np.random.Generator, assembly: Assembly) -> AirLeak | None:
     return AirLeak(float(draw.uniform(0, 8)), height=float(draw.uniform(-2, 4)), into=into, fan_pressure=fan)
 
 
+def _rain(draw: np.random.Generator, assembly: Assembly) -> DrivingRain | None:
+    """None (the default of a wall), or rain on whatever it is, with a defect into a layer that takes up water."""
+    if draw.uniform() < 0.5:
+        return None
+    takes = [
+        label
+        for label, layer in zip(assembly.labels[1:], assembly.layers[1:], strict=True)
+        if layer.material.is_hygroscopic and not layer.material.is_vapour_tight
+    ]
+    into = str(draw.choice(takes)) if takes and draw.uniform() < 0.7 else None
+    return DrivingRain(deposition=float(draw.choice([0.35, 1.0])), into=into, defect=float(draw.choice([0.01, 0.2])))
+
+
 def _check(seed: int) -> None:
     draw = np.random.default_rng(seed)
     assembly, climate = _assembly(draw), _climate(draw)
-    leak = _leak(draw, assembly)
+    leak, rain = _leak(draw, assembly), _rain(draw, assembly)
+    if rain is not None and not (climate.data["rain"] > 0.0).any():
+        rain = None
+    snow = LyingSnow(0.3, since="1 October", until="1 April") if assembly.kind == "roof" and seed % 3 == 0 else None
     indoor = ConstantIndoor(float(draw.uniform(-20, 30)), float(draw.uniform(0.02, 1.0)))
     initial = Start(float(draw.uniform(-30, 60)), float(draw.choice([0.01, 0.3, 0.7, 0.95, 1.0])))
-    run = hygro.simulate(assembly, climate, indoor, initial=initial, leak=leak)
+    run = hygro.simulate(assembly, climate, indoor, initial=initial, leak=leak, rain=rain, snow=snow)
     for name, values in run.data_vars.items():
         assert np.isfinite(values.to_numpy()).all(), f"seed {seed}: {name}"
     assert run.attrs["audit_water"] <= 1e-9, f"seed {seed}"

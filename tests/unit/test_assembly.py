@@ -93,6 +93,7 @@ GAPS = [
     ({"thickness": 0.03, "length": 5.0, "flow": 50}, "give ByWindAndBuoyancy(...), FixedAirChange(...) or Closed()"),
     ({"thickness": 0.03, "length": 5.0, "slices": 0}, "it must be a whole number from 1 to 64"),
     ({"thickness": 0.03, "length": 5.0, "slices": 2.5}, "it must be a whole number from 1 to 64"),
+    ({"thickness": 0.03, "length": 5.0, "flow": Closed(), "slices": 4}, "slices is 4, but the gap is closed"),
     ({"thickness": 0.03, "length": 5.0, "slices": True}, "it must be a whole number from 1 to 64"),
     ({"thickness": 0.03, "length": 5.0, "emissivity": (0.9,)}, "give two numbers above 0 and at most 1"),
     ({"thickness": 0.03, "length": 5.0, "emissivity": (0.9, 1.2)}, "give two numbers above 0 and at most 1"),

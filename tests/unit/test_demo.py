@@ -6,6 +6,7 @@ import pytest
 from hygro import demo
 from hygro.climate import sample_climate
 from hygro.criteria import Outcome, moisture_content
+from hygro.errors import InputError
 from hygro.indoor import StandardCurves
 from hygro.study import compare
 
@@ -27,6 +28,12 @@ def test_vented_and_unvented_roofs_differ_by_gap_and_breather_alone():
     assert unvented.gap is None
     assert vented.labels == unvented.labels == ("roof sheet", "deck", "insulation", "lining")
     assert [part for part in vented if part in unvented.parts] == list(unvented)
+
+
+def test_no_slices_without_a_gap():
+    with pytest.raises(InputError, match="there is no gap to divide"):
+        demo.hut_roof(False, slices=4)
+    assert demo.hut_roof(True, slices=4).gap.slices == 4
 
 
 def test_tight_ceiling_is_that_of_the_stated_air_change():

@@ -81,7 +81,7 @@ def test_simulate_refuses(bench, others, sentence):
 
 
 @pytest.mark.parametrize(
-    "what", ["assembly", "climate", "indoor", "initial", "leak", "outside", "inside", "air", "settings"]
+    "what", ["assembly", "climate", "indoor", "initial", "leak", "rain", "snow", "outside", "inside", "air", "settings"]
 )
 def test_simulate_refuses_things_of_another_kind(bench, what):
     """A wrong argument is named in a sentence; no traceback from the depths."""
@@ -110,6 +110,60 @@ def test_failure_names_hour_and_layer(bench, monkeypatch):
         )
     assert "01 May 2023 06:00 in layer 'board'" in str(caught.value)
     assert "Check the curves of 'board' and the start state" in str(caught.value)
+
+
+def test_a_run_that_cannot_go_on_says_where_and_why(bench):
+    """A solver held to two iterations and half an hour fails where rain first wets the brick; no run comes back."""
+    rain = np.where(np.arange(72) > 24, 2.0, 0.0)
+    wet = hygro.climate_from_arrays(
+        np.full(72, 8.0), np.full(72, 0.85), rain=rain, wind_speed=5.0, wind_direction=180.0
+    )  # fmt: skip
+    wall = bench.build(Layer("brick", "100 mm"), Layer("mineral wool batt", "100 mm"))
+    hasty = hygro.Settings(smallest_step=1800.0, largest_iterations=2)
+    with pytest.raises(hygro.errors.ConvergenceError) as caught:
+        hygro.simulate(wall, wet, ROOM, settings=hasty)
+    message = str(caught.value)
+    assert "Did not converge at 02 January 2023 02:00 in layer 'brick'" in message
+    assert "Likely: rain on a material whose liquid transport rises too steeply" in message
+    assert np.isfinite(bench.simulate(wall, wet, ROOM)["layer_water"].to_numpy()).all()
+
+
+CAUSES = [
+    ({"start_moisture": "119 %"}, 0, "wetter than its pores can hold"),
+    ({}, 20, "outdoor air that jumps by 20 K within the hour"),
+    ({}, 0, "a material curve that jumps"),
+]
+
+
+@pytest.mark.parametrize(("start", "jump", "cause"), CAUSES)
+def test_the_likely_cause_follows_the_state(bench, monkeypatch, start, jump, cause):
+    from hygro.core import integrate
+
+    def fails(temperature, x, cells, faces, gap, leak, fluid, forcing, work, record, settings):
+        record.temperature[:] = 10.0
+        record.water[:] = 650.0 if start else 50.0
+        return integrate.NO_CONVERGENCE, 5, 3, 0.01
+
+    monkeypatch.setattr(integrate, "run", fails)
+    warmth = np.where(np.arange(24) < 5, 0.0, float(jump))
+    with pytest.raises(hygro.errors.ConvergenceError, match=cause):
+        hygro.simulate(
+            bench.build(Layer(_board(), 0.02, **start)), hygro.climate_from_arrays(warmth, np.full(24, 0.8)), ROOM
+        )
+
+
+def test_a_leak_that_nothing_drives(bench):
+    """The floor of an unheated space: indoor air as cold as outdoor air moves nothing; a fan, or heat, does."""
+    floor = bench.build(Layer(_board(), 0.02), Layer(_board(), 0.02), tilt=180)
+    cold, unheated = hygro.constant_climate(5.0, 0.8, hours=24), ConstantIndoor(5.0, 0.6)
+    leak = AirLeak(1.0, height=-1.0, into=None)
+    with pytest.raises(InputError) as caught:
+        hygro.simulate(floor, cold, unheated, leak=leak)
+    assert "but no air moves: indoor air is as warm as outdoor air in every hour" in str(caught.value)
+    with pytest.raises(InputError, match="its height above the neutral level is 0"):
+        hygro.simulate(floor, cold, ROOM, leak=AirLeak(1.0, height=0.0, into=None))
+    bench.simulate(floor, cold, unheated, leak=AirLeak(1.0, height=-1.0, into=None, fan_pressure=2.0))
+    bench.simulate(floor, cold, ROOM, leak=leak)
 
 
 def test_start_humidity_and_moisture_are_kept(bench):
