@@ -32,14 +32,15 @@ class Grade(StrEnum):
     LIBRARY = "library"  # another open-source implementation, run in the test
     INDEPENDENT = "independent"  # the same specification solved another way for this project
     MEASURED = "measured"  # measured in the field by others
-    FILE = "file"  # read from a public data file in another way
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
     """A check: what was compared, with what, and how near it had to be.
 
-    ``tolerance`` is NaN where a value is stated beside a measurement and nothing is asserted.
+    ``tolerance`` is NaN where a value is stated beside a measurement and nothing is asserted. ``spread`` is half the
+    range of our own values where there are several, such as years of weather. Where `count` values were compared at
+    once, the row is the worst of them.
     """
 
     test: str
@@ -49,6 +50,8 @@ class Row:
     low: float
     high: float
     tolerance: float
+    spread: float
+    count: int
     grade: str
     source: str
 
@@ -58,18 +61,23 @@ class Row:
         return self.ours - min(max(self.ours, self.low), self.high)
 
     def same(self, written: Row) -> bool:
-        """Whether a row written earlier still tells the truth."""
-        mine, theirs = astuple(self), astuple(written)
-        words = all(a == b for a, b in zip(mine, theirs, strict=True) if isinstance(a, str))
-        near = np.allclose([*mine[4:7]], [*theirs[4:7]], rtol=SHOWN, atol=0.0, equal_nan=True)
-        span = self.tolerance if np.isfinite(self.tolerance) else max(abs(self.low), abs(self.high)) * 0.1
-        return bool(words and near and abs(self.ours - written.ours) <= MOVED * span + SHOWN * abs(self.ours))
+        """Whether a row written earlier still tells the truth; of many values the worst may have become another one."""
+        words = ("test", "check", "unit", "grade", "source", "count")
+        if any(getattr(self, word) != getattr(written, word) for word in words):
+            return False
+        if self.count > 1 and self.tolerance > 0.0:
+            return abs(abs(self.difference) / self.tolerance - abs(written.difference) / written.tolerance) <= MOVED
+        mine, theirs = ((row.low, row.high, row.tolerance) for row in (self, written))
+        span = self.tolerance if self.tolerance > 0.0 else 0.1 * max(abs(self.low), abs(self.high))
+        moved = abs(self.ours - written.ours)
+        near = np.allclose(mine, theirs, rtol=SHOWN, atol=0.0, equal_nan=True)
+        return bool(near and moved <= MOVED * span + SHOWN * abs(self.ours))
 
 
 def read(path: Path = ROWS) -> list[Row]:
     """Rows as written."""
     with path.open(encoding="utf-8", newline="") as file:
-        kinds = [float if f.type == "float" else str for f in fields(Row)]
+        kinds = [{"float": float, "int": int}.get(str(f.type), str) for f in fields(Row)]
         return [Row(*(kind(cell) for kind, cell in zip(kinds, line, strict=True))) for line in [*csv.reader(file)][1:]]
 
 
@@ -106,6 +114,7 @@ class Evidence:
         within: ArrayLike = np.nan,
         relative: bool = False,
         unit: str = "1",
+        spread: float = 0.0,
         grade: Grade,
         source: str,
     ) -> None:
@@ -119,11 +128,15 @@ class Evidence:
             Values of the package and of the reference.
         within : array_like
             Tolerance, a share of the reference if `relative`. Without one nothing is asserted.
+        spread : float
+            Half the range of our own values, where `ours` is the mean of several.
         grade : Grade
             What the reference is worth.
         """
         theirs = np.asarray(reference, dtype=float)
-        self._keep(check, ours, theirs, theirs, within, relative, unit, grade, source)
+        allowed = np.asarray(within) * np.abs(theirs) if relative else np.asarray(within, dtype=float)
+        mine, low, allowed = (np.ravel(a) for a in np.broadcast_arrays(np.asarray(ours, dtype=float), theirs, allowed))
+        self._keep(mine, low, low, allowed, (check, unit), (spread, str(grade), source))
 
     def between(
         self,
@@ -133,36 +146,25 @@ class Evidence:
         *,
         within: float = np.nan,
         unit: str = "1",
+        spread: float = 0.0,
         grade: Grade,
         source: str,
     ) -> None:
         """As `check`, for a reference that is a range: the distance counts from its nearer end."""
-        low, high = reference
-        self._keep(check, ours, np.asarray(low), np.asarray(high), within, False, unit, grade, source)
+        mine, low, high, allowed = (np.array([float(a)]) for a in (ours, *reference, within))
+        self._keep(mine, low, high, allowed, (check, unit), (spread, str(grade), source))
 
-    def _keep(
-        self,
-        check: str,
-        ours: ArrayLike,
-        low: np.ndarray,
-        high: np.ndarray,
-        within: ArrayLike,
-        relative: bool,
-        unit: str,
-        grade: Grade,
-        source: str,
-    ) -> None:
-        mine, low, high, allowed = (np.ravel(a) for a in np.broadcast_arrays(np.asarray(ours, float), low, high, within))
-        tolerance = allowed * np.abs(low) if relative else allowed
-        assert np.isfinite(mine).all(), f"{check}: {mine}"
+    def _keep(self, mine, low, high, allowed, what, rest) -> None:  # type: ignore[no-untyped-def]
+        """Assert, and keep the worst place as a row; all arrays of one shape."""
+        assert np.isfinite(mine).all(), f"{what}: {mine}"
         off = np.abs(mine - np.clip(mine, low, high))
-        asserted = np.isfinite(tolerance)
-        worst = int(np.argmax(off / tolerance if asserted.all() else off))
-        row = Row(
-            self.test, check, unit, float(mine[worst]), float(low[worst]), float(high[worst]), float(tolerance[worst]),
-            str(grade), source,
-        )  # fmt: skip
-        assert (off[asserted] <= tolerance[asserted] * (1 + 1e-12)).all(), f"beyond its tolerance: {row}"
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = np.where(off > 0.0, off / allowed, 0.0)
+        worst = int(np.argmax(np.where(np.isnan(share), off, share)))
+        numbers = (float(values[worst]) for values in (mine, low, high, allowed))
+        spread, *words = rest
+        row = Row(self.test, *what, *numbers, spread, len(mine), *words)
+        assert np.isnan(allowed).all() or (off <= allowed * (1 + 1e-12)).all(), f"beyond its tolerance: {row}"
         self.rows.append(row)
         if self.written is not None:
             place = len(self.rows) - 1

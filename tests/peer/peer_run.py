@@ -134,9 +134,7 @@ def integrate(assembly, climate, indoor, *, leak=None, **options) -> PeerRun:
     return march(assembly, boundary(assembly, climate, indoor, leak), leak=leak, **options)
 
 
-def march(
-    assembly, forcing, *, leak=None, initial=None, tolerance=1e-5, hours=None, anew=False, detail=1.0
-) -> PeerRun:
+def march(assembly, forcing, *, leak=None, initial=None, tolerance=1e-5, hours=None, anew=False, detail=1.0) -> PeerRun:
     """Integrate an assembly over boundary conditions.
 
     ``tolerance`` is relative; absolute tolerances are 100 times it in kelvin and `tolerance` of a material's water at

@@ -139,10 +139,17 @@ def test_isothermal_drying(bench, evidence):
         exact = series.drying_series(series.DRYING_AT, hours)
         np.testing.assert_allclose(exact, expected, rtol=0, atol=0.001)
         got = np.interp(series.DRYING_AT, x, run["water_content"].to_numpy()[hours - 1, 0])
-        evidence.check(f"drying: water content after {hours} h, 10 depths", got, exact, within=0.5, unit="kg m-3", **DRIED)
+        evidence.check(
+            f"drying: water content after {hours} h, 10 depths", got, exact, within=0.5, unit="kg m-3", **DRIED
+        )
         total = float(run["layer_water"][hours - 1].sum())
         evidence.check(
-            f"drying: water left after {hours} h", total, series.DRYING_TOTAL[hours], within=0.02, unit="kg m-2", **DRIED
+            f"drying: water left after {hours} h",
+            total,
+            series.DRYING_TOTAL[hours],
+            within=0.02,
+            unit="kg m-2",
+            **DRIED,
         )
 
 
@@ -172,7 +179,9 @@ def test_conduction_with_air_flow(bench, evidence, flow, expected, q_in, q_out):
     peclet = flow * 1006 * 0.2 / 0.036
     exact = 20 - 30 * np.expm1(peclet * from_inside / 0.2) / math.expm1(peclet)
     got = run["temperature"].to_numpy()[-1, 0]
-    evidence.check(f"conduction with {flow:g} kg/(m2 s) of air, every cell", got, exact, within=0.01, unit="degC", **FLOW)
+    evidence.check(
+        f"conduction with {flow:g} kg/(m2 s) of air, every cell", got, exact, within=0.01, unit="degC", **FLOW
+    )
     np.testing.assert_allclose(np.interp([-0.05, -0.10, -0.15], -from_inside, got), expected, rtol=0, atol=0.01)
     # enthalpy flows count from 0 degC: what enters from indoors is conduction plus the air at 20 degC
     found = (

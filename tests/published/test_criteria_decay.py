@@ -8,24 +8,49 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from evidence import Grade
 
 from hygro.criteria.decay import critical_time, decay_series, mass_loss_rate
+
+DECAY = {"grade": Grade.INDEPENDENT, "source": "Viitanen et al. 2010 (equations from memory), by hand"}
 
 
 @pytest.mark.parametrize(
     ("temperature", "humidity", "hours", "rate"),
     [(20, 0.95, 1012, 0.00370), (20, 0.97, 575, 0.00494), (20, 1.0, 220.4, 0.00682), (5, 1.0, 771, 0.00388)],
 )
-def test_critical_time_and_rate(temperature, humidity, hours, rate):
-    assert critical_time(temperature, humidity) == pytest.approx(hours, rel=1e-3)
-    assert mass_loss_rate(temperature, humidity) == pytest.approx(rate, abs=1e-5)
+def test_critical_time_and_rate(evidence, temperature, humidity, hours, rate):
+    evidence.check(
+        f"decay: critical time at {temperature} degC, {humidity:.0%}",
+        critical_time(temperature, humidity),
+        hours,
+        within=1e-3,
+        relative=True,
+        unit="h",
+        **DECAY,
+    )
+    evidence.check(
+        f"decay: rate of mass loss at {temperature} degC, {humidity:.0%}",
+        mass_loss_rate(temperature, humidity),
+        rate,
+        within=1e-5,
+        unit="% h-1",
+        **DECAY,
+    )
 
 
 @pytest.mark.parametrize(("temperature", "humidity", "percent"), [(20, 1.0, 8.3), (20, 0.97, 4.3), (10, 0.98, 2.3)])
-def test_mass_loss_after_60_days(temperature, humidity, percent):
+def test_mass_loss_after_60_days(evidence, temperature, humidity, percent):
     shape = (1440, 1)
     _, lost = decay_series(np.full(shape, float(temperature)), np.full(shape, humidity))
-    assert lost[-1, 0] == pytest.approx(percent, abs=0.05)
+    evidence.check(
+        f"decay: mass lost in 60 d at {temperature} degC, {humidity:.0%}",
+        lost[-1, 0],
+        percent,
+        within=0.05,
+        unit="mass %",
+        **DECAY,
+    )
 
 
 def test_a_series_of_wet_and_dry_spells_by_hand():

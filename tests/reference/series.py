@@ -75,7 +75,8 @@ def insulated_roof(simulate=hygro.simulate):
         Layer(concrete, 0.1, start_humidity=0.9921), Layer(wool, 0.05, start_humidity=0.589),
     ]  # fmt: skip
     return simulate(
-        Assembly("insulated roof", parts, tilt=0, azimuth=180, finish=PLAIN), hygro.climate_from_arrays(outdoor, np.full(YEAR, 0.8)),
+        Assembly("insulated roof", parts, tilt=0, azimuth=180, finish=PLAIN),
+        hygro.climate_from_arrays(outdoor, np.full(YEAR, 0.8)),
         ConstantIndoor(20.0, 0.5), initial=hygro.Start(10.0, 0.5), outside=FixedFilm(25.0, 0.0),
         inside=FixedFilm(7.0, 2e-8), air=AIR, detail=4.0,
     )  # fmt: skip
