@@ -161,6 +161,7 @@ def bench():
 
 _REPORT = pytest.StashKey[bool]()
 _WRITING = pytest.StashKey[list]()
+_COLLECTED = pytest.StashKey[set]()
 
 
 def pytest_addoption(parser):
@@ -179,6 +180,23 @@ def pytest_runtest_makereport(item, call):
     return report
 
 
+def _below_tests(item):
+    return Path(item.path).relative_to(Path(__file__).parent).as_posix() + "::" + item.name
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(config, items):
+    config.stash[_COLLECTED] = {_below_tests(item) for item in items}
+
+
+@pytest.fixture
+def collected(request):
+    """Every test that was found in this session, also those left out by a marker."""
+    if any("::" in argument for argument in request.config.args):
+        pytest.skip("single tests were asked for")
+    return request.config.stash[_COLLECTED]
+
+
 @pytest.fixture(scope="session")
 def written_rows():
     rows = defaultdict(list)
@@ -190,7 +208,7 @@ def written_rows():
 @pytest.fixture
 def evidence(request):
     """Checks against something outside, which docs/validation.md shows."""
-    test = Path(request.node.path).relative_to(Path(__file__).parent).as_posix() + "::" + request.node.name
+    test = _below_tests(request.node)
     writing = request.config.getoption("--write-rows")
     book = outside.Evidence(test, None if writing else request.getfixturevalue("written_rows")[test])
     yield book

@@ -22,17 +22,17 @@ def _ours(axes, x, y, number, label=None, size=5.0):
     )  # fmt: skip
 
 
-def _label(axes, xlabel, ylabel, title):
+def _label(axes, xlabel, ylabel, title, legend=True):
     plain_axes(axes, ylabel)
     axes.set_xlabel(xlabel, fontsize=9.5, color=INK)
     axes.set_title(title, fontsize=10, color=INK, loc="left")
-    if axes.get_legend_handles_labels()[1]:
-        axes.legend(fontsize=8.5, frameon=False)
+    if legend and axes.get_legend_handles_labels()[1]:
+        axes.legend(fontsize=8.5, frameon=False, loc="upper left", bbox_to_anchor=(1.0, 1.0), borderaxespad=0.2)
 
 
 def step_change_figure(run, similarity):
     """Temperature and water in the half space after a step, three times."""
-    figure = new_figure(9.0, 3.6)
+    figure = new_figure(10.5, 3.6)
     warm, wet = figure.subplots(1, 2)
     x = run["cell_position"].to_numpy()
     for axes, name, farthest, of, scale in (
@@ -45,14 +45,14 @@ def step_change_figure(run, similarity):
             shown = np.linspace(0.02, 0.98, 16) * farthest
             got = np.interp(shown, x, run[name].to_numpy()[24 * days - 1, 0])
             _ours(axes, scale * shown, got, number, f"hygro, {days} d")
-    _label(warm, "depth [m]", "temperature [°C]", "Step change on a half space")
+    _label(warm, "depth [m]", "temperature [°C]", "Step change on a half space", legend=False)
     _label(wet, "depth [mm]", "water content [kg/m³]", "")
     return figure
 
 
 def drying_figure(run):
     """A wet slab between two dry rooms."""
-    figure = new_figure(6.0, 3.6)
+    figure = new_figure(7.5, 3.6)
     axes = figure.subplots()
     x, at = run["cell_position"].to_numpy(), np.linspace(0.0005, 0.1995, 400)
     for number, hours in enumerate(series.DRYING):
@@ -66,7 +66,7 @@ def drying_figure(run):
 
 def roof_figure(run):
     """The insulation of the insulated roof through its first year."""
-    figure = new_figure(6.0, 3.2)
+    figure = new_figure(7.5, 3.2)
     axes = figure.subplots()
     water = run["layer_water"].to_numpy()[:, 0, 1]
     axes.plot(np.arange(1, len(water) + 1) / 24.0, water, **line(0).options(), label="hygro")
@@ -83,7 +83,7 @@ def roof_figure(run):
 
 def inside_insulation_figure(run):
     """Temperature and humidity of the wall with capillary-active inside insulation after 60 days."""
-    figure = new_figure(9.0, 3.4)
+    figure = new_figure(10.5, 3.4)
     x, at = 1000 * run["cell_position"].to_numpy(), 1000 * series.INSIDE_AT
     for axes, name, reference, label in zip(
         figure.subplots(1, 2), ("temperature", "relative_humidity"), (series.INSIDE_T, series.INSIDE_PHI),
@@ -95,13 +95,13 @@ def inside_insulation_figure(run):
             axes.axvline(joint, color=QUIET, linewidth=0.7)
         axes.set_xlim(250, 420)
         title = "Inside insulation, 60 days" if name == "temperature" else "brick | mortar | insulation"
-        _label(axes, "distance from outside [mm]", label, title)
+        _label(axes, "distance from outside [mm]", label, title, legend=name == "relative_humidity")
     return figure
 
 
 def deck_figure(decks):
     """Moisture content of four decks over three years; `decks` maps the cases of the series to hourly values."""
-    figure = new_figure(7.5, 3.6)
+    figure = new_figure(9.0, 3.6)
     axes = figure.subplots()
     for number, ((top, s_d), values) in enumerate(decks.items()):
         axes.plot(np.arange(1, len(values) + 1) / 24.0, values, **line(number).options(), label=f"{top} top, {s_d:g} m")
@@ -115,7 +115,7 @@ def deck_figure(decks):
 
 def profiles_figure(case, hours, title, scale="water content [kg/m³]"):
     """Water over depth of a case in part: CVODE as lines, ours on four times the usual cells as markers."""
-    figure = new_figure(6.5, 3.6)
+    figure = new_figure(8.0, 3.6)
     axes = figure.subplots()
     depth = [1000 * (np.cumsum(grid.thickness) - 0.5 * grid.thickness) for grid, _, _ in case.runs]
     for number, hour in enumerate(hours):
@@ -129,7 +129,7 @@ def profiles_figure(case, hours, title, scale="water content [kg/m³]"):
 
 def mould_figure(curves):
     """Mould index over weeks; `curves` maps a label to (hourly index, weeks of the reference, its values)."""
-    figure = new_figure(6.5, 3.4)
+    figure = new_figure(8.0, 3.4)
     axes = figure.subplots()
     for number, (label, (index, weeks, values)) in enumerate(curves.items()):
         axes.plot(np.arange(1, len(index) + 1) / 168.0, index, **line(number).options(), label=label)
@@ -140,7 +140,7 @@ def mould_figure(curves):
 
 def gap_figure(positions, ours, exact, coarse):
     """Air along a gap under a cold sheet."""
-    figure = new_figure(6.0, 3.2)
+    figure = new_figure(7.5, 3.2)
     axes = figure.subplots()
     _reference(axes, *exact, 0, "closed form")
     _ours(axes, positions, ours, 1, "hygro, 20 slices")
@@ -151,21 +151,23 @@ def gap_figure(positions, ours, exact, coarse):
 
 def wave_figure(depth, phasors, period_depth):
     """Amplitude and lag of a day's temperature wave over depth."""
-    figure = new_figure(9.0, 3.2)
+    figure = new_figure(10.0, 3.2)
     fall, lag = figure.subplots(1, 2)
     at = np.linspace(0.0, depth[-1], 100)
     _reference(fall, 1000 * at, np.exp(-at / period_depth), 0, "closed form")
     _ours(fall, 1000 * depth, np.abs(phasors), 1, "hygro")
     _reference(lag, 1000 * at, at / period_depth / (2 * np.pi) * 24, 0, "closed form")
     _ours(lag, 1000 * depth, -np.unwrap(np.angle(phasors)) / (2 * np.pi) * 24, 1, "hygro")
-    _label(fall, "depth [mm]", "amplitude over that of the surface [1]", "A day's temperature wave in wood")
+    _label(
+        fall, "depth [mm]", "amplitude over that of the surface [1]", "A day's temperature wave in wood", legend=False
+    )
     _label(lag, "depth [mm]", "lag behind the surface [h]", "")
     return figure
 
 
 def peer_figure(days, ours, theirs):
     """A deck's moisture through a real year, twice."""
-    figure = new_figure(7.5, 3.2)
+    figure = new_figure(9.0, 3.2)
     axes = figure.subplots()
     _reference(axes, days, theirs, 0, "CVODE")
     _ours(axes, days[::10], ours[::10], 1, "hygro, every tenth day", size=4.5)
@@ -189,7 +191,7 @@ def measured_figure(modelled):
         if name in houses.BAND:
             axes.axhspan(*houses.BAND[name], color=QUIET, alpha=0.18, linewidth=0)
         axes.set_xlim(-0.5, len(modelled) - 0.4)
-        axes.set_ylim(bottom=0.0)
+        axes.set_ylim(0.0, 1.08 * axes.dataLim.y1)
         axes.set_xticks(
             range(len(modelled)), [f"{house} {'metal' if house == 'R6' else 'boards'}" for house in modelled]
         )

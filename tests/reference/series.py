@@ -171,7 +171,7 @@ def drying_series(at, hours):
     return a + (b - a) * at / length + (factor * decay * np.sin(np.outer(at, n) * math.pi / length)).sum(axis=1)
 
 
-def drying(simulate=hygro.simulate):
+def drying(simulate=hygro.simulate, detail=10.0):
     """1000 hours of a wet slab between 45 % and 65 %, next to no vapour inside it: [Dataset]."""
     slab = Material(
         "drying", density=525, specific_heat=800, conductivity=0.15, vapour_resistance=1.95e-10 / 1e-15, saturation=120,
@@ -181,7 +181,7 @@ def drying(simulate=hygro.simulate):
     return simulate(
         Assembly("drying", [Layer(slab, 0.2)], tilt=90, azimuth=180, finish=PLAIN),
         hygro.constant_climate(20.0, 0.45, hours=1000), ConstantIndoor(20.0, 0.65), initial=hygro.Start(20.0, 0.95),
-        outside=FixedFilm(1e4, 1e-3), inside=FixedFilm(1e4, 1e-3), air=ISOTHERMAL, detail=10.0,
+        outside=FixedFilm(1e4, 1e-3), inside=FixedFilm(1e4, 1e-3), air=ISOTHERMAL, detail=detail,
         settings=TIGHT,
     )  # fmt: skip
 
