@@ -60,13 +60,18 @@ class Row:
         """From the reference, or from the nearer end of a range of references."""
         return self.ours - min(max(self.ours, self.low), self.high)
 
+    @property
+    def share(self) -> float:
+        """How much of its tolerance the difference uses; NaN where nothing is asserted."""
+        return abs(self.difference) / self.tolerance if self.difference != 0.0 else 0.0 * self.tolerance
+
     def same(self, written: Row) -> bool:
         """Whether a row written earlier still tells the truth; of many values the worst may have become another one."""
         words = ("test", "check", "unit", "grade", "source", "count")
         if any(getattr(self, word) != getattr(written, word) for word in words):
             return False
         if self.count > 1 and self.tolerance > 0.0:
-            return abs(abs(self.difference) / self.tolerance - abs(written.difference) / written.tolerance) <= MOVED
+            return abs(self.share - written.share) <= MOVED
         mine, theirs = ((row.low, row.high, row.tolerance) for row in (self, written))
         span = self.tolerance if self.tolerance > 0.0 else 0.1 * max(abs(self.low), abs(self.high))
         moved = abs(self.ours - written.ours)
