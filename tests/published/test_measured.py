@@ -22,7 +22,7 @@ ROOFS = {"grade": Grade.MEASURED, "source": "open data set TRH (Finland, CC-BY 4
 CAVITIES = {"grade": Grade.MEASURED, "source": "field hut, British Columbia (abstract)"}
 BELGIUM = {"grade": Grade.MEASURED, "source": "Langmans et al. 2016, field study in Belgium (abstract)"}
 MARGIN = {"warmer": 1.0, "winter_humidity": 5.0, "summer_humidity": 5.0, "excess": 0.3}
-NAMES = {"R6": "metal roof R6", "R3": "boarded roof R3"}
+NAMES = {"R6": "metal roof R6", "R4": "tiled roof R4", "R3": "boarded roof R3"}
 
 
 @pytest.mark.parametrize("house", houses.ROOFS)
@@ -59,7 +59,7 @@ def test_colder_than_the_air_by_night_and_far_warmer_in_the_sun():
 def test_wood_is_wetter_in_winter_than_in_summer_as_measured():
     for house in houses.ROOFS:
         for year in houses.modelled(house):
-            assert 6.0 < year.winter_wood - year.summer_wood < 13.0  # measured: 9.8 and 9.0
+            assert 6.0 < year.winter_wood - year.summer_wood < 13.0  # measured: 9.0 to 11.4
 
 
 def test_temperature_within_a_measured_wall(bench, evidence):
@@ -107,14 +107,17 @@ def test_air_change_behind_boards(evidence, cavities):
 
 def test_what_the_page_says_does_not_fit(cavities):
     """The sentences under "What does not fit" in docs/make_validation.py, for the mean of the three years."""
-    metal, boards = (houses.AtSensor(*np.mean(houses.modelled(house), axis=0)) for house in ("R6", "R3"))
+    means = {house: houses.AtSensor(*np.mean(houses.modelled(house), axis=0)) for house in houses.ROOFS}
+    metal, tiles, boards = means["R6"], means["R4"], means["R3"]
     measured = houses.MEASURED["R6"]
     assert metal.summer_humidity > measured.summer_humidity + 2.0
     assert metal.excess > measured.excess + 0.1
     assert metal.mould > measured.mould + 0.5
     assert metal.sunlit > measured.sunlit + 2.0
     assert metal.undercooled < measured.undercooled - 0.3
-    assert -1.0 < metal.warmer - measured.warmer < 0.0
-    assert -1.0 < boards.warmer - houses.MEASURED["R3"].warmer < 0.0
+    assert tiles.winter_humidity < houses.MEASURED["R4"].winter_humidity - 1.0
+    assert tiles.mould < 2.0
+    for house, mean in means.items():
+        assert -2.0 < mean.warmer - houses.MEASURED[house].warmer < 0.0
     assert 0.35 < boards.wet_hours / houses.MEASURED["R3"].wet_hours < 0.7
     assert 1.5 < np.mean([speed.mean() for _, speed in cavities]) / 0.18 < 2.5

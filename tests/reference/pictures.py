@@ -175,6 +175,7 @@ def peer_figure(days, ours, theirs):
     return figure
 
 
+COVER = {"R6": "metal", "R4": "tiles", "R3": "boards"}
 SHOWN = ("warmer", "winter_humidity", "summer_humidity", "winter_wood", "summer_wood", "mould")
 SHORT = ("warmer than outdoor air [K]", "humidity in winter [%]", "humidity in summer [%]", "wood in winter [%]",
          "wood in summer [%]", "mould index [1]")  # fmt: skip
@@ -192,9 +193,7 @@ def measured_figure(modelled):
             axes.axhspan(*houses.BAND[name], color=QUIET, alpha=0.18, linewidth=0)
         axes.set_xlim(-0.5, len(modelled) - 0.4)
         axes.set_ylim(0.0, 1.08 * axes.dataLim.y1)
-        axes.set_xticks(
-            range(len(modelled)), [f"{house} {'metal' if house == 'R6' else 'boards'}" for house in modelled]
-        )
+        axes.set_xticks(range(len(modelled)), [f"{house} {COVER[house]}" for house in modelled])
         _label(axes, "", label, "")
     figure.suptitle(
         "circles: hygro, three invented years; squares: measured; grey: span of six measured houses",
