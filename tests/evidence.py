@@ -159,7 +159,7 @@ class Evidence:
         mine, low, high, allowed = (np.array([float(a)]) for a in (ours, *reference, within))
         self._keep(mine, low, high, allowed, (check, unit), (spread, str(grade), source))
 
-    def _keep(self, mine, low, high, allowed, what, rest) -> None:  # type: ignore[no-untyped-def]
+    def _keep(self, mine, low, high, allowed, what, rest) -> None:
         """Assert, and keep the worst place as a row; all arrays of one shape."""
         assert np.isfinite(mine).all(), f"{what}: {mine}"
         off = np.abs(mine - np.clip(mine, low, high))
