@@ -20,7 +20,7 @@ from numpy.typing import ArrayLike
 
 ROWS = Path(__file__).parents[1] / "docs" / "validation.csv"
 MOVED = 0.25  # of the tolerance: how far a result may move before its page is stale
-SHOWN = 2e-5  # what six figures on the page leave out
+SHOWN = 2e-5  # of a value: what another machine may round
 
 
 class Grade(StrEnum):
@@ -87,12 +87,12 @@ def read(path: Path = ROWS) -> list[Row]:
 
 
 def write(rows: Iterable[Row], path: Path = ROWS) -> None:
-    """Write rows in the order in which their tests ran, numbers to six figures."""
+    """Write rows in the order in which their tests ran, numbers to ten figures."""
     with path.open("w", encoding="utf-8", newline="") as file:
         out = csv.writer(file, lineterminator="\n")
         out.writerow(f.name for f in fields(Row))
         for row in rows:
-            out.writerow(f"{cell:.6g}" if isinstance(cell, float) else cell for cell in astuple(row))
+            out.writerow(f"{cell:.10g}" if isinstance(cell, float) else cell for cell in astuple(row))
 
 
 class Evidence:
