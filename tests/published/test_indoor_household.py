@@ -22,6 +22,7 @@ BALANCE = {"grade": Grade.EXACT, "source": "well-mixed zone, closed form"}
 D6245 = {"grade": Grade.STANDARD, "source": "ASTM D6245, ASHRAE 62.1 (from memory)"}
 FUEL = {"grade": Grade.EXACT, "source": "stoichiometry"}
 SCIPY = {"grade": Grade.LIBRARY, "source": "scipy's solve_ivp"}
+LEAKS = {"grade": Grade.EXACT, "source": "power law of ISO 9972, closed form"}
 ALWAYS = tuple(range(24))
 
 
@@ -212,17 +213,32 @@ def test_one_step_against_a_general_integrator(evidence):
     )
 
 
-def test_vapour_decays_exponentially():
+def test_vapour_decays_exponentially(evidence):
     # One burst of 1 kg in the first hour of the second day, 0.5 air changes an hour in 75 m3 at 20 degC, dry outdoors:
     # p_i falls by exp(-0.5 t), and the mean of an hour by exp(-0.5) from one hour to the next.
     outdoor = steady(-20.0, 50.0, 48)
     home = Household(75.0, 20.0, 0.5, (MoistureEvent("burst", 1.0, (0,), days=(1,)),), None)
     air = home.conditions(outdoor)
     above = air["indoor_relative_humidity"].to_numpy() * saturation_pressure_water(20.0) - 50.0
-    np.testing.assert_allclose(above[26:48] / above[25:47], np.exp(-0.5), rtol=1e-9)
+    evidence.check(
+        "vapour of a burst: fall from hour to hour",
+        above[26:48] / above[25:47],
+        np.exp(-0.5),
+        within=1e-9,
+        relative=True,
+        **BALANCE,
+    )
     # 1 kg over an hour: mean over the next hour is G R T / Q (1 - e^-k)^2 / k with k = 0.5.
     rise = 1.0 / 3600.0 * 461.5 * 293.15 / (0.5 * 75.0 / 3600.0)
-    assert above[25] == pytest.approx(rise * (1 - np.exp(-0.5)) ** 2 / 0.5, rel=1e-9)
+    evidence.check(
+        "vapour of a burst: mean of the next hour",
+        above[25],
+        rise * (1 - np.exp(-0.5)) ** 2 / 0.5,
+        within=1e-9,
+        relative=True,
+        unit="Pa",
+        **BALANCE,
+    )
 
 
 def test_energy_of_the_recovery_unit_is_that_of_its_definition():
@@ -250,7 +266,7 @@ def leaking(infiltration, record, extract=None):
     return home.conditions(record)["outdoor_air_flow"].to_numpy()
 
 
-def test_stack_flow_through_walls_is_that_of_the_closed_form():
+def test_stack_flow_through_walls_is_that_of_the_closed_form(evidence):
     # Leaks spread evenly over the height H: half of them let in, Q = C/(2(n+1)) (drho g H/2)^n with C = n50 V/50^n. The
     # colder air is denser, so the neutral level lies a little off the middle; within 1 % with six levels.
     n, height = 0.65, 5.0
@@ -259,10 +275,18 @@ def test_stack_flow_through_walls_is_that_of_the_closed_form():
     half = at_test / (2 * (n + 1)) * (drho * 9.80665 * height / 2 / 50.0) ** n
     mean_density = np.sqrt(air_density(-20.0) / air_density(20.0))  # in by the cold, out by the warm air
     walls = Infiltration(3.0, height, ceiling_share=0.0, floor_share=0.0, exponent=n)
-    assert leaking(walls, windy(steady(-20.0, 80.0), 0.0)) == pytest.approx(half * mean_density, rel=0.01)
+    evidence.check(
+        "stack flow through leaky walls",
+        leaking(walls, windy(steady(-20.0, 80.0), 0.0)),
+        half * mean_density,
+        within=0.01,
+        relative=True,
+        unit="m3 s-1",
+        **LEAKS,
+    )
 
 
-def test_stack_flow_through_floor_and_ceiling_is_exact():
+def test_stack_flow_through_floor_and_ceiling_is_exact(evidence):
     # Two equal leaks H apart with n = 0.5: the same mass through both, rho_e dp_1^n = rho_i dp_2^n, and
     # dp_1 + dp_2 = drho g H. (The power law of ISO 9972 gives the volume, whatever the density.)
     cold, warm = float(air_density(-20.0)), float(air_density(20.0))
@@ -270,10 +294,18 @@ def test_stack_flow_through_floor_and_ceiling_is_exact():
     below = total * warm**2 / (cold**2 + warm**2)
     flow = 0.5 * 3.0 * 75.0 / 3600.0 * np.sqrt(below / 50.0) * cold / warm
     two = Infiltration(3.0, 2.4, ceiling_share=0.5, floor_share=0.5, exponent=0.5)
-    assert leaking(two, windy(steady(-20.0, 80.0), 0.0)) == pytest.approx(flow, rel=1e-6)
+    evidence.check(
+        "stack flow through floor and ceiling",
+        leaking(two, windy(steady(-20.0, 80.0), 0.0)),
+        flow,
+        within=1e-6,
+        relative=True,
+        unit="m3 s-1",
+        **LEAKS,
+    )
 
 
-def test_wind_alone_by_hand():
+def test_wind_alone_by_hand(evidence):
     # Isothermal, n = 1, four equal walls with C_p 0.7, -0.5, -0.2, -0.5: indoors is at the mean, -0.125, and only the
     # windward wall (0.825 above it) lets in.
     record = windy(steady(20.0, 1000.0), 5.0)
@@ -282,7 +314,7 @@ def test_wind_alone_by_hand():
     expected = 0.25 * 3.0 * 75.0 / 3600.0 * 0.825 * stagnation / 50.0
     home = Household(75.0, 22.8, open_site, (), None)  # the room is as warm as in the summer rule, 2.8 K above
     found = home.infiltration.air_flow(record, np.full(48, 20.0), 75.0, np.zeros(48))
-    assert found == pytest.approx(expected, rel=1e-9)
+    evidence.check("wind alone through four walls", found, expected, within=1e-9, relative=True, unit="m3 s-1", **LEAKS)
 
 
 @pytest.mark.parametrize("litres", [0.0, 5.0, 25.0, 100.0])
