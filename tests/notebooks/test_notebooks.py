@@ -28,7 +28,7 @@ def read(path):
 
 
 def test_there_are_notebooks():
-    assert [path.name for path in NOTEBOOKS] == ["01-vented-or-unvented.ipynb"]
+    assert [path.name for path in NOTEBOOKS] == ["01-vented-or-unvented.ipynb", "08-is-the-solver-right.ipynb"]
 
 
 @by_name
@@ -81,6 +81,8 @@ def test_runs_from_top_to_bottom(path, monkeypatch):
     NotebookClient(book, timeout=300, kernel_name="python3", resources={"metadata": {"path": str(ROOT)}}).execute()
     shown = {kind for cell in book.cells for output in cell.get("outputs", []) for kind in output.get("data", {})}
     assert "image/png" in shown
+    if not path.stem.startswith("01"):
+        return
     assert "application/vnd.jupyter.widget-view+json" in shown
     said = [output.text for cell in book.cells for output in cell.get("outputs", []) if output.output_type == "stream"]
     assert any("unvented, leaky - 'deck': " in text for text in said)
