@@ -12,7 +12,18 @@ from typing import Any, Final
 
 __version__ = "0.1.0"
 
-_MODULES: Final = ("climate", "criteria", "demo", "indoor", "materials", "plots", "steady", "surfaces", "widgets")
+_MODULES: Final = (
+    "climate",
+    "criteria",
+    "demo",
+    "indoor",
+    "materials",
+    "plots",
+    "steady",
+    "studyfile",
+    "surfaces",
+    "widgets",
+)
 _NAMES: Final[dict[str, str]] = {
     "Assembly": "hygro.assembly",
     "Layer": "hygro.assembly",
@@ -35,6 +46,10 @@ _NAMES: Final[dict[str, str]] = {
     "Settings": "hygro.core.integrate",
     "Variant": "hygro.study",
     "compare": "hygro.study",
+    "Study": "hygro.studyfile",
+    "read_study": "hygro.studyfile",
+    "run_study": "hygro.studyfile",
+    "write_study": "hygro.studyfile",
     "what_if": "hygro.widgets",
     "save_run": "hygro.files",
     "open_run": "hygro.files",

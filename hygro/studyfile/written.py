@@ -77,4 +77,5 @@ def _value(value: Any) -> str:
         if not any(map(_is_table, value)) and len(flat) <= _LONGEST:
             return flat
         return "[\n" + "".join(f"    {item},\n" for item in items) + "]"
-    return repr(value)
+    # A number of numpy's says its kind as well.
+    return str(int(value)) if isinstance(value, int) else repr(float(value))
