@@ -102,8 +102,8 @@ def report_html(
         head + findings.results(one, its) for head, one, its in zip(headed, comparisons, by_layer, strict=True)
     )
     sections = [
-        ("answer", "The answer in short", findings.short_answer(comparisons)),
         ("question", "The question", page.paragraph(study.question or "No question was written down for this study.")),
+        ("answer", "The answer in short", findings.short_answer(comparisons)),
         ("building", "The building", inputs.building(study, results)),
         ("materials", "The materials", inputs.material_tables(results)),
         (
@@ -119,10 +119,9 @@ def report_html(
         ("versions", "How it was made", _made(comparisons)),
         ("study", "The study as text", _as_text(study, folder)),
     ]
-    intro = page.paragraph(study.question, "lead") if study.question else ""
     first = comparisons[0]
     period = f"{first.climate.title}; {first.years} year(s) from {first.start}; {len(results)} variant(s)."
-    return page.whole(study.title, intro + page.paragraph(period), sections, page.paragraph(DEFER))
+    return page.whole(study.title, page.paragraph(period, "lead"), sections, page.paragraph(DEFER))
 
 
 _STEMS: Final = ("season", "depth-by-time", "gap-air")

@@ -175,6 +175,10 @@ def _check_watch(watch: tuple[str, ...], variants: tuple[Variant, ...]) -> None:
         if label not in labels:
             msg = f"watch names {label!r}, which is a layer of no variant. Layers: {', '.join(map(repr, labels))}."
             raise InputError(msg)
+        dry = next((one for one in variants if _holds_nothing(one, label)), None)
+        if dry is not None:
+            msg = f"watch names {label!r}, which holds no water in {dry.name!r}: there is nothing to judge. Name another."
+            raise InputError(msg)
     for variant in variants:
         if not set(watch) & set(variant.assembly.labels):
             msg = (
@@ -182,6 +186,11 @@ def _check_watch(watch: tuple[str, ...], variants: tuple[Variant, ...]) -> None:
                 f"{', '.join(map(repr, variant.assembly.labels))}."
             )
             raise InputError(msg)
+
+
+def _holds_nothing(variant: Variant, label: str) -> bool:
+    build = variant.assembly
+    return label in build.labels and not build.layers[build.layer_number(label)].material.is_hygroscopic
 
 
 def run_study(study: Study, progress: Progress | None = None) -> tuple[Comparison, ...]:
