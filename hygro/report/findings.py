@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 
 from hygro import plots
-from hygro.criteria import moisture_content
+from hygro.criteria import Level, moisture_content
 from hygro.criteria.verdict import quantity, spoken
 from hygro.plots.style import png
 from hygro.report import page
@@ -47,8 +47,15 @@ class Sensitivity:
 
 
 def worst(comparison: Comparison) -> Result:
-    """The result that comes out worst, by level and then by outcome."""
-    return max(comparison.results, key=lambda one: (one.answer.level.rank, one.answer.outcome.rank))
+    """The result that comes out worst, by level, then by outcome, then by the highest mean moisture content."""
+    return max(
+        comparison.results,
+        key=lambda one: (
+            one.answer.level.rank,
+            one.answer.outcome.rank,
+            float(moisture_content(one.run, comparison.layer).max()),
+        ),
+    )
 
 
 def strips(results: Sequence[Result]) -> tuple[Picture, ...]:
@@ -133,18 +140,20 @@ def short_answer(comparisons: Sequence[Comparison]) -> str:
         head = ("variant", f"{comparison.layer} ...", "verdict", "because")
         parts.append(page.table(f"Layer watched: {comparison.layer}", head, rows))
         if len(comparison.results) > 1:
-            parts.append(page.paragraph(f"Best of these for '{comparison.layer}': {comparison.driest.name}."))
+            best = comparison.driest
+            words = "Best of these" if best.answer.level is Level.FINE else "None of these is fine; the least bad"
+            parts.append(page.paragraph(f"{words} for '{comparison.layer}': {best.name}."))
     key = "✓ fine: within every limit that applies. ! caution: near a limit or not to be told. ✗ fails: beyond a limit."
     return "".join(parts) + page.paragraph(key)
 
 
 def _decided(result: Result) -> str:
     answer = result.answer
-    if answer.deciding is None or str(answer.level) == "fine":
+    if answer.deciding is None or answer.level is Level.FINE:
         return answer.because
     verdict = answer.deciding
     held = f", limit {quantity(verdict.limit, verdict.unit)}" if math.isfinite(verdict.limit) else ""
-    return f"{verdict.criterion} ({verdict.where}) {quantity(verdict.value, verdict.unit)}{held}. {answer.because}"
+    return f"{page.sentence(verdict.criterion)} ({verdict.where}) is {quantity(verdict.value, verdict.unit)}{held}. {answer.because}"
 
 
 def results(comparison: Comparison, shown: Sequence[Picture]) -> str:

@@ -5,8 +5,9 @@ May import: studyfile, plots and above, page.
 
 from __future__ import annotations
 
-import json
+import re
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import fields, is_dataclass
 from typing import Final
 
 from hygro import materials
@@ -19,6 +20,7 @@ from hygro.grid import FILM_LIMIT_PER_AREA, GROWTH
 from hygro.leakage import TEST_PRESSURE
 from hygro.materials.provenance import GRADES
 from hygro.report import page
+from hygro.simulation import Start
 from hygro.study import Comparison, Result
 from hygro.studyfile import Sample, Study
 from hygro.surfaces import (
@@ -29,6 +31,7 @@ from hygro.surfaces import (
     SURFACE_WIND_SHARE,
 )
 
+_MOST_LISTED: Final = 24
 _SPOKEN: Final = {
     "degC": "°C",
     "K d a-1": "K days a year",
@@ -65,19 +68,28 @@ def building(study: Study, results: Sequence[Result]) -> str:
         drawn = f"Section to scale, outside at the top. {used}"
         parts.append(page.drawing(assembly.draw().svg, _in_words(assembly), drawn))
         parts.append(_parts(assembly))
-    leaks = [(one.name, page.sentence(str(one.run.attrs["leak"]))) for one in results]
+    leaks = [(one.name, str(one.run.attrs["leak"])) for one in results]
     parts.append(page.pairs("Air that leaks through", leaks, ("variant", "leak")))
-    air = [(one.name, _model(str(one.run.attrs["indoor"]))) for one in results]
-    if len({words for _, words in air}) == 1:
-        parts.append(page.paragraph(f"Air indoors in all variants: {air[0][1]}."))
-    else:
-        parts.append(page.pairs("Air indoors", air, ("variant", "model")))
+    air: dict[str, list[str]] = {}
+    for one in results:
+        air.setdefault(in_words(one.variant.indoor), []).append(one.name)
+    rows = [("all variants" if len(air) == 1 else "; ".join(names), words) for words, names in air.items()]
+    parts.append(page.pairs("Air indoors", rows, ("variant", "model and all its settings")))
     return "".join(parts)
 
 
-def _model(words: str) -> str:
-    """A model's own account of itself, with blanks where lines may break."""
-    return words.replace("=", " = ").replace("(", " (", 1)
+def in_words(thing: object) -> str:
+    """What an object is and every setting that it has, defaults included."""
+    if isinstance(thing, tuple):
+        # Hours of a year are not for reading.
+        return f"{len(thing)} values" if len(thing) > _MOST_LISTED else ", ".join(map(in_words, thing)) or "none"
+    if isinstance(thing, bool):
+        return "yes" if thing else "no"
+    if not is_dataclass(thing):
+        return "none" if thing is None else f"{thing:g}" if isinstance(thing, float) else str(thing)
+    name = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", type(thing).__name__).lower()
+    stated = "; ".join(f"{one.name.replace('_', ' ')}: {in_words(getattr(thing, one.name))}" for one in fields(thing))
+    return f"{name} ({stated})"
 
 
 def _in_words(assembly: Assembly) -> str:
@@ -168,7 +180,7 @@ def _sources(quoted: dict[str, tuple[materials.Quoted, ...]]) -> str:
         (
             name,
             "; ".join(
-                f"{line.quantity.replace('_', ' ')} [{numbers[line.source]}, {line.grade}]" for line in lines
+                f"{_quantity(line.quantity)} [{numbers[line.source]}, {line.grade}]" for line in lines
             ) or "stated in this study, without a source",
         )
         for name, lines in quoted.items()
@@ -182,6 +194,10 @@ def _sources(quoted: dict[str, tuple[materials.Quoted, ...]]) -> str:
         + f"<p>Sources:</p><ol>{listed}</ol>"
         + page.paragraph(f"Grades: {grades}.")
     )
+
+
+def _quantity(name: str) -> str:
+    return name if name == "s_d" else name.replace("_", " ")
 
 
 def weather(study: Study, comparison: Comparison, strips: Sequence[page.Picture]) -> str:
@@ -211,7 +227,7 @@ def assumptions(study: Study, results: Sequence[Result]) -> str:
         page.pairs("Vent gaps and leaks", list(_air_ways(results)), ("choice", "value")),
         page.table("Limits of the criteria", ("criterion", "limit", "source"), list(_limits())),
         page.pairs("Solver", list(_solver(results)), ("setting", "value")),
-        page.pairs("Left out of every run", _LEFT_OUT, ("what", "why it matters")),
+        page.pairs("Left out of these runs", [*_LEFT_OUT, *_rain(results)], ("what", "why it matters")),
     ]
     return "".join(part for part in parts if part)
 
@@ -219,22 +235,26 @@ def assumptions(study: Study, results: Sequence[Result]) -> str:
 _LEFT_OUT: Final = (
     ("Rafters, studs, joints, corners", "computed along one line; they are colder and leak more than the field"),
     ("Snow on the roof, ice dams", "snow insulates, shades and may block openings"),
-    ("Rain that gets in by faults", "unless a variant states it"),
     ("Wind washing, air that circulates within insulation", "cools and carries moisture where batts do not fill"),
     ("Ageing", "openings clog, seals open, retarders are pierced"),
     ("Hysteresis of sorption", "one curve stands for wetting and drying"),
 )
 
 
+def _rain(results: Sequence[Result]) -> Iterator[tuple[str, str]]:
+    dry = [one.name for one in results if not bool((one.run["rain_absorbed"] > 0.0).any())]
+    if dry:
+        yield "Rain", f"none wets the face or gets in by faults in: {'; '.join(dry)}"
+
+
 def _boundaries(results: Sequence[Result]) -> Iterator[tuple[str, str]]:
-    stated: dict[str, list[str]] = {}
-    for result in results:
-        for name, words in json.loads(str(result.run.attrs["assumed"])).items():
-            known = stated.setdefault(name, [])
-            if words not in known:
-                known.append(words)
-    for name, words in stated.items():
-        yield page.sentence(name), _model("; ".join(words))
+    for start in dict.fromkeys(one.variant.initial or Start() for one in results):
+        yield (
+            "Start",
+            f"{start.temperature:g} °C and {100 * start.relative_humidity:g} % relative humidity in every layer that states "
+            "nothing else",
+        )
+    yield "Outer face", "sun, long-wave exchange with sky and ground, wind; vapour by the Lewis relation"
     yield "Wind beside the outer face", f"{SURFACE_WIND_SHARE:g} of that at 10 m (common practice)"
     yield "Ground", f"reflects {GROUND_ALBEDO:g} of the sun, gives off long-wave as {GROUND_EMISSIVITY:g} of a black body"
     for way in dict.fromkeys(one.variant.assembly.heat_flow for one in results):
@@ -244,6 +264,7 @@ def _boundaries(results: Sequence[Result]) -> Iterator[tuple[str, str]]:
             f"{INDOOR_CONVECTION[way]:g} W/(m² K)",
         )
     air = MoistAir()
+    yield "Saturation pressures", f"over water and over ice after {air.name}"
     yield (
         "Water and ice",
         f"evaporation {air.latent_heat:.4g} J/kg and fusion {air.fusion_heat:.4g} J/kg at 0 °C; pore water freezes where "

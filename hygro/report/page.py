@@ -26,7 +26,7 @@ a{color:#173f5f}
 table{border-collapse:collapse;font-size:.92rem}
 caption{text-align:left;font-weight:600;padding:.2rem 0}
 th,td{text-align:left;padding:.28rem .9rem .28rem 0;border-bottom:1px solid #d5d9dd;vertical-align:top}
-thead th{border-bottom:2px solid #5a6067}
+thead th,thead td{border-bottom:2px solid #5a6067}
 tbody th{font-weight:600}
 td.n,th.n{text-align:right;font-variant-numeric:tabular-nums}
 figure{margin:1rem 0}
@@ -52,13 +52,15 @@ thead{display:table-header-group}
 .wide{overflow:visible}
 table{font-size:8.5pt}
 th,td{padding-right:.5rem}
-figure img{max-height:215mm;width:auto}
+figure img{max-height:205mm;width:auto}
+figure.drawing img{max-height:78mm}
 pre{font-size:7.5pt;border:none;background:none;padding:0}
 a{color:inherit;text-decoration:none}
 }
 """
 
-MARKS: Final = {"fine": "✓ fine", "caution": "! caution", "fails": "✗ fails"}
+KEPT_TOGETHER: Final = 8  # rows of a table that is not split between two pages
+MARKS: Final = {"fine": "✓\u00a0fine", "caution": "!\u00a0caution", "fails": "✗\u00a0fails"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +130,7 @@ def table(caption: str, head: Sequence[str], rows: Iterable[Sequence[object]], *
         return " class='n'" if column in right else ""
 
     heads = "".join(f"<th scope='col'{style(n)}>{text(one)}</th>" for n, one in enumerate(head))
+    listed = list(rows)
     body = "".join(
         "<tr>"
         + "".join(
@@ -135,10 +138,11 @@ def table(caption: str, head: Sequence[str], rows: Iterable[Sequence[object]], *
             for n, cell in enumerate(row)
         )
         + "</tr>"
-        for row in rows
+        for row in listed
     )
+    keep = " together" if len(listed) <= KEPT_TOGETHER else ""
     return (
-        f"<div class='wide' role='region' aria-label='{text(caption)}' tabindex='0'><table>"
+        f"<div class='wide{keep}' role='region' aria-label='{text(caption)}' tabindex='0'><table>"
         f"<caption>{text(caption)}</caption><thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table></div>"
     )
 
@@ -155,13 +159,13 @@ def picture(one: Picture) -> str:
 
 def drawing(svg: str, words: str, caption: str) -> str:
     """A line drawing with its caption; as an image, so that nothing in it can act on the page."""
-    return _image("image/svg+xml", svg.encode(), words, caption)
+    return _image("image/svg+xml", svg.encode(), words, caption, " class='drawing'")
 
 
-def _image(kind: str, content: bytes, words: str, caption: str) -> str:
+def _image(kind: str, content: bytes, words: str, caption: str, style: str = "") -> str:
     source = base64.b64encode(content).decode()
     return (
-        f"<figure><img src='data:{kind};base64,{source}' alt='{text(words)}'>"
+        f"<figure{style}><img src='data:{kind};base64,{source}' alt='{text(words)}'>"
         f"<figcaption>{text(caption)}</figcaption></figure>"
     )
 
