@@ -187,13 +187,16 @@ def kind(
     Kind
         A parameter with neither form nor plain annotation has no key; `write_table` refuses to lose it.
     """
-    said = {**meanings_of(make), **(meanings or {})}
+    told = documented(make)
+    said = {name: words for name, (_, words) in told.items()} | dict(meanings or {})
     keys: dict[str, Key] = {}
     for name, parameter in inspect.signature(make).parameters.items():
         annotation = str(parameter.annotation)
         # Where something has a default, false would be a second way of not stating it.
         nullable = annotation.endswith(" | None") and (parameter.default is parameter.empty or name in nullable_too)
         form = (forms or {}).get(name) or _BY_ANNOTATION.get(annotation.removesuffix(" | None"))
+        if form is QUANTITY and "str" not in annotation and "str" not in told.get(name, ("str", ""))[0]:
+            form = NUMBER
         if name in leave_out or form is None:
             continue
         must = name in required or (parameter.default is parameter.empty and name not in (implied or {}))
@@ -203,17 +206,20 @@ def kind(
     return Kind(word, make, keys, implied or {})
 
 
-def meanings_of(make: Callable[..., Any]) -> dict[str, str]:
-    """What the docstring of a class or function says about each parameter."""
+def documented(make: Callable[..., Any]) -> dict[str, tuple[str, str]]:
+    """Type and meaning of each parameter, as the docstring of a class or function has them."""
     match = _SECTION.search(inspect.cleandoc(make.__doc__ or ""))
-    found: dict[str, str] = {}
+    found: dict[str, tuple[str, str]] = {}
     names: list[str] = []
     for line in (match[1] if match else "").splitlines():
         if line and not line.startswith(" "):
-            names = [name.strip() for name in line.partition(" : ")[0].split(",")]
+            listed, _, kind_of = line.partition(" : ")
+            names = [name.strip() for name in listed.split(",")]
+            found |= {name: (kind_of.strip(), "") for name in names}
         else:
             for name in names:
-                found[name] = f"{found.get(name, '')} {line.strip()}".strip()
+                kind_of, words = found[name]
+                found[name] = (kind_of, f"{words} {line.strip()}".strip())
     return found
 
 

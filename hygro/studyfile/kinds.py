@@ -14,6 +14,7 @@ from hygro.assembly import Assembly, Layer, Sheet, VentGap
 from hygro.climate import read_climate, read_csv
 from hygro.errors import InputError, MaterialError
 from hygro.gapflow import OPEN, SEMI_SHELTERED, SHELTERED, ByWindAndBuoyancy, Closed, Exposure, FixedAirChange
+from hygro.indoor.sources import FAMILY_DINNER, LAUNDRY_LOAD, SHOWER
 from hygro.leakage import AirLeak
 from hygro.materials import Finish, Material, SheetMaterial
 from hygro.materials.curve import Scaled, Table
@@ -152,17 +153,36 @@ RESISTANCE: Final = {
     "mu_0, k": kind("", materials.CupValues, {"mu_0": NUMBER, "k": NUMBER}),
 }
 SORPTION: Final = {
-    "by_mass, density": kind("", materials.sorption_by_mass, {"curve": _CURVE}, renamed={"curve": "by_mass"}),
+    "by_mass, density": kind(
+        "",
+        materials.sorption_by_mass,
+        {"curve": _CURVE},
+        renamed={"curve": "by_mass"},
+        meanings={
+            "curve": "Rows [relative humidity, water per dry mass] up to 1; `\"12 %\"` is per cent of the dry mass. [kg kg-1]",
+            "density": "Dry density, as that of the material. [kg m-3]",
+        },
+    ),
     "wood_density": kind("", materials.WoodSorption, {"density": NUMBER}, renamed={"density": "wood_density"}),
     "porosity": kind("", materials.PoreAir, required=("porosity",)),
 }
 LIQUID: Final = {
-    "conductivity": kind("", materials.LiquidConductivity, {"curve": _CURVE}, renamed={"curve": "conductivity"}),
+    "conductivity": kind(
+        "",
+        materials.LiquidConductivity,
+        {"curve": _CURVE},
+        renamed={"curve": "conductivity"},
+        meanings={"curve": "Rows [suction in Pa, liquid conductivity in s]; the nearest row holds outside them."},
+    ),
     "diffusivity": kind(
         "",
         materials.LiquidDiffusivity,
         {"curve": _curve("a liquid diffusivity", {}, number=True)},
         renamed={"curve": "diffusivity"},
+        meanings={
+            "curve": "A constant [m2 s-1], or rows [water content in kg/m3, diffusivity in m2/s]; the nearest row holds "
+            "outside them."
+        },
     ),
     "absorption": kind("", materials.AbsorptionCoefficient, renamed={"value": "absorption"}),
 }
@@ -321,22 +341,51 @@ ASSEMBLY: Final = kind(
 
 # --- the air indoors -------------------------------------------------------------------------------------------------
 
-_FROST: Final = (kind("preheat", indoor.Preheat), kind("recirculate", indoor.Recirculate))
-VENTILATOR: Final = kind("", indoor.Ventilator, {"frost_protection": one_of("frost protection", _FROST)})
+FROST: Final = (kind("preheat", indoor.Preheat), kind("recirculate", indoor.Recirculate))
+VENTILATOR: Final = kind(
+    "",
+    indoor.Ventilator,
+    {"frost_protection": one_of("frost protection", FROST)},
+    meanings={
+        "frost_protection": "What it does when the exhaust would freeze; unless stated it runs on, as if it never iced up."
+    },
+)
 EXTRACT: Final = kind("", indoor.ExtractFan)
 BUFFER: Final = kind("", indoor.Buffer)
 DEHUMIDIFIER: Final = kind("", indoor.Dehumidifier)
 SOURCES: Final = (
     kind("people", indoor.People),
-    kind("moisture event", indoor.MoistureEvent),
+    kind(
+        "moisture event",
+        indoor.MoistureEvent,
+        meanings={
+            "amount": f"Vapour given off each time, spread over the hours. A shower gives {SHOWER:g}, a family's dinner "
+            f"{FAMILY_DINNER:g}, a load of laundry dried indoors {LAUNDRY_LOAD:g} (Angell and Olson 1988). [kg]"
+        },
+    ),
     kind("flame", indoor.Flame, meanings={"fuel": "propane, butane, methane, ethanol or kerosene."}),
 )
 INDOOR: Final = (
     kind("constant", indoor.ConstantIndoor),
     kind("standard curves", indoor.StandardCurves),
-    kind("humidity class", indoor.HumidityClass),
+    kind(
+        "humidity class",
+        indoor.HumidityClass,
+        meanings={
+            "averaging_days": "Outdoor temperature and vapour pressure are averaged over the last so many days; over each "
+            "calendar month, as the standard does, unless stated. [day]"
+        },
+    ),
     kind("simplified design", indoor.SimplifiedDesign),
-    kind("intermediate design", indoor.IntermediateDesign),
+    kind(
+        "intermediate design",
+        indoor.IntermediateDesign,
+        meanings={
+            "moisture_production": "Vapour given off indoors; "
+            + ", ".join(f"{indoor.design_moisture_production(n):g} with {n} bedroom(s)" for n in (1, 2, 3, 4))
+            + " (ASHRAE 160, from memory). [kg day-1]"
+        },
+    ),
     kind(
         "household",
         indoor.Household,
@@ -347,7 +396,10 @@ INDOOR: Final = (
             "buffers": list_of(table_of(BUFFER)),
             "dehumidifier": table_of(DEHUMIDIFIER),
         },
-        meanings={"sources": "What gives off vapour and carbon dioxide; see below."},
+        meanings={
+            "sources": "What gives off vapour and carbon dioxide; see below.",
+            "ventilator": "Balanced ventilator; that there is none has to be said.",
+        },
     ),
     kind("hourly values", indoor.IndoorArrays),
 )
@@ -366,7 +418,7 @@ VARIANT: Final = kind(
     meanings={
         "assembly": "Name of a build-up defined in this file.",
         "indoor": "Air indoors; what stands at the top of the file unless stated.",
-        "leak": "Air that leaks; what stands at the top of the file unless stated; `false` for none.",
+        "leak": "Air that leaks; what stands at the top of the file unless stated, none if that is nowhere.",
         "initial": "State at the first hour; what stands at the top of the file unless stated.",
     },
 )
@@ -390,7 +442,16 @@ def _weather_keys(reader: Callable[..., Any]) -> Kind:
         "stamp": TEXT,
         "humidity_over": TEXT,
     }
-    return kind("", reader, forms, renamed={"path": "file"})
+    meanings = {
+        "units": 'Unit of a column where it is not ours: `{ relative_humidity = "%", air_temperature = "degF" }`.',
+        "constants": "One value in our unit for all hours of a variable that the file lacks: `{ wind_speed = 2.0 }`.",
+        "stamp": "Whether a row's stamp marks the `end` or the `start` of its hour.",
+        "delimiter": "What separates the cells.",
+        "decimal": "What separates the decimals.",
+        "title": "Name of the record; the file's by default.",
+        "source": "Where it comes from.",
+    }
+    return kind("", reader, forms, renamed={"path": "file"}, meanings=meanings)
 
 
 WEATHER: Final = _weather_keys(read_climate)

@@ -29,7 +29,7 @@ DEFINED: Final[Mapping[str, Kind]] = {
     "finish": kinds.FINISH,
     "assembly": kinds.ASSEMBLY,
 }
-_PLAIN: Final[Mapping[str, Form]] = {
+PLAIN: Final[Mapping[str, Form]] = {
     "title": TEXT,
     "question": TEXT,
     "building": TEXT,
@@ -38,8 +38,8 @@ _PLAIN: Final[Mapping[str, Form]] = {
     "years": WHOLE,
     "wood": FLAG,
 }
-_REQUIRED: Final = ("title", "watch", "start", "years", "climate", "assembly", "variant")
-TOP: Final = (*_PLAIN, "assumed", "climate", *SHARED, *DEFINED, "variant")
+REQUIRED: Final = ("title", "watch", "start", "years", "climate", "assembly", "variant")
+TOP: Final = (*PLAIN, "assumed", "climate", *SHARED, *DEFINED, "variant")
 
 _HEAD: Final = "# A study for hygro. Every key is explained in docs/study-file.md.\n\n"
 
@@ -109,9 +109,9 @@ def parse_study(text: str, name: str = "study", folder: Path | None = None) -> S
     for key in stated:
         if key not in TOP:
             raise (at / key).unknown(TOP)
-    missing = [key for key in _REQUIRED if key not in stated]
+    missing = [key for key in REQUIRED if key not in stated]
     if missing:
-        raise at.error(f"the key {missing[0]!r} is missing. A study needs: {', '.join(_REQUIRED)}.")
+        raise at.error(f"the key {missing[0]!r} is missing. A study needs: {', '.join(REQUIRED)}.")
     return _study(stated, at, folder or Path.cwd())
 
 
@@ -120,7 +120,7 @@ def _study(stated: Mapping[str, Any], at: At, folder: Path) -> Study:
     for sort, kind in DEFINED.items():
         for key, table in _named_tables(stated.get(sort, {}), at / sort).items():
             shelf[sort][key] = read_table(kind, _with_name(key, table), at / sort / key, shelf)
-    plain = {key: form.read(stated[key], at / key, {}) for key, form in _PLAIN.items() if key in stated}
+    plain = {key: form.read(stated[key], at / key, {}) for key, form in PLAIN.items() if key in stated}
     variants = _variants(stated, at, shelf)
     climate = _climate(stated["climate"], at / "climate", folder)
     assumed = [
@@ -242,7 +242,7 @@ def study_text(study: Study, folder: str | Path | None = None) -> str:
         "assembly": assemblies,
     }
     stated: dict[str, Any] = {
-        **{key: value for key in _PLAIN if (value := _listed(getattr(study, key))) not in ("", None)},
+        **{key: value for key in PLAIN if (value := _listed(getattr(study, key))) not in ("", None)},
         "climate": _climate_table(study.climate, None if folder is None else Path(folder)),
         **shared,
         **({"assumed": dict(study.assumed)} if study.assumed else {}),
