@@ -33,8 +33,8 @@ From Python: `hygro.read_study(path)`, `hygro.run_study(study)` and `hygro.write
 
 The file is [TOML](https://toml.io): `key = value`, text in quotes, tables under a heading in brackets, and `#` before a
 remark. Plain keys of the study come before the first heading. A quantity is text with its unit, such as `"18 mm"`,
-`"3/4 in"`, `"5 perm"` or `"45 %"`, or a bare number in the unit in square brackets. `false` says that there is none, where
-that can be said. Something wrong is named with its line and key, and the nearest key that exists.
+`"3/4 in"`, `"5 perm"` or `"45 %"`, or a bare number in the unit in square brackets. `false` says that there is none,
+where that can be said. Something wrong is named with its line and key, and the nearest key that exists.
 
 ```toml
 {small}```
@@ -91,7 +91,7 @@ TOP = {
     "indoor": "The air indoors of every variant that states none of its own, see below.",
     "leak": "The air that leaks in every variant that states nothing of its own, see below.",
     "initial": "The state at the first hour in every variant that states none of its own, see below.",
-    "material": 'Tables `[material."my board"]`: materials of your own, see below. They go before those of the library.',
+    "material": 'Tables `[material."my board"]`: yours, see below. They go before those of the library.',
     "sheet": 'Tables `[sheet."my membrane"]`: sheets of your own, see below.',
     "finish": 'Tables `[finish."my paint"]`: outer faces of your own, see below.',
     "assembly": 'Tables `[assembly."my roof"]`: build-ups, see below.',
@@ -102,8 +102,8 @@ SECTIONS: tuple[tuple[str, str, tuple[Kind, ...]], ...] = (
     ("A variant", "Each `[[variant]]` differs from every other in more than its name.", (kinds.VARIANT,)),
     (
         "The weather",
-        "`[climate]` has the key `sample` alone (hut_valley, wet_coast or subarctic: invented places), or the key `file`. A "
-        "file is looked for beside the study file. EPW, TMY3 and the CSV that this package writes need no more.",
+        "`[climate]` has the key `sample` alone (hut_valley, wet_coast or subarctic: invented places), or the key `file`. "
+        "A file is looked for beside the study file. EPW, TMY3 and the CSV that this package writes need no more.",
         (kinds.WEATHER,),
     ),
     (
@@ -145,8 +145,10 @@ CURVES = (
 def page() -> str:
     """The page."""
     top = _table(
-        (f"`{name}`", "needed" if name in toml.REQUIRED else "", toml.PLAIN[name].words if name in toml.PLAIN else "table",
-         TOP[name])
+        (
+            f"`{name}`", "needed" if name in toml.REQUIRED else "",
+            toml.PLAIN[name].words if name in toml.PLAIN else "table", TOP[name],
+        )
         for name in toml.TOP
     )  # fmt: skip
     examples = " and ".join(f"`{name}`" for name in example_names())

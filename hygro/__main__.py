@@ -27,7 +27,12 @@ FOLDER: Final = "hygro-results"
 REPORT, STUDY = "report.html", "study.toml"
 MOST_YEARS: Final = 20
 INDOOR_TEMPERATURE: Final = 20.0  # [degC] where a constant humidity is asked for
-_OF_THE_DEMO: Final = {"climate": "hut_valley", "indoor_humidity": "normal", "start": "1 October", "years": 2}
+_OF_THE_DEMO: Final[dict[str, Any]] = {
+    "climate": "hut_valley",
+    "indoor_humidity": "normal",
+    "start": "1 October",
+    "years": 2,
+}
 
 _EPILOG: Final = """\
 Without a study file it runs the demo: the low-pitched roof of an invented hut, vented and unvented, each with a tight
@@ -86,14 +91,15 @@ def _options() -> dict[str, dict[str, Any]]:
         },
         "--indoor-humidity": {
             "metavar": "HUMIDITY",
-            "help": "demo: 'normal' or 'high' for the humidity of a dwelling, which follows the outdoor temperature, or "
-            "a constant such as '45 %%' (at 20 degC); default: normal",
+            "help": "demo: 'normal' or 'high' for the humidity of a dwelling, which follows the outdoor temperature, "
+            "or a constant such as '45 %%' (at 20 degC); default: normal",
         },
         "--start": {"metavar": "DAY", "help": "demo: first day; default: '1 October'"},
         "--years": {
             "metavar": "N",
             "type": _years,
-            "help": f"demo: years to run, 1 to {MOST_YEARS}; one is too short to tell whether water collects; default: 2",
+            "help": f"demo: years to run, 1 to {MOST_YEARS}; one is too short to tell whether water collects; "
+            "default: 2",
         },
         "--version": {"action": "version", "version": f"hygro {__version__}"},
     }

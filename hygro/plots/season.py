@@ -5,7 +5,7 @@ May import: style, study, criteria.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Final
 
 import numpy as np
@@ -134,13 +134,13 @@ def season_figure(comparison: Comparison) -> Figure:
         Panels over the same months; the one of the mould index where every variant's layer has a mould class.
     """
     runs, layer = comparison.runs, comparison.layer
-    draw = [moisture_curves, mould_curves, free_water_curves]
+    draw: list[Callable[..., None]] = [moisture_curves, mould_curves, free_water_curves]
     if not all(str(run["layer_mould_sensitivity"].sel(layer=layer).item()) for run in runs.values()):
         draw.remove(mould_curves)
     figure = new_figure(9.0, 2.2 + 2.0 * len(draw))
     panels = figure.subplots(len(draw), 1, sharex=True, height_ratios=(1.3, *[1.0] * (len(draw) - 1)))
-    for axes, one in zip(panels, draw, strict=True):
-        one(axes, runs, layer=layer)
+    for axes, drawn in zip(panels, draw, strict=True):
+        drawn(axes, runs, layer=layer)
     panels[0].set_title(
         f"How damp the {layer} gets: {comparison.climate.title}", loc="left", fontsize=11, color=INK, fontweight="bold"
     )

@@ -145,8 +145,8 @@ def _made(comparisons: Sequence[Comparison]) -> str:
 
 def _as_text(study: Study, folder: str | Path | None) -> str:
     intro = (
-        "Saved as study.toml, this text gives the same study again with: python -m hygro study.toml -o again. A weather "
-        "file that it names has to lie where it says; the climate digest above tells whether it is the same."
+        "Saved as study.toml, this text gives the same study again with: python -m hygro study.toml -o again. A "
+        "weather file that it names has to lie where it says; the climate digest above tells whether it is the same."
     )
     try:
         written = study_text(study, folder)

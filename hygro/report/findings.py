@@ -63,7 +63,9 @@ def strips(results: Sequence[Result]) -> tuple[Picture, ...]:
     found: dict[str, list[Result]] = {}
     for result in results:
         found.setdefault(str(result.run.attrs["indoor"]), []).append(result)
-    return tuple(_strip(group, "" if len(found) == 1 else f"-{number}") for number, group in enumerate(found.values(), 1))
+    return tuple(
+        _strip(group, "" if len(found) == 1 else f"-{number}") for number, group in enumerate(found.values(), 1)
+    )
 
 
 def _strip(group: Sequence[Result], ending: str) -> Picture:
@@ -72,11 +74,13 @@ def _strip(group: Sequence[Result], ending: str) -> Picture:
     for side in ("outdoor", "indoor"):
         warmth, damp = run[f"{side}_temperature"].to_numpy(), 100.0 * run[f"{side}_relative_humidity"].to_numpy()
         said.append(
-            f"{side}s from {warmth.min():.0f} to {warmth.max():.0f} °C, {damp.mean():.0f} % relative humidity in the mean"
+            f"{side}s from {warmth.min():.0f} to {warmth.max():.0f} °C, relative humidity {damp.mean():.0f} % in the mean"
         )
     whose = "all variants" if ending == "" else ", ".join(one.name for one in group)
     caption = f"Air outdoors and indoors, daily means; grey is the range of the day outdoors. Indoors: {whose}."
-    return Picture(f"air{ending}", png(plots.air_strip(run), DOTS), f"Two curves over time: {'; '.join(said)}.", caption)
+    return Picture(
+        f"air{ending}", png(plots.air_strip(run), DOTS), f"Two curves over time: {'; '.join(said)}.", caption
+    )
 
 
 def pictures(comparison: Comparison, ending: str = "") -> tuple[Picture, ...]:
@@ -116,7 +120,11 @@ def pictures(comparison: Comparison, ending: str = "") -> tuple[Picture, ...]:
             "dark is damp.",
         ),
     ]
-    speeds = {one.name: np.abs(one.run["gap_air_speed"].to_numpy()) for one in comparison.results if "gap_air_speed" in one.run}
+    speeds = {
+        one.name: np.abs(one.run["gap_air_speed"].to_numpy())
+        for one in comparison.results
+        if "gap_air_speed" in one.run
+    }
     if speeds:
         middles = "; ".join(f"{name} {np.median(speed):.2f} m/s" for name, speed in speeds.items())
         found.append(
@@ -135,7 +143,8 @@ def short_answer(comparisons: Sequence[Comparison]) -> str:
     parts = []
     for comparison in comparisons:
         rows = [
-            (one.name, str(one.answer.outcome), MARKS[str(one.answer.level)], _decided(one)) for one in comparison.results
+            (one.name, str(one.answer.outcome), MARKS[str(one.answer.level)], _decided(one))
+            for one in comparison.results
         ]
         head = ("variant", f"{comparison.layer} ...", "verdict", "because")
         parts.append(page.table(f"Layer watched: {comparison.layer}", head, rows))
@@ -153,7 +162,8 @@ def _decided(result: Result) -> str:
         return answer.because
     verdict = answer.deciding
     held = f", limit {quantity(verdict.limit, verdict.unit)}" if math.isfinite(verdict.limit) else ""
-    return f"{page.sentence(verdict.criterion)} ({verdict.where}) is {quantity(verdict.value, verdict.unit)}{held}. {answer.because}"
+    head = f"{page.sentence(verdict.criterion)} ({verdict.where}) is {quantity(verdict.value, verdict.unit)}{held}."
+    return f"{head} {answer.because}"
 
 
 def results(comparison: Comparison, shown: Sequence[Picture]) -> str:
@@ -166,7 +176,9 @@ def results(comparison: Comparison, shown: Sequence[Picture]) -> str:
         f"{comparison.years} year(s)."
     )
     grid = page.table(f"Results for {comparison.layer}", ("", *names), rows, numbers=range(1, len(names) + 1))
-    return page.paragraph(intro) + grid.replace("<th scope='col'></th>", "<td></td>") + "".join(map(page.picture, shown))
+    return (
+        page.paragraph(intro) + grid.replace("<th scope='col'></th>", "<td></td>") + "".join(map(page.picture, shown))
+    )
 
 
 def verdicts(comparison: Comparison) -> str:
@@ -236,4 +248,3 @@ def _side(variant: object, name: str) -> str:
 def _and(words: Sequence[str]) -> str:
     listed = list(words)
     return " and ".join([", ".join(listed[:-1]), listed[-1]] if len(listed) > 1 else listed) or "nothing"
-

@@ -137,7 +137,9 @@ def _s_d(value: float) -> str:
 
 def material_tables(results: Sequence[Result]) -> str:
     """Properties of each material used, and where the library has them from."""
-    slabs, sheets, finishes = {}, {}, {}
+    slabs: dict[str, materials.Material] = {}
+    sheets: dict[str, materials.SheetMaterial] = {}
+    finishes: dict[str, materials.Finish] = {}
     for assembly, _ in assemblies_of(results):
         finishes[assembly.finish.name] = assembly.finish
         for part in assembly:
@@ -148,7 +150,7 @@ def material_tables(results: Sequence[Result]) -> str:
     rows = [
         (
             one.name, f"{one.density:.4g}", f"{one.specific_heat:.4g}", f"{one.conductivity:.3g}",
-            *("tight" if one.is_vapour_tight else f"{float(one.vapour_resistance_factor(rh)):.3g}" for rh in (0.4, 0.8)),
+            *("tight" if one.is_vapour_tight else f"{one.vapour_resistance_factor(rh):.3g}" for rh in (0.4, 0.8)),
             f"{float(one.water_content(0.8)):.3g}", f"{one.saturation:.3g}",
             "yes" if one.transports_liquid else "no", one.mould_sensitivity or "not judged",
         )
@@ -158,15 +160,19 @@ def material_tables(results: Sequence[Result]) -> str:
         "material", "density [kg/m³]", "heat capacity [J/kg K]", "conductivity dry [W/m K]", "μ at 40 % RH",
         "μ at 80 % RH", "water at 80 % RH [kg/m³]", "saturation [kg/m³]", "moves liquid", "mould class",
     )  # fmt: skip
-    sheet_rows = [(one.name, *(_s_d(float(one.equivalent_air_thickness(rh))) for rh in (0.4, 0.8))) for one in sheets.values()]
+    sheet_rows = [
+        (one.name, *(_s_d(float(one.equivalent_air_thickness(rh))) for rh in (0.4, 0.8))) for one in sheets.values()
+    ]
     finish_rows = [(one.name, f"{one.absorptance:g}", f"{one.emissivity:g}") for one in finishes.values()]
-    quoted = {one.name: one.provenance for one in (*slabs.values(), *sheets.values(), *finishes.values())}
+    quoted: dict[str, tuple[materials.Quoted, ...]] = {}
+    for used in (slabs, sheets, finishes):
+        quoted |= {name: one.provenance for name, one in used.items()}
     return "".join((
         page.table("Layers", head, rows, numbers=range(1, 7)),
-        page.table("Sheets and coats", ("sheet", "s_d at 40 % RH [m]", "s_d at 80 % RH [m]"), sheet_rows, numbers=(1, 2))
+        page.table("Sheets and coats", ("sheet", "s_d at 40 % RH [m]", "at 80 % RH [m]"), sheet_rows, numbers=(1, 2))
         if sheet_rows else "",
         page.table(
-            "Outer faces", ("finish", "takes up sun (0 to 1)", "gives off long-wave (0 to 1)"), finish_rows, numbers=(1, 2)
+            "Outer faces", ("finish", "takes up sun (0 to 1)", "gives off long-wave"), finish_rows, numbers=(1, 2)
         ),
         _sources(quoted),
     ))  # fmt: skip
@@ -214,7 +220,12 @@ def weather(study: Study, comparison: Comparison, strips: Sequence[page.Picture]
     )
     notes = [note for note in str(climate.data.attrs.get("notes", "")).split("; ") if note]
     repaired = page.paragraph("What was filled or computed in the record:") + page.bullets(notes) if notes else ""
-    return page.paragraph(intro) + page.pairs("The weather in figures", rows) + repaired + "".join(map(page.picture, strips))
+    return (
+        page.paragraph(intro)
+        + page.pairs("The weather in figures", rows)
+        + repaired
+        + "".join(map(page.picture, strips))
+    )
 
 
 def assumptions(study: Study, results: Sequence[Result]) -> str:
@@ -251,12 +262,15 @@ def _boundaries(results: Sequence[Result]) -> Iterator[tuple[str, str]]:
     for start in dict.fromkeys(one.variant.initial or Start() for one in results):
         yield (
             "Start",
-            f"{start.temperature:g} °C and {100 * start.relative_humidity:g} % relative humidity in every layer that states "
-            "nothing else",
+            f"{start.temperature:g} °C and {100 * start.relative_humidity:g} % relative humidity in every layer that "
+            "states nothing else",
         )
     yield "Outer face", "sun, long-wave exchange with sky and ground, wind; vapour by the Lewis relation"
     yield "Wind beside the outer face", f"{SURFACE_WIND_SHARE:g} of that at 10 m (common practice)"
-    yield "Ground", f"reflects {GROUND_ALBEDO:g} of the sun, gives off long-wave as {GROUND_EMISSIVITY:g} of a black body"
+    yield (
+        "Ground",
+        f"reflects {GROUND_ALBEDO:g} of the sun, gives off long-wave as {GROUND_EMISSIVITY:g} of a black body",
+    )
     for way in dict.fromkeys(one.variant.assembly.heat_flow for one in results):
         yield (
             f"Inner face, heat flow {way}",
@@ -267,10 +281,13 @@ def _boundaries(results: Sequence[Result]) -> Iterator[tuple[str, str]]:
     yield "Saturation pressures", f"over water and over ice after {air.name}"
     yield (
         "Water and ice",
-        f"evaporation {air.latent_heat:.4g} J/kg and fusion {air.fusion_heat:.4g} J/kg at 0 °C; pore water freezes where "
-        "its vapour pressure over ice is lower",
+        f"evaporation {air.latent_heat:.4g} J/kg and fusion {air.fusion_heat:.4g} J/kg at 0 °C; pore water freezes "
+        "where its vapour pressure over ice is lower",
     )
-    yield "Condensate on a vapour-tight face", f"clings up to {FILM_LIMIT_PER_AREA:g} kg/m² and drips beyond (ISO 13788)"
+    yield (
+        "Condensate on a vapour-tight face",
+        f"clings up to {FILM_LIMIT_PER_AREA:g} kg/m² and drips beyond (ISO 13788)",
+    )
 
 
 def _air_ways(results: Sequence[Result]) -> Iterator[tuple[str, str]]:
@@ -296,8 +313,8 @@ def _air_ways(results: Sequence[Result]) -> Iterator[tuple[str, str]]:
     for leak in dict.fromkeys(one.variant.leak for one in results if one.variant.leak is not None):
         yield (
             f"Leak, q50 {leak.q50:g} m³/(m² h)",
-            f"air flow at {TEST_PRESSURE:g} Pa; exponent {leak.exponent:g}; fan pressure {leak.fan_pressure:g} Pa; wind "
-            f"pressure coefficient {leak.pressure_coefficient:g}",
+            f"air flow at {TEST_PRESSURE:g} Pa; exponent {leak.exponent:g}; fan pressure {leak.fan_pressure:g} Pa; "
+            f"wind pressure coefficient {leak.pressure_coefficient:g}",
         )
     if not gaps:
         yield "Vent gap", "none in this study"
@@ -312,8 +329,8 @@ def _limits() -> Iterator[tuple[str, str, str]]:
     yield "Free water and ice", f"{condensation.RUN_OFF:g} kg/m²", condensation.SOURCE
     yield (
         "Trend",
-        f"gains above {trend.SMALLEST_GAIN:g} kg/m² and {100 * trend.SMALLEST_SHARE:g} % of the year's swing count; carried "
-        f"{trend.YEARS_AHEAD:g} years ahead",
+        f"gains above {trend.SMALLEST_GAIN:g} kg/m² and {100 * trend.SMALLEST_SHARE:g} % of the year's swing count; "
+        f"carried {trend.YEARS_AHEAD:g} years ahead",
         trend.SOURCE,
     )
     yield (
@@ -322,19 +339,27 @@ def _limits() -> Iterator[tuple[str, str, str]]:
         f"{100 * combined.NEARLY_SATURATED:g} % RH",
         "a choice of this package",
     )
-    yield "Fasteners", f"30-day mean above {100 * corrosion.HUMIDITY_LIMIT:g} % RH, asked for separately", corrosion.SOURCE
+    yield (
+        "Fasteners",
+        f"30-day mean above {100 * corrosion.HUMIDITY_LIMIT:g} % RH, asked for separately",
+        corrosion.SOURCE,
+    )
 
 
 def _solver(results: Sequence[Result]) -> Iterator[tuple[str, str]]:
     settings = Settings()
     yield "Equations", "heat, vapour and liquid with ice, coupled; implicit, second order in time; see docs/theory.md"
-    yield "Error bound of a step", f"{settings.temperature_error:g} K, {settings.water_error:g} of the moisture coordinate"
+    yield (
+        "Error bound of a step",
+        f"{settings.temperature_error:g} K, {settings.water_error:g} of the moisture coordinate",
+    )
     yield "Newton's method", f"leaves at most {settings.newton:g} of both; {settings.largest_iterations} steps at most"
-    yield "Time step", f"an hour, split down to {settings.finest_step:g} s where the error asks for it, to " + (
-        f"{settings.smallest_step:g} s where the equations do"
+    yield (
+        "Time step",
+        f"an hour, split down to {settings.finest_step:g} s where the error asks for it, to "
+        + (f"{settings.smallest_step:g} s where the equations do"),
     )
     cells = [one.run.sizes["cell"] for one in results]
     finest = 1e3 * min(float(one.run["cell_thickness"].min()) for one in results)
     span = f"{min(cells)} to {max(cells)}" if min(cells) != max(cells) else str(cells[0])
     yield "Cells", f"{span}, growing by {GROWTH:g} from the faces of a layer; the thinnest {finest:.2g} mm"
-

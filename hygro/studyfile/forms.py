@@ -9,6 +9,7 @@ from __future__ import annotations
 import inspect
 import math
 import re
+import unicodedata
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from difflib import get_close_matches
@@ -124,7 +125,16 @@ def _listed(words: str, *kinds: type) -> Form:
     return Form(words, read, lambda value, _: list(value))
 
 
-TEXT: Final = _scalar("text in quotes", str)
+def _read_text(value: Any, at: At, _: Shelf) -> str:
+    if not isinstance(value, str):
+        raise at.error(f"is {shown(value)}; text in quotes is needed.")
+    odd = next((one for one in value if unicodedata.category(one) == "Cc" and one not in "\n\t"), None)
+    if odd is not None:
+        raise at.error(f"has the control character {odd!r}, which no page can show. Write plain text.")
+    return value
+
+
+TEXT: Final = Form("text in quotes", _read_text, lambda value, _: value)
 FLAG: Final = _scalar("true or false", bool)
 WHOLE: Final = _scalar("a whole number", int)
 NUMBER: Final = _scalar("a number", int, float)
@@ -322,7 +332,8 @@ def write_table(kind: Kind, thing: Any, shelf: Shelf, *, leave_out: Sequence[str
         usual = kind.implied[key.parameter](thing) if key.parameter in kind.implied else key.default
         if not key.required and type(value) is type(usual) and value == usual:
             continue
-        table[key.name] = False if value is None else _spoken(key.parameter, key.form.write(value, shelf))
+        written = False if value is None else key.form.write(value, shelf)
+        table[key.name] = written if key.form is NUMBER else _spoken(key.parameter, written)
     return table
 
 

@@ -55,7 +55,9 @@ def _named(sort: str, words: str) -> Form:
         near = get_close_matches(name, own, n=2)
         hint = f" Defined in this file: {', '.join(map(repr, near or own))}." if own else ""
         if sort not in _LIBRARY:
-            raise at.error(f"there is no {sort} {name!r}.{hint}" + ("" if own else f" Define one as [{sort}.{name!r}]."))
+            raise at.error(
+                f"there is no {sort} {name!r}.{hint}" + ("" if own else f" Define one as [{sort}.{name!r}].")
+            )
         try:
             return _LIBRARY[sort](name)
         except MaterialError as error:
@@ -138,7 +140,7 @@ def _curve(words: str, models: Mapping[str, Kind], *, rows: bool = True, number:
         for model in models.values():
             if type(thing) is model.make:
                 return write_table(model, thing, shelf)
-        if isinstance(thing, Scaled) and isinstance(thing.curve, Table) and "by_mass" in models:
+        if isinstance(thing, Scaled) and isinstance(thing.curve, Table) and models is SORPTION:
             return {"by_mass": _table_rows(thing.curve), "density": thing.factor}
         msg = f"{words} is {thing!r:.80}, which a study file cannot state. State it as rows."
         raise InputError(msg)
@@ -159,7 +161,7 @@ SORPTION: Final = {
         {"curve": _CURVE},
         renamed={"curve": "by_mass"},
         meanings={
-            "curve": "Rows [relative humidity, water per dry mass] up to 1; `\"12 %\"` is per cent of the dry mass. [kg kg-1]",
+            "curve": 'Rows [relative humidity, water per dry mass] up to 1; `"12 %"` is of the dry mass. [kg kg-1]',
             "density": "Dry density, as that of the material. [kg m-3]",
         },
     ),
@@ -180,8 +182,8 @@ LIQUID: Final = {
         {"curve": _curve("a liquid diffusivity", {}, number=True)},
         renamed={"curve": "diffusivity"},
         meanings={
-            "curve": "A constant [m2 s-1], or rows [water content in kg/m3, diffusivity in m2/s]; the nearest row holds "
-            "outside them."
+            "curve": "A constant [m2 s-1], or rows [water content in kg/m3, diffusivity in m2/s]; the nearest row "
+            "holds outside them."
         },
     ),
     "absorption": kind("", materials.AbsorptionCoefficient, renamed={"value": "absorption"}),
@@ -198,6 +200,8 @@ MATERIAL: Final = kind(
         "retention": _CURVE,
         "liquid": _curve("liquid transport", LIQUID, rows=False),
     },
+    # What stores nothing has a saturation of 0, which nobody can state.
+    implied={"saturation": lambda material: None if material.is_hygroscopic else 0.0},
     meanings={
         "name": _OWN_NAME,
         "vapour_resistance": "Vapour resistance factor mu: how many times tighter than still air, 1 or more; `inf` is "
@@ -218,7 +222,7 @@ SHEET_MATERIAL: Final = kind(
         "name": _OWN_NAME,
         "s_d": "Vapour-diffusion-equivalent air layer thickness: a number, `inf` for vapour-tight, or rows [mean "
         "relative humidity of both sides, s_d]. State this or `permeance`. [m]",
-        "permeance": "The same as a permeance, such as \"5 perm\". [kg m-2 s-1 Pa-1]",
+        "permeance": 'The same as a permeance, such as "5 perm". [kg m-2 s-1 Pa-1]',
     },
 )
 FINISH: Final = kind("", Finish, meanings={"name": _OWN_NAME})
@@ -347,7 +351,7 @@ VENTILATOR: Final = kind(
     indoor.Ventilator,
     {"frost_protection": one_of("frost protection", FROST)},
     meanings={
-        "frost_protection": "What it does when the exhaust would freeze; unless stated it runs on, as if it never iced up."
+        "frost_protection": "What it does when the exhaust would freeze; without, it runs on as if it never iced."
     },
 )
 EXTRACT: Final = kind("", indoor.ExtractFan)
@@ -359,8 +363,8 @@ SOURCES: Final = (
         "moisture event",
         indoor.MoistureEvent,
         meanings={
-            "amount": f"Vapour given off each time, spread over the hours. A shower gives {SHOWER:g}, a family's dinner "
-            f"{FAMILY_DINNER:g}, a load of laundry dried indoors {LAUNDRY_LOAD:g} (Angell and Olson 1988). [kg]"
+            "amount": f"Vapour given off each time, spread over the hours. A shower gives {SHOWER:g}, a family's "
+            f"dinner {FAMILY_DINNER:g}, a load of laundry dried indoors {LAUNDRY_LOAD:g} (Angell and Olson 1988). [kg]"
         },
     ),
     kind("flame", indoor.Flame, meanings={"fuel": "propane, butane, methane, ethanol or kerosene."}),
@@ -372,8 +376,8 @@ INDOOR: Final = (
         "humidity class",
         indoor.HumidityClass,
         meanings={
-            "averaging_days": "Outdoor temperature and vapour pressure are averaged over the last so many days; over each "
-            "calendar month, as the standard does, unless stated. [day]"
+            "averaging_days": "Outdoor temperature and vapour pressure are averaged over the last so many days; over "
+            "each calendar month, as the standard does, unless stated. [day]"
         },
     ),
     kind("simplified design", indoor.SimplifiedDesign),
@@ -427,7 +431,7 @@ _MAPPING: Final = Form("a table of texts", lambda value, at, _: _texts(value, at
 
 def _texts(value: Any, at: At) -> dict[str, Any]:
     if not isinstance(value, dict):
-        raise at.error(f"is {shown(value)}; a table is needed, such as {{ time = \"Date\" }}.")
+        raise at.error(f'is {shown(value)}; a table is needed, such as {{ time = "Date" }}.')
     for key, one in value.items():
         QUANTITY.read(one, at / key, {})
     return dict(value)

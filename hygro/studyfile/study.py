@@ -177,7 +177,9 @@ def _check_watch(watch: tuple[str, ...], variants: tuple[Variant, ...]) -> None:
             raise InputError(msg)
         dry = next((one for one in variants if _holds_nothing(one, label)), None)
         if dry is not None:
-            msg = f"watch names {label!r}, which holds no water in {dry.name!r}: there is nothing to judge. Name another."
+            msg = (
+                f"watch names {label!r}, which holds no water in {dry.name!r}: there is nothing to judge. Name another."
+            )
             raise InputError(msg)
     for variant in variants:
         if not set(watch) & set(variant.assembly.labels):

@@ -37,7 +37,7 @@ def _lines(table: Mapping[str, Any], path: tuple[str, ...]) -> Iterator[str]:
     for key, value in below.items():
         heading = ".".join(map(_key, (*path, key)))
         for one in value if isinstance(value, list) else [value]:
-            if not isinstance(one, Mapping) or not one or not all(map(_is_table, one.values())):
+            if not one or not all(_has_heading(inside, (*path, key)) for inside in one.values()):
                 yield ""
                 yield f"[[{heading}]]" if isinstance(value, list) else f"[{heading}]"
             yield from _lines(one, (*path, key))

@@ -9,7 +9,9 @@ from hygro.errors import InputError
 
 def example_names() -> tuple[str, ...]:
     """Names of the studies that come with the package."""
-    return tuple(sorted(one.name.removesuffix(".toml") for one in files(__name__).iterdir() if one.name.endswith(".toml")))
+    return tuple(
+        sorted(one.name.removesuffix(".toml") for one in files(__name__).iterdir() if one.name.endswith(".toml"))
+    )
 
 
 def example_text(name: str) -> str:
