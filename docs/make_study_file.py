@@ -102,8 +102,8 @@ SECTIONS: tuple[tuple[str, str, tuple[Kind, ...]], ...] = (
     ("A variant", "Each `[[variant]]` differs from every other in more than its name.", (kinds.VARIANT,)),
     (
         "The weather",
-        "`[climate]` has the key `sample` alone (hut_valley, wet_coast or subarctic: invented places), or the key `file`. "
-        "A file is looked for beside the study file. EPW, TMY3 and the CSV that this package writes need no more.",
+        "`[climate]` has the key `sample` alone (hut_valley, wet_coast or subarctic, all invented), or the key `file`. "
+        "A file is looked for beside the study. EPW, TMY3 and the CSV that this package writes need no more.",
         (kinds.WEATHER,),
     ),
     (

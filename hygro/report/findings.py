@@ -74,7 +74,7 @@ def _strip(group: Sequence[Result], ending: str) -> Picture:
     for side in ("outdoor", "indoor"):
         warmth, damp = run[f"{side}_temperature"].to_numpy(), 100.0 * run[f"{side}_relative_humidity"].to_numpy()
         said.append(
-            f"{side}s from {warmth.min():.0f} to {warmth.max():.0f} °C, relative humidity {damp.mean():.0f} % in the mean"
+            f"{side}s from {warmth.min():.0f} to {warmth.max():.0f} °C, {damp.mean():.0f} % relative humidity in all"
         )
     whose = "all variants" if ending == "" else ", ".join(one.name for one in group)
     caption = f"Air outdoors and indoors, daily means; grey is the range of the day outdoors. Indoors: {whose}."

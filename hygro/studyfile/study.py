@@ -5,6 +5,7 @@ May import: study and all above it.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -64,7 +65,8 @@ class WeatherFile:
     options: Mapping[str, Any] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "path", Path(self.path).expanduser().absolute())
+        # Two ways of naming a file are one, though not where links are on the way.
+        object.__setattr__(self, "path", Path(os.path.normpath(Path(self.path).expanduser().absolute())))
         object.__setattr__(self, "options", MappingProxyType(dict(self.options)))
 
     def load(self) -> Climate:
