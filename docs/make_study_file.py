@@ -86,6 +86,8 @@ TOP = {
     "start": 'First day, such as `"1 October"`.',
     "years": "Years to run, 1 to 20. One is too short to tell whether water collects.",
     "wood": "Whether the limits for wood apply to the layers watched; what their materials say unless stated.",
+    "also": "Criteria that the report gives besides: `30-day humidity`, `fasteners` (do they rust), and `summer "
+    "condensation` (for the layer against the outside of the vapour retarder). They do not change the verdict.",
     "assumed": "Table of names and words: what you chose without being asked. It goes into the report.",
     "climate": "Table: the weather, see below.",
     "indoor": "The air indoors of every variant that states none of its own, see below.",

@@ -113,7 +113,7 @@ def report_html(
         ),
         ("assumptions", "What was assumed", inputs.assumptions(study, results)),
         ("results", "Results", found),
-        ("verdicts", "Verdicts", "".join(map(findings.verdicts, comparisons))),
+        ("verdicts", "Verdicts", "".join(findings.verdicts(study, one) for one in comparisons)),
         ("sensitivity", "How sure this is", findings.sensitivity(study, sensitivity)),
         ("cautions", "Cautions", page.bullets(CAUTIONS) + page.paragraph(DEFER, "defer")),
         ("versions", "How it was made", _made(comparisons)),

@@ -13,13 +13,13 @@ from typing import Final
 import numpy as np
 
 from hygro import plots
-from hygro.criteria import Level, moisture_content
+from hygro.criteria import Level, Verdict, moisture_content
 from hygro.criteria.verdict import quantity, spoken
 from hygro.plots.style import png
 from hygro.report import page
 from hygro.report.page import MARKS, Picture
 from hygro.study import Comparison, Result
-from hygro.studyfile import Study
+from hygro.studyfile import Study, besides
 
 DOTS: Final = 130  # per inch: sharp enough in print
 
@@ -181,28 +181,38 @@ def results(comparison: Comparison, shown: Sequence[Picture]) -> str:
     )
 
 
-def verdicts(comparison: Comparison) -> str:
+def verdicts(study: Study, comparison: Comparison) -> str:
     """Every criterion that was asked, for each variant."""
-    return "".join(_answer(one) for one in comparison.results)
+    return "".join(_answer(one, besides(study, one)) for one in comparison.results)
 
 
-def _answer(result: Result) -> str:
+def _answer(result: Result, more: Sequence[Verdict]) -> str:
     answer = result.answer
-    rows = [
-        (
-            page.sentence(one.criterion), one.where, quantity(one.value, one.unit),
-            quantity(one.limit, one.unit) if math.isfinite(one.limit) else "-",
-            spoken(one.when) if one.when is not None else "-", MARKS[str(one.level)], one.because,
-        )
-        for one in answer.verdicts
-    ]  # fmt: skip
     head = ("criterion", "where", "worst value", "limit", "when", "result", "because")
     level = str(answer.level)
+    asked = f"Asked besides for {answer.layer} in {result.name}"
     return (
         f"<div class='answer {level}'><h3>{page.text(result.name)}, {page.text(answer.layer)}: "
         f"{page.text(answer.outcome)} ({page.text(MARKS[level])})</h3>{page.paragraph(answer)}</div>"
-        + page.table(f"All criteria for {answer.layer} in {result.name}", head, rows)
+        + page.table(f"All criteria for {answer.layer} in {result.name}", head, _criteria(answer.verdicts))
+        + (page.table(asked, (*head, "source"), _criteria(more, sources=True)) if more else "")
     )
+
+
+def _criteria(verdicts: Sequence[Verdict], *, sources: bool = False) -> list[tuple[str, ...]]:
+    return [
+        (
+            page.sentence(one.criterion),
+            one.where,
+            quantity(one.value, one.unit),
+            quantity(one.limit, one.unit) if math.isfinite(one.limit) else "-",
+            spoken(one.when) if one.when is not None else "-",
+            MARKS[str(one.level)],
+            one.because,
+            *((one.source,) if sources else ()),
+        )
+        for one in verdicts
+    ]
 
 
 def sensitivity(study: Study, given: Sensitivity | None) -> str:

@@ -5,13 +5,14 @@ May import: study and all above it.
 
 from __future__ import annotations
 
-from hygro.studyfile.study import Sample, Study, WeatherFile, run_study
+from hygro.studyfile.study import Sample, Study, WeatherFile, besides, run_study
 from hygro.studyfile.toml import parse_study, read_study, study_text, write_study
 
 __all__ = [
     "Sample",
     "Study",
     "WeatherFile",
+    "besides",
     "parse_study",
     "read_study",
     "run_study",

@@ -418,7 +418,7 @@ VARIANT: Final = kind(
     "",
     Variant,
     {"assembly": _named("assembly", "name of an assembly of this file"), **SHARED},
-    nullable_too=tuple(SHARED),
+    nullable_too=("leak",),  # with leaks at the top of the file, a variant may have none
     meanings={
         "assembly": "Name of a build-up defined in this file.",
         "indoor": "Air indoors; what stands at the top of the file unless stated.",

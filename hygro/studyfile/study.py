@@ -12,12 +12,31 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final
 
+import xarray as xr
+
 from hygro.climate import Climate, read_climate, read_csv, sample_climate, sample_names
-from hygro.criteria import combined_verdict
+from hygro.criteria import (
+    Verdict,
+    combined_verdict,
+    corrosion_verdict,
+    inward_verdict,
+    is_wood,
+    thirty_day_verdict,
+)
+from hygro.criteria.select import FACES
 from hygro.errors import InputError
 from hygro.study import Comparison, Result, Variant, compare
 
 MOST_YEARS: Final = 20
+
+# What may be asked besides; none of it changes the combined verdict.
+ALSO: Final[Mapping[str, Callable[[xr.Dataset, str, bool], tuple[Verdict, ...]]]] = MappingProxyType(
+    {
+        "30-day humidity": lambda run, layer, _: tuple(thirty_day_verdict(run, layer, face) for face in FACES),
+        "fasteners": lambda run, layer, wood: tuple(corrosion_verdict(run, layer, face, wood=wood) for face in FACES),
+        "summer condensation": lambda run, layer, _: (inward_verdict(run, layer),),
+    }
+)
 
 Progress = Callable[[int, int, Result], None]
 
@@ -99,6 +118,8 @@ class Study:
         What was chosen without being asked, by name, in plain words.
     wood : bool, optional
         Whether the limits for wood apply to the layers watched; what their materials say otherwise.
+    also : tuple of str, optional
+        Criteria that are reported beside those of the combined verdict, by the names in `ALSO`.
 
     Raises
     ------
@@ -116,9 +137,10 @@ class Study:
     building: str = ""
     assumed: tuple[tuple[str, str], ...] = ()
     wood: bool | None = None
+    also: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        for name in ("variants", "watch", "assumed"):
+        for name in ("variants", "watch", "assumed", "also"):
             object.__setattr__(self, name, tuple(getattr(self, name)))
         for name in ("title", "start"):
             if not isinstance(getattr(self, name), str) or not getattr(self, name).strip():
@@ -129,6 +151,10 @@ class Study:
             raise InputError(msg)
         if not isinstance(self.climate, Sample | WeatherFile):
             msg = f"climate is {self.climate!r:.60}; give Sample(name) or WeatherFile(path)."
+            raise InputError(msg)
+        unknown = next((one for one in self.also if one not in ALSO), None)
+        if unknown is not None:
+            msg = f"also asks for {unknown!r}, which is no criterion. Criteria: {', '.join(map(repr, ALSO))}."
             raise InputError(msg)
         _check_variants(self.variants)
         _check_watch(self.watch, self.variants)
@@ -245,6 +271,26 @@ def run_study(study: Study, progress: Progress | None = None) -> tuple[Compariso
         results = tuple(_judged(done[variant.name], layer, study.wood) for variant in variants)
         found.append(Comparison(results, layer, climate, study.start, study.years))
     return tuple(found)
+
+
+def besides(study: Study, result: Result) -> tuple[Verdict, ...]:
+    """Verdicts that a study asks for beside those of the combined verdict.
+
+    Parameters
+    ----------
+    study : Study
+        What is asked.
+    result : Result
+        One of its results.
+
+    Returns
+    -------
+    tuple of Verdict
+        For the layer that the result judges.
+    """
+    layer = result.answer.layer
+    wood = is_wood(result.run, layer) if study.wood is None else study.wood
+    return tuple(verdict for name in study.also for verdict in ALSO[name](result.run, layer, wood))
 
 
 def _judged(result: Result, layer: str, wood: bool | None) -> Result:

@@ -37,6 +37,7 @@ PLAIN: Final[Mapping[str, Form]] = {
     "start": TEXT,
     "years": WHOLE,
     "wood": FLAG,
+    "also": TEXTS,
 }
 REQUIRED: Final = ("title", "watch", "start", "years", "climate", "assembly", "variant")
 TOP: Final = (*PLAIN, "assumed", "climate", *SHARED, *DEFINED, "variant")
@@ -135,7 +136,9 @@ def _study(stated: Mapping[str, Any], at: At, folder: Path) -> Study:
 
 def _place_of(message: str, at: At, variants: tuple[Variant, ...]) -> At:
     """Where the study as a whole was found wanting."""
-    first = next((key for key in ("watch", "years", "title", "start") if key in message.split(";")[0].split()), None)
+    first = next(
+        (key for key in ("watch", "years", "title", "start", "also") if key in message.split(";")[0].split()), None
+    )
     if first is not None:
         return at / first
     # Of two variants that clash, the later one is named.
@@ -225,16 +228,10 @@ def study_text(study: Study, folder: str | Path | None = None) -> str:
         Where something is set that a study file cannot state, such as a material with a Python function.
     """
     shelf: Shelf = {sort: {} for sort in DEFINED}
-    variants = [
-        {**write_table(kinds.VARIANT, one, shelf), **{key: False for key in SHARED if getattr(one, key) is None}}
-        for one in study.variants
-    ]
-    shared = {key: variants[0][key] for key in SHARED if all(one[key] == variants[0][key] for one in variants)}
-    for table in variants:
-        for key in SHARED:
-            if key in shared or (table[key] is False and not any(one[key] is not False for one in variants)):
-                del table[key]
-    shared = {key: value for key, value in shared.items() if value is not False}
+    variants = [write_table(kinds.VARIANT, one, shelf) for one in study.variants]
+    first = variants[0]
+    shared = {key: first[key] for key in SHARED if key in first and all(one.get(key) == first[key] for one in variants)}
+    variants = [{key: one for key, one in table.items() if key not in shared} for table in variants]
     # Writing an assembly puts its materials on the shelf; they are written after it and stand before it.
     assemblies = {key: _definition("assembly", key, one, shelf) for key, one in shelf["assembly"].items()}
     tables = {
@@ -242,7 +239,7 @@ def study_text(study: Study, folder: str | Path | None = None) -> str:
         "assembly": assemblies,
     }
     stated: dict[str, Any] = {
-        **{key: value for key in PLAIN if (value := _listed(getattr(study, key))) not in ("", None)},
+        **{key: value for key in PLAIN if (value := _listed(getattr(study, key))) not in ("", None, [])},
         "climate": _climate_table(study.climate, None if folder is None else Path(folder)),
         **shared,
         **({"assumed": dict(study.assumed)} if study.assumed else {}),

@@ -39,7 +39,8 @@ def study():
     )
     return Study(
         f"Title {NAME}", variants, Sample("hut_valley"), (NAME, "cladding"), "1 October", 1,
-        question=f"Question {NAME}?", building=f"Building {NAME}.", assumed=((f"Choice {NAME}", f"words {NAME}"),),
+        also=("30-day humidity", "fasteners"), question=f"Question {NAME}?", building=f"Building {NAME}.",
+        assumed=((f"Choice {NAME}", f"words {NAME}"),),
     )  # fmt: skip
 
 
@@ -119,10 +120,12 @@ def test_every_default_is_named(read):
     for value in (
         f"{settings.temperature_error:g} K", f"{settings.water_error:g} of the moisture",
         f"{settings.finest_step:g} s",
-        f"{settings.largest_iterations} steps", "10 °C and 70 % relative humidity", "0.13 m² K/W", "0.7 of that at 10 m",
+        f"{settings.largest_iterations} steps", "10 °C and 70 % relative humidity", "0.13 m² K/W",
+        "0.7 of that at 10 m",
         "reflects 0.2 of the sun", "0.95 of a black body", "0.9 (outer) and 0.9 (inner)",
         "exponent 0.65", "Murphy and Koop",
-        "20 % of the dry mass", "high occupancy: no", "ISO 13788", "Viitanen", "30 air changes per hour, fixed",
+        "20 % of the dry mass",
+        "high occupancy: no", "ISO 13788", "Viitanen", "30 air changes per hour, fixed",
     ):  # fmt: skip
         assert value in words, value
 
@@ -141,6 +144,13 @@ def test_each_layer_watched_has_its_results_verdicts_and_figures(page, found, pi
         assert html.escape(f"All criteria for {comparison.layer} in bare") in page
         for result in comparison.results:
             assert html.escape(str(result.answer), quote=True) in page
+
+
+def test_criteria_asked_besides_are_reported_with_their_source(read):
+    words = "".join(read.words)
+    assert words.count("Asked besides for") == 4
+    assert words.count("30-day mean below 80 % where") >= 8
+    assert "Share of hours in which fasteners rust" in words
 
 
 def test_each_run_is_computed_once(study):
