@@ -9,7 +9,7 @@ import re
 from collections.abc import Iterable
 from pathlib import Path
 
-from hygro.studyfile import kinds, toml
+from hygro.studyfile import kinds, substances, toml
 from hygro.studyfile.examples import example_names
 from hygro.studyfile.forms import Kind
 
@@ -132,15 +132,15 @@ SECTIONS: tuple[tuple[str, str, tuple[Kind, ...]], ...] = (
     ("Surfaces that buffer", "`buffers`, a list of tables.", (kinds.BUFFER,)),
     ("The dehumidifier of a household", "`dehumidifier`.", (kinds.DEHUMIDIFIER,)),
     ("A material of your own", 'Under `[material."its name"]`. Rows are written `[[0.5, 40], [0.8, 70], [1.0, 300]]`.',
-     (kinds.MATERIAL,)),
-    ("A sheet of your own", 'Under `[sheet."its name"]`.', (kinds.SHEET_MATERIAL,)),
-    ("An outer face of your own", 'Under `[finish."its name"]`.', (kinds.FINISH,)),
+     (substances.MATERIAL,)),
+    ("A sheet of your own", 'Under `[sheet."its name"]`.', (substances.SHEET_MATERIAL,)),
+    ("An outer face of your own", 'Under `[finish."its name"]`.', (substances.FINISH,)),
 )  # fmt: skip
 
 CURVES = (
-    ("Vapour resistance from a data sheet", "`vapour_resistance` as a table.", kinds.RESISTANCE),
-    ("Other ways to state sorption", "`sorption` as a table.", kinds.SORPTION),
-    ("How liquid water moves", "`liquid`, a table.", kinds.LIQUID),
+    ("Vapour resistance from a data sheet", "`vapour_resistance` as a table.", substances.RESISTANCE),
+    ("Other ways to state sorption", "`sorption` as a table.", substances.SORPTION),
+    ("How liquid water moves", "`liquid`, a table.", substances.LIQUID),
 )
 
 

@@ -15,7 +15,7 @@ from typing import Any, Final
 
 from hygro.errors import InputError, OutputError
 from hygro.study import Variant
-from hygro.studyfile import kinds
+from hygro.studyfile import kinds, substances
 from hygro.studyfile.forms import FLAG, TEXT, TEXTS, WHOLE, Form, Kind, Shelf, read_table, shown, write_table
 from hygro.studyfile.kinds import SHARED
 from hygro.studyfile.lines import At, line_numbers
@@ -24,9 +24,9 @@ from hygro.studyfile.written import toml_text
 
 # What may be defined in a file, in the order in which definitions refer to each other.
 DEFINED: Final[Mapping[str, Kind]] = {
-    "material": kinds.MATERIAL,
-    "sheet": kinds.SHEET_MATERIAL,
-    "finish": kinds.FINISH,
+    "material": substances.MATERIAL,
+    "sheet": substances.SHEET_MATERIAL,
+    "finish": substances.FINISH,
     "assembly": kinds.ASSEMBLY,
 }
 PLAIN: Final[Mapping[str, Form]] = {

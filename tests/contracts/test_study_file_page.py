@@ -17,7 +17,7 @@ from hygro.leakage import AirLeak
 from hygro.materials import Finish, Material, SheetMaterial
 from hygro.simulation import Start
 from hygro.study import Variant, compare
-from hygro.studyfile import Study, kinds, parse_study, read_study, study_text, toml
+from hygro.studyfile import Study, kinds, parse_study, read_study, study_text, substances, toml
 from hygro.studyfile.examples import example_names, example_text
 
 DOCS = Path(__file__).parents[2] / "docs"
@@ -63,9 +63,9 @@ STATED = {
     VentGap: kinds.GAP,
     AirLeak: kinds.LEAK,
     Start: kinds.START,
-    Material: kinds.MATERIAL,
-    SheetMaterial: kinds.SHEET_MATERIAL,
-    Finish: kinds.FINISH,
+    Material: substances.MATERIAL,
+    SheetMaterial: substances.SHEET_MATERIAL,
+    Finish: substances.FINISH,
     **{one.make: one for one in (*kinds.INDOOR, *kinds.SOURCES, *kinds.FLOWS, *kinds.FROST)},
     **{one.make: one for one in (kinds.VENTILATOR, kinds.EXTRACT, kinds.BUFFER, kinds.DEHUMIDIFIER)},
 }
