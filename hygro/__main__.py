@@ -155,6 +155,7 @@ def _copy_example(options: argparse.Namespace) -> int:
 def _run(options: argparse.Namespace) -> int:
     from hygro.folder import results_folder
     from hygro.report import CAUTIONS, DEFER, pictures_of, report_html
+    from hygro.report.page import counted
     from hygro.report.plain import results_text
     from hygro.studyfile import run_study, study_text
 
@@ -166,7 +167,10 @@ def _run(options: argparse.Namespace) -> int:
     with results_folder(options.output, default, (*runs.values(), *fixed), replace=options.replace) as folder:
         # Written before anything is computed: what cannot be written is then known at once.
         (folder / STUDY).write_text(study_text(study, folder.parent), encoding="utf-8")
-        print(f"Running {len(runs)} variants for {study.years} year(s) from {study.start} ...", file=sys.stderr)
+        print(
+            f"Running {counted(len(runs), 'variant')} for {counted(study.years, 'year')} from {study.start} ...",
+            file=sys.stderr,
+        )
         comparisons = run_study(study, _saver(folder, runs))
         pictures = pictures_of(comparisons)
         for picture in pictures:

@@ -120,7 +120,8 @@ def report_html(
         ("study", "The study as text", _as_text(study, folder)),
     ]
     first = comparisons[0]
-    period = f"{first.climate.title}; {first.years} year(s) from {first.start}; {len(results)} variant(s)."
+    period = f"{first.climate.title}; {page.counted(first.years, 'year')} from {first.start}; "
+    period += f"{page.counted(len(results), 'variant')}."
     return page.whole(study.title, page.paragraph(period, "lead"), sections, page.paragraph(DEFER))
 
 

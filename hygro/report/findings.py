@@ -173,7 +173,7 @@ def results(comparison: Comparison, shown: Sequence[Picture]) -> str:
     rows = [(str(key), *(page.shown(cell) for cell in numbers[key])) for key in numbers]
     intro = (
         f"Moisture content is that of the whole layer '{comparison.layer}'; hours are those of the whole run of "
-        f"{comparison.years} year(s)."
+        f"{page.counted(comparison.years, 'year')}."
     )
     grid = page.table(f"Results for {comparison.layer}", ("", *names), rows, numbers=range(1, len(names) + 1))
     return (

@@ -125,7 +125,7 @@ def _parts(assembly: Assembly) -> str:
             vary = " at 50 % RH, varies" if part.material.is_variable else ""
             rows.append((part.name, part.material.name, "sheet", "-", _s_d(part.s_d()) + vary, "-"))
         else:
-            words = f"{part.flow.describe()}; {part.length:g} m long, computed in {part.slices} slice(s)"
+            words = f"{part.flow.describe()}; {part.length:g} m long, computed in {page.counted(part.slices, 'slice')}"
             rows.append((part.name, page.sentence(words), f"{1e3 * part.thickness:.4g} mm", "-", "-", "-"))
     head = ("part", "made of", "thickness", "R dry [m² K/W]", "s_d [m]", "start moisture")
     return page.table(f"{assembly.title}; from outside to inside", head, rows, numbers=(2, 3, 4))
@@ -216,7 +216,7 @@ def weather(study: Study, comparison: Comparison, strips: Sequence[page.Picture]
     invented = " It is invented: no real place has it." if isinstance(study.climate, Sample) else ""
     intro = (
         f"{climate.title}.{invented} Source: {climate.source}. The runs begin on {comparison.start} and last "
-        f"{comparison.years} year(s); a record of one year is repeated."
+        f"{page.counted(comparison.years, 'year')}; a record of one year is repeated."
     )
     notes = [note for note in str(climate.data.attrs.get("notes", "")).split("; ") if note]
     repaired = page.paragraph("What was filled or computed in the record:") + page.bullets(notes) if notes else ""

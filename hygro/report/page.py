@@ -53,7 +53,7 @@ thead{display:table-header-group}
 table{font-size:8.5pt}
 th,td{padding-right:.5rem}
 figure img{max-height:205mm;width:auto}
-figure.drawing img{max-height:78mm}
+figure.drawing img{max-height:64mm}
 pre{font-size:7.5pt;border:none;background:none;padding:0}
 a{color:inherit;text-decoration:none}
 }
@@ -212,6 +212,11 @@ def shown(value: object) -> str:
     if number == round(number) or abs(number) >= 1000.0:
         return f"{number:.0f}"
     return f"{number:.2g}" if abs(number) < 10.0 else f"{number:.1f}"
+
+
+def counted(number: int, noun: str) -> str:
+    """A number with its noun: ``1 year``, ``3 years``."""
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
 def sentence(words: str) -> str:

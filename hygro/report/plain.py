@@ -9,7 +9,7 @@ import textwrap
 from collections.abc import Sequence
 from typing import Any, Final
 
-from hygro.report.page import shown
+from hygro.report.page import counted, shown
 from hygro.study import Comparison
 
 _WIDTH: Final = 100
@@ -38,7 +38,7 @@ def results_text(title: str, comparisons: Sequence[Comparison], cautions: Sequen
         Several lines of plain text.
     """
     first = comparisons[0]
-    period = f"{first.climate.title}, {first.years} year(s) from {first.start}"
+    period = f"{first.climate.title}, {counted(first.years, 'year')} from {first.start}"
     said = [f"{result.name} - {result.answer}" for one in comparisons for result in one.results]
     blocks = [f"{title}\n{period}", *map(_table, comparisons)]
     blocks += ["\n".join(textwrap.wrap(text, _WIDTH)) for text in (_LEGEND, *said, "Cautions: " + " ".join(cautions))]

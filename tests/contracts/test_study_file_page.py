@@ -43,6 +43,15 @@ def test_the_study_on_the_page_can_be_read() -> None:
     assert len(parse_study(text[1]).variants) == 2
 
 
+def test_the_build_up_in_the_readme_can_be_read() -> None:
+    readme = (DOCS.parent / "README.md").read_text(encoding="utf-8")
+    text = re.search(r"```toml\n(.*?)```", readme, re.DOTALL)
+    assert text is not None
+    frame = 'title = "t"\nwatch = ["deck"]\nstart = "1 October"\nyears = 1\nindoor = "standard curves"\n'
+    frame += f'climate = {{ sample = "hut_valley" }}\n{text[1]}\n[[variant]]\nname = "v"\nassembly = "vented roof"\n'
+    assert parse_study(frame).variants[0].assembly.gap is not None
+
+
 def test_every_key_of_every_kind_has_a_meaning() -> None:
     empty = [
         f"{kind.make.__name__}.{key.name}"
