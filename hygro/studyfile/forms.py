@@ -61,10 +61,11 @@ class Form:
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """One key of a table: the parameter that it states, whether it must be there, and how it is written."""
+    """One key of a table: the parameter that it states and the attribute that keeps it, and how it is written."""
 
     name: str
     parameter: str
+    attribute: str
     form: Form
     required: bool
     default: Any
@@ -163,6 +164,7 @@ def kind(
     forms: Mapping[str, Form] | None = None,
     *,
     renamed: Mapping[str, str] | None = None,
+    stored: Mapping[str, str] | None = None,
     implied: Mapping[str, Callable[[Any], Any]] | None = None,
     meanings: Mapping[str, str] | None = None,
     required: Sequence[str] = (),
@@ -181,6 +183,8 @@ def kind(
         Forms of parameters that are not plain; those of plain ones follow from their annotation.
     renamed : mapping of str to str, optional
         Key of a parameter where it is another word.
+    stored : mapping of str to str, optional
+        Attribute that keeps a parameter where it has another name.
     implied : mapping of str to callable, optional
         What a parameter is without being stated, given the object.
     meanings : mapping of str to str, optional
@@ -212,7 +216,7 @@ def kind(
         must = name in required or (parameter.default is parameter.empty and name not in (implied or {}))
         key = (renamed or {}).get(name, name)
         default = None if parameter.default is parameter.empty else parameter.default
-        keys[key] = Key(key, name, form, must, default, nullable, said.get(name, ""))
+        keys[key] = Key(key, name, (stored or {}).get(name, name), form, must, default, nullable, said.get(name, ""))
     return Kind(word, make, keys, implied or {})
 
 
@@ -324,11 +328,11 @@ def write_table(kind: Kind, thing: Any, shelf: Shelf, *, leave_out: Sequence[str
     """
     _refuse_unwritten(kind, thing)
     table: dict[str, Any] = {"kind": kind.word} if kind.word else {}
-    stored = {one.name for one in fields(thing)}
+    kept = {one.name for one in fields(thing)}
     for key in kind.keys.values():
-        if key.parameter not in stored or key.name in leave_out:
+        if key.attribute not in kept or key.name in leave_out:
             continue
-        value = getattr(thing, key.parameter)
+        value = getattr(thing, key.attribute)
         usual = kind.implied[key.parameter](thing) if key.parameter in kind.implied else key.default
         if not key.required and type(value) is type(usual) and value == usual:
             continue
@@ -338,7 +342,7 @@ def write_table(kind: Kind, thing: Any, shelf: Shelf, *, leave_out: Sequence[str
 
 
 def _refuse_unwritten(kind: Kind, thing: Any) -> None:
-    known = {key.parameter for key in kind.keys.values()}
+    known = {key.attribute for key in kind.keys.values()}
     for one in fields(thing):
         if one.init and one.name not in known and one.compare and one.name in inspect.signature(kind.make).parameters:
             usual = inspect.signature(kind.make).parameters[one.name].default

@@ -6,6 +6,7 @@ May import: study and all above it, forms, substances.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import fields
 from typing import Any, Final
 
 from hygro import indoor
@@ -40,7 +41,7 @@ _EXPOSURES: Final = {one.name: one for one in (OPEN, SEMI_SHELTERED, SHELTERED)}
 _OWN_EXPOSURE: Final = kind(
     "",
     Exposure,
-    dict.fromkeys(("windward", "side", "leeward", "speed_share"), NUMBER),
+    {one.name: NUMBER for one in fields(Exposure) if one.name != "name"},
     meanings={
         "name": "What to call it.",
         "windward": "Wind pressure coefficient of a wall that faces the wind. [1]",
