@@ -1,4 +1,4 @@
-"""Write docs/study-file.md, the page of every key that a study file may have, from the package itself.
+"""Write docs/study-file.md, the page of every key that a study file may have, and the demo as an example file.
 
 python docs/make_study_file.py
 """
@@ -9,11 +9,14 @@ import re
 from collections.abc import Iterable
 from pathlib import Path
 
-from hygro.studyfile import kinds, substances, toml
+from hygro import demo
+from hygro.indoor import StandardCurves
+from hygro.studyfile import kinds, study_text, substances, toml
 from hygro.studyfile.examples import example_names
 from hygro.studyfile.forms import Kind
 
 PAGE = Path(__file__).parent / "study-file.md"
+ROOF = Path(__file__).parents[1] / "hygro" / "studyfile" / "examples" / "roof.toml"
 
 HEAD = """\
 # The study file
@@ -164,6 +167,12 @@ def page() -> str:
     return "\n".join(parts)
 
 
+def roof() -> str:
+    """The demo as a study file."""
+    head, _, rest = study_text(demo.hut_study(StandardCurves())).partition("\n\n")
+    return f"{head}\n# Change what you like and run it:  python -m hygro roof.toml -o my-roof\n\n{rest}"
+
+
 def _kind(kind: Kind, heading: str) -> str:
     about = _plain((kind.make.__doc__ or "").strip().split("\n")[0]) if kind.word else ""
     head = f"{heading}: {about[:1].lower()}{about[1:]}\n\n" if heading else ""
@@ -204,5 +213,6 @@ def _table(rows: Iterable[tuple[str, str, str, str]]) -> str:
 
 
 if __name__ == "__main__":
-    PAGE.write_text(page(), encoding="utf-8")
-    print(f"Written: {PAGE}")
+    for path, text in ((PAGE, page()), (ROOF, roof())):
+        path.write_text(text, encoding="utf-8")
+        print(f"Written: {path}")

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import Final
 
 import numpy as np
@@ -18,7 +18,7 @@ from hygro.criteria.verdict import quantity, spoken
 from hygro.plots.style import png
 from hygro.report import page
 from hygro.report.page import MARKS, Picture
-from hygro.study import Comparison, Result
+from hygro.study import Comparison, Result, Variant
 from hygro.studyfile import Study, besides
 
 DOTS: Final = 130  # per inch: sharp enough in print
@@ -220,8 +220,9 @@ def sensitivity(study: Study, given: Sensitivity | None) -> str:
     if given is not None:
         rows = page.table("What was varied", given.head, given.rows) if given.rows else ""
         return page.paragraph(given.words) + rows + "".join(map(page.picture, given.pictures))
-    differ = [words for name, words in _SIDES.items() if len({_side(one, name) for one in study.variants}) > 1]
-    same = [words for name, words in _SIDES.items() if words not in differ]
+    sides = {one.name: _SIDES.get(one.name, one.name) for one in fields(Variant) if one.name != "name"}
+    differ = [words for name, words in sides.items() if len({_side(one, name) for one in study.variants}) > 1]
+    same = [words for words in sides.values() if words not in differ]
     parts = [
         page.paragraph(
             "Nothing was varied beyond the variants themselves, so that this study says what would happen with these "

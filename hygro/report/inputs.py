@@ -21,7 +21,7 @@ from hygro.leakage import TEST_PRESSURE
 from hygro.materials.provenance import GRADES
 from hygro.report import page
 from hygro.simulation import Start
-from hygro.study import Comparison, Result
+from hygro.study import Comparison, Result, Variant
 from hygro.studyfile import Sample, Study
 from hygro.surfaces import (
     GROUND_ALBEDO,
@@ -31,6 +31,7 @@ from hygro.surfaces import (
     SURFACE_WIND_SHARE,
 )
 
+_SHOWN_APART: Final = ("name", "assembly", "indoor", "leak", "initial")
 _MOST_LISTED: Final = 24
 _SPOKEN: Final = {
     "degC": "°C",
@@ -75,6 +76,11 @@ def building(study: Study, results: Sequence[Result]) -> str:
         air.setdefault(in_words(one.variant.indoor), []).append(one.name)
     rows = [("all variants" if len(air) == 1 else "; ".join(names), words) for words, names in air.items()]
     parts.append(page.pairs("Air indoors", rows, ("variant", "model and all its settings")))
+    others = [one.name for one in fields(Variant) if one.name not in _SHOWN_APART]
+    more = [(f"{one.name}: {name}", in_words(getattr(one.variant, name))) for one in results for name in others]
+    parts.append(
+        page.pairs("What else the variants state", more, ("variant", "what and all its settings")) if more else ""
+    )
     return "".join(parts)
 
 
@@ -311,11 +317,7 @@ def _air_ways(results: Sequence[Result]) -> Iterator[tuple[str, str]]:
         elif isinstance(gap.flow, FixedAirChange):
             yield f"{page.sentence(gap.name)}, air", gap.flow.describe()
     for leak in dict.fromkeys(one.variant.leak for one in results if one.variant.leak is not None):
-        yield (
-            f"Leak, q50 {leak.q50:g} m³/(m² h)",
-            f"air flow at {TEST_PRESSURE:g} Pa; exponent {leak.exponent:g}; fan pressure {leak.fan_pressure:g} Pa; "
-            f"wind pressure coefficient {leak.pressure_coefficient:g}",
-        )
+        yield f"Leak, q50 {leak.q50:g} m³/(m² h) at {TEST_PRESSURE:g} Pa", in_words(leak)
     if not gaps:
         yield "Vent gap", "none in this study"
 
