@@ -128,6 +128,7 @@ SECTIONS: tuple[tuple[str, str, tuple[Kind, ...]], ...] = (
         'By its `kind`. Where nothing more is stated, the word alone will do: `indoor = "standard curves"`.',
         kinds.INDOOR,
     ),
+    ("The airtightness test of a household", "`infiltration` as a table.", (kinds.INFILTRATION,)),
     ("What gives off moisture in a household", "`sources`, a list of tables, by their `kind`.", kinds.SOURCES),
     ("The ventilator of a household", "`ventilator`.", (kinds.VENTILATOR,)),
     ("Its frost protection", "`frost_protection`, by its `kind`.", kinds.FROST),

@@ -404,6 +404,18 @@ def table_of(kind: Kind) -> Form:
     )
 
 
+def number_or(form: Form) -> Form:
+    """Form of a number that may be a table as well."""
+
+    def read(value: Any, at: At, shelf: Shelf) -> Any:
+        return form.read(value, at, shelf) if isinstance(value, dict) else NUMBER.read(value, at, shelf)
+
+    def write(thing: Any, shelf: Shelf) -> Any:
+        return thing if isinstance(thing, int | float) else form.write(thing, shelf)
+
+    return Form(f"a number, or {form.words}", read, write)
+
+
 def list_of(form: Form) -> Form:
     """Form of a list of tables."""
 

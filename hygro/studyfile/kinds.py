@@ -26,6 +26,7 @@ from hygro.studyfile.forms import (
     Shelf,
     kind,
     list_of,
+    number_or,
     one_of,
     read_table,
     shown,
@@ -177,6 +178,12 @@ SOURCES: Final = (
     ),
     kind("flame", indoor.Flame, meanings={"fuel": "propane, butane, methane, ethanol or kerosene."}),
 )
+INFILTRATION: Final = kind(
+    "",
+    indoor.Infiltration,
+    {"exposure": EXPOSURE},
+    meanings={"exposure": "How open the site is to the wind: 'open', 'semi-sheltered' or 'sheltered'."},
+)
 INDOOR: Final = (
     kind("constant", indoor.ConstantIndoor),
     kind("standard curves", indoor.StandardCurves),
@@ -202,6 +209,7 @@ INDOOR: Final = (
         "household",
         indoor.Household,
         {
+            "infiltration": number_or(table_of(INFILTRATION)),
             "sources": list_of(one_of("source", SOURCES)),
             "ventilator": table_of(VENTILATOR),
             "extract": table_of(EXTRACT),
@@ -210,6 +218,7 @@ INDOOR: Final = (
         },
         meanings={
             "sources": "What gives off vapour and carbon dioxide; see below.",
+            "infiltration": "Air change by leakage alone [h-1], or a table with the airtightness test, see below.",
             "ventilator": "Balanced ventilator; that there is none has to be said.",
         },
     ),

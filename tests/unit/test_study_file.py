@@ -192,7 +192,7 @@ def test_every_material_of_the_library_can_be_stated_by_name_or_in_full(name):
 HOUSEHOLD = indoor.Household(
     volume=35.0,
     set_point=20.0,
-    infiltration=0.1,
+    infiltration=indoor.Infiltration(1.5, 2.3, exposure=OPEN),
     sources=(
         indoor.People(2, away=(9, 10, 11)),
         indoor.MoistureEvent("shower <steam>", 0.24, (7,), days=(0, 2, 4)),
