@@ -22,6 +22,7 @@ _MODULES: Final = (
     "rain",
     "snow",
     "steady",
+    "studyfile",
     "surfaces",
     "widgets",
 )
@@ -53,6 +54,10 @@ _NAMES: Final[dict[str, str]] = {
     "Variant": "hygro.study",
     "compare": "hygro.study",
     "compare_openings": "hygro.opening",
+    "Study": "hygro.studyfile",
+    "read_study": "hygro.studyfile",
+    "run_study": "hygro.studyfile",
+    "write_study": "hygro.studyfile",
     "what_if": "hygro.widgets",
     "save_run": "hygro.files",
     "open_run": "hygro.files",

@@ -5,7 +5,7 @@ May import: style, study, criteria.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Final
 
 import numpy as np
@@ -131,15 +131,17 @@ def season_figure(comparison: Comparison) -> Figure:
     Returns
     -------
     Figure
-        Three panels over the same months.
+        Panels over the same months; the one of the mould index where every variant's layer has a mould class.
     """
-    figure = new_figure(9.0, 8.2)
-    top, middle, bottom = figure.subplots(3, 1, sharex=True, height_ratios=(1.3, 1.0, 1.0))
     runs, layer = comparison.runs, comparison.layer
-    moisture_curves(top, runs, layer=layer)
-    mould_curves(middle, runs, layer=layer)
-    free_water_curves(bottom, runs, layer=layer)
-    top.set_title(
+    draw: list[Callable[..., None]] = [moisture_curves, mould_curves, free_water_curves]
+    if not all(str(run["layer_mould_sensitivity"].sel(layer=layer).item()) for run in runs.values()):
+        draw.remove(mould_curves)
+    figure = new_figure(9.0, 2.2 + 2.0 * len(draw))
+    panels = figure.subplots(len(draw), 1, sharex=True, height_ratios=(1.3, *[1.0] * (len(draw) - 1)))
+    for axes, drawn in zip(panels, draw, strict=True):
+        drawn(axes, runs, layer=layer)
+    panels[0].set_title(
         f"How damp the {layer} gets: {comparison.climate.title}", loc="left", fontsize=11, color=INK, fontweight="bold"
     )
     return figure
