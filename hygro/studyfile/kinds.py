@@ -248,8 +248,8 @@ SNOW: Final = (
         FallingSnow,
         {"snowfall": NUMBERS},
         meanings={
-            "snowfall": "Water of the snow that falls in each hour of the run; precipitation of the climate at or below "
-            "0 °C unless stated. Many climate records count rain alone and hold none. [kg m-2]"
+            "snowfall": "Water of the snow that falls in each hour of the run; precipitation of the climate at or "
+            "below 0 °C unless stated. Many climate records count rain alone and hold none. [kg m-2]"
         },
     ),
 )
