@@ -12,7 +12,19 @@ from typing import Any, Final
 
 __version__ = "0.1.0"
 
-_MODULES: Final = ("climate", "criteria", "demo", "indoor", "materials", "plots", "steady", "surfaces", "widgets")
+_MODULES: Final = (
+    "climate",
+    "criteria",
+    "demo",
+    "ensemble",
+    "explore",
+    "indoor",
+    "materials",
+    "plots",
+    "steady",
+    "surfaces",
+    "widgets",
+)
 _NAMES: Final[dict[str, str]] = {
     "Assembly": "hygro.assembly",
     "Layer": "hygro.assembly",
