@@ -107,8 +107,7 @@ def daily_moisture(run: xr.Dataset, layer: str) -> NDArray[np.float32]:
     return series[: days * 24].reshape(days, 24).mean(axis=1).astype(np.float32)
 
 
-def middays(run: xr.Dataset) -> NDArray[np.datetime64]:
-    """Middle of each whole day of a run, shape (n_days,)."""
-    stamps = run["time"].to_numpy()
+def middays(stamps: NDArray[np.datetime64]) -> NDArray[np.datetime64]:
+    """Middle of each whole day, shape (n_days,), from the ends of the hours."""
     # The first stamp ends the first hour of a day; its middle is eleven hours later.
     return np.asarray(stamps[: len(stamps) // 24 * 24 : 24] + np.timedelta64(11, "h"), dtype="datetime64[ns]")

@@ -70,6 +70,8 @@ _KINDS: Final[dict[str, Kind]] = {
     "conductivity": Kind("conductivity", "W m-1 K-1", "W/(m K)"),
     "volume": Kind(None, "m3", "m³"),
     "count": _NUMBER,
+    "absorptance": _NUMBER,
+    "emissivity": _NUMBER,
     "exponent": _NUMBER,
     "pressure_coefficient": _NUMBER,
     **dict.fromkeys(TIMES, _NUMBER),
@@ -233,6 +235,8 @@ def inputs_of(variant: Variant) -> pd.DataFrame:
 def _paths(variant: Variant) -> Iterator[tuple[str, Any]]:
     def walk(node: Any, before: str) -> Iterator[tuple[str, Any]]:
         for name, (value, _) in _below(node).items():
+            if isinstance(node, VentGap) and name == "flow":
+                continue  # put as a whole; its parts are named as those of the gap
             path = f"{before}{name}"
             if isinstance(value, int | float | str):
                 yield path, value

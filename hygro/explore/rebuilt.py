@@ -52,7 +52,7 @@ def material_with(material: Material, name: str, value: Any) -> Material:
     """Material with one property changed; it no longer quotes sources, for they do not say so.
 
     ``density`` keeps the water per dry mass, as wood does: sorption grows with it. ``times_vapour_resistance`` scales
-    the whole curve, ``times_sorption`` all the water that the pores hold, the full ones too.
+    the whole curve, ``times_sorption`` the curve of sorption or retention; the open pores stay as large as they are.
 
     Parameters
     ----------
@@ -78,8 +78,12 @@ def material_with(material: Material, name: str, value: Any) -> Material:
         stated["vapour_resistance"] = _scaled(material.vapour_resistance, _factor(value, material.name))
     elif name == _WATER:
         factor = _factor(value, material.name)
-        for one in ("sorption", "retention", "saturation", "free_saturation"):
+        for one in ("sorption", "retention", "free_saturation"):
             stated[one] = _scaled(stated[one], factor)
+        if material.is_suction_based:  # its pores are full at no suction: what they hold grows with the curve
+            stated["saturation"] *= factor
+        elif stated["free_saturation"] is not None:
+            stated["free_saturation"] = min(stated["free_saturation"], material.saturation)
     elif name == DENSITY:
         stated[DENSITY] = to_si(value, "density", f"Material {material.name!r}: density")
         stated["sorption"] = _scaled(material.sorption, stated[DENSITY] / material.density)

@@ -102,7 +102,7 @@ def _judge(shared: tuple[tuple[Measure, ...], bool], item: tuple[tuple[int, ...]
     asked, daily = shared
     case = item[1]
     run = case.run()
-    days = (daily_moisture(run, case.layer), middays(run)) if daily else None
+    days = (daily_moisture(run, case.layer), middays(run["time"].to_numpy())) if daily else None
     return judged(run, case.layer, asked), days
 
 
