@@ -245,6 +245,18 @@ def _check(variants: tuple[Variant, ...], layer: str) -> None:
     if twice is not None:
         msg = f"Two variants are named {twice!r}; give each a name of its own."
         raise InputError(msg)
+    for at, one in enumerate(variants):
+        for other in variants[:at]:
+            if _content(one) == _content(other):
+                msg = f"Variants {other.name!r} and {one.name!r} differ in nothing; change one of them or leave it out."
+                raise InputError(msg)
+
+
+def _content(variant: Variant) -> tuple[object, ...]:
+    """All that a variant is but its name."""
+    assembly = variant.assembly
+    shape = (assembly.parts, assembly.tilt, assembly.azimuth, assembly.finish)
+    return (*shape, variant.indoor, variant.leak, variant.initial)
 
 
 def _row(result: Result, layer: str) -> dict[str, object]:

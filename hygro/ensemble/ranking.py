@@ -107,7 +107,7 @@ def rank_inputs(points: FloatArray, output: FloatArray, names: list[str], *, see
     # Ranks in place of values: the indices do not change, and ties of a choice fall into slices of equal size.
     ranks = (x.argsort(axis=0, kind="stable").argsort(axis=0, kind="stable") + 0.5) / len(x)
     influence, noise = _influence(ranks, y, seed)
-    shares = [_first_order(ranks[:, at], y, np.random.default_rng((seed, at))) for at in range(len(names))]
+    shares = [_first_order(_places(x[:, at], ranks[:, at]), y, np.random.default_rng((seed, at))) for at in range(len(names))]
     table = pd.DataFrame(
         {
             "influence": influence,
@@ -136,23 +136,28 @@ def _influence(ranks: FloatArray, output: FloatArray, seed: int) -> tuple[FloatA
     return median[:inputs], float(median[inputs:].max())
 
 
-def _first_order(ranks: FloatArray, output: FloatArray, random: np.random.Generator) -> tuple[float, float]:
+def _places(values: FloatArray, ranks: FloatArray) -> NDArray[np.intp]:
+    """Slice of each member: the values themselves where there are few, else as many members in each."""
+    n = len(values)
+    slices = min(48, max(4, round(2.0 * n ** (1.0 / 3.0))))
+    distinct, codes = np.unique(values, return_inverse=True)
+    return codes if len(distinct) <= slices else np.minimum((ranks * slices).astype(np.intp), slices - 1)
+
+
+def _first_order(place: NDArray[np.intp], output: FloatArray, random: np.random.Generator) -> tuple[float, float]:
     """Share of variance, and the half width of its interval from resampled members."""
     n = len(output)
-    bins = min(48, max(4, round(2.0 * n ** (1.0 / 3.0))))
-    drawn = random.integers(n, size=(_RESAMPLES, n))
-    resampled = [_between(ranks[rows], output[rows], bins) for rows in drawn]
-    return _between(ranks, output, bins), _TWO_SIDED * float(np.std(resampled, ddof=1))
+    resampled = [_between(place[rows], output[rows]) for rows in random.integers(n, size=(_RESAMPLES, n))]
+    return _between(place, output), _TWO_SIDED * float(np.std(resampled, ddof=1))
 
 
-def _between(ranks: FloatArray, output: FloatArray, bins: int) -> float:
-    """Share of the variance that lies between bins of the input, corrected for what chance puts there (Kelley 1935)."""
+def _between(place: NDArray[np.intp], output: FloatArray) -> float:
+    """Share of the variance that lies between slices, corrected for what chance puts there (Kelley 1935)."""
     n = len(output)
-    place = np.minimum((ranks * bins).astype(int), bins - 1)
-    count = np.bincount(place, minlength=bins)
+    count = np.bincount(place)
     inside = count > 0
     total = float(((output - output.mean()) ** 2).sum())
-    means = np.bincount(place, weights=output, minlength=bins)[inside] / count[inside]
+    means = np.bincount(place, weights=output)[inside] / count[inside]
     between = float((count[inside] * (means - output.mean()) ** 2).sum())
     if total == 0.0:
         return 0.0

@@ -388,7 +388,3 @@ def _of_gap(gap: VentGap) -> dict[str, tuple[Any, Callable[[Any], Any]]]:
         found["opening"] = (both, lambda new: replace(gap, flow=replace(gap.flow, inlet=new, outlet=new)))  # type: ignore[type-var]
     return found
 
-
-def shape_of(assembly: Assembly) -> tuple[Any, ...]:
-    """All that an assembly is but its name: what two variants must differ in to differ at all."""
-    return (assembly.parts, assembly.tilt, assembly.azimuth, assembly.finish)

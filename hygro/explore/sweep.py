@@ -13,6 +13,7 @@ import numpy as np
 import xarray as xr
 from tqdm import tqdm
 
+from hygro.assembly import unique
 from hygro.climate import Climate
 from hygro.errors import InputError
 from hygro.explore.case import Case, daily_moisture, judged, middays
@@ -133,12 +134,13 @@ def _axis(case: Case, named: str | Input, values: Sequence[Any]) -> tuple[Input,
         changed = case.put(one, value)
         read = changed.read(one)
         pairs.append((value, value if read is None or one.name.rpartition(".")[2].startswith("times_") else read))
-    labels = [one.say(read) if not _is_number(read) else read for _, read in pairs]
-    twice = next((label for label in labels if labels.count(label) > 1), None)
+    reads = [read for _, read in pairs]
+    twice = next((read for at, read in enumerate(reads) if read in reads[:at]), None)
     if not pairs or twice is not None:
-        wrong = "no value" if not pairs else f"twice the value {twice!r}, so that nothing differs"
+        wrong = "no value" if not pairs else f"twice the value {one.say(twice)}, so that nothing differs"
         msg = f"Sweep over {one.name!r}: there is {wrong}. List different values."
         raise InputError(msg)
+    labels = reads if all(map(_is_number, reads)) else unique([one.say(read) for read in reads])
     return one, [(stated, label) for (stated, _), label in zip(pairs, labels, strict=True)]
 
 
