@@ -63,7 +63,7 @@ class Uniform:
         return Uniform(one.number(self.low), one.number(self.high))
 
     def at(self, share: float, now: Any) -> float:
-        """low + share (high - low), in the unit of the input."""
+        """Low + share (high - low), in the unit of the input."""
         low, high = float(self.low), float(self.high)
         return low + share * (high - low)
 
@@ -158,7 +158,11 @@ class Normal:
         """Say mean, deviation and ends."""
         if self.low is None and self.high is None:
             return f"{one.say(self.mean)}, standard deviation {one.say(self.deviation)}"
-        ends = [f"{word} {one.say(end)}" for word, end in (("at least", self.low), ("at most", self.high)) if end is not None]
+        ends = [
+            f"{word} {one.say(end)}"
+            for word, end in (("at least", self.low), ("at most", self.high))
+            if end is not None
+        ]
         return f"{one.say(self.mean)}, standard deviation {one.say(self.deviation)}, {' and '.join(ends)}"
 
 
@@ -198,7 +202,7 @@ class LogNormal:
 
     def at(self, share: float, now: Any) -> float:
         """Median times the factor to the power of the normal deviate, in the unit of the input."""
-        return float(self.median) * float(self.factor) ** float(ndtri(share))
+        return float(self.median) * math.exp(math.log(self.factor) * float(ndtri(share)))
 
     def describe(self, one: Input) -> str:
         """Say median and the middle two thirds."""
@@ -237,7 +241,9 @@ class Scatter:
         number = to_si(self.variation, "fraction", "Scatter: coefficient of variation")
         if not 0.0 < number <= _MOST_SCATTER:
             guess = f' Did you mean "{number:g} %"?' if 1.0 < number <= 100.0 else ""
-            msg = f"Scatter: the coefficient of variation is {self.variation!r}; it must be above 0 and at most 1.{guess}"
+            msg = (
+                f"Scatter: the coefficient of variation is {self.variation!r}; it must be above 0 and at most 1.{guess}"
+            )
             raise InputError(msg)
         object.__setattr__(self, "variation", number)
 

@@ -235,7 +235,7 @@ def _try(case: Case, one: Input, spread: Distribution, share: float) -> None:
         case.put(one, value)
     except InputError as error:
         msg = (
-            f"Input {one.name!r} ({spread.describe(one)}) reaches a value that cannot be, {100.0 * share:.3g} % of cases "
-            f"lying below it. {error} Cut the distribution off, or choose another."
+            f"Input {one.name!r} ({spread.describe(one)}) reaches a value that cannot be, {100.0 * share:.3g} % of "
+            f"cases lying below it. {error} Cut the distribution off, or choose another."
         )
         raise InputError(msg) from error

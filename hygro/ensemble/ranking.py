@@ -5,7 +5,7 @@ May import: statistics, errors. SALib is loaded on first use.
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import pandas as pd
@@ -76,8 +76,8 @@ def rank_inputs(points: FloatArray, output: FloatArray, names: list[str], *, see
     Returns
     -------
     DataFrame
-        Index ``input``; columns ``influence`` (T, over slices I of equally many members), ``share of variance`` (S, first
-        order) with the half width of its 95 % interval, and ``direction`` (rank correlation: above 0 where more of the
+        Index ``input``; columns ``influence`` (T, over slices I of equally many members), ``share of variance`` (S,
+        first order) with the half width of its 95 % interval, and ``direction`` (rank correlation: above 0 where more of the
         input gives more). Sorted by influence. ``attrs["noise"]`` is the influence that an input would seem to have
         which has none. All [1].
 
@@ -107,7 +107,9 @@ def rank_inputs(points: FloatArray, output: FloatArray, names: list[str], *, see
     # Ranks in place of values: the indices do not change, and ties of a choice fall into slices of equal size.
     ranks = (x.argsort(axis=0, kind="stable").argsort(axis=0, kind="stable") + 0.5) / len(x)
     influence, noise = _influence(ranks, y, seed)
-    shares = [_first_order(_places(x[:, at], ranks[:, at]), y, np.random.default_rng((seed, at))) for at in range(len(names))]
+    shares = [
+        _first_order(_places(x[:, at], ranks[:, at]), y, np.random.default_rng((seed, at))) for at in range(len(names))
+    ]
     table = pd.DataFrame(
         {
             "influence": influence,

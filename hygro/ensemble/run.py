@@ -110,8 +110,10 @@ def open_ensemble(path: str | Path) -> xr.Dataset:
     target = Path(path)
     if not target.exists():
         parts = target.with_name(f"{target.name}.parts")
-        hint = "It is not finished: call run_ensemble again, it goes on where it was." if parts.exists() else (
-            "Check the name and the folder."
+        hint = (
+            "It is not finished: call run_ensemble again, it goes on where it was."
+            if parts.exists()
+            else ("Check the name and the folder.")
         )
         msg = f"There is no file {str(target)!r}. {hint}"
         raise InputError(msg)

@@ -104,7 +104,7 @@ def daily_moisture(run: xr.Dataset, layer: str) -> NDArray[np.float32]:
     content = moisture_content(run, layer).transpose("time", "slice").to_numpy()
     series = content[:, int(content.max(axis=0).argmax())]
     days = len(series) // 24
-    return series[: days * 24].reshape(days, 24).mean(axis=1).astype(np.float32)
+    return np.asarray(series[: days * 24].reshape(days, 24).mean(axis=1), dtype=np.float32)
 
 
 def middays(stamps: NDArray[np.datetime64]) -> NDArray[np.datetime64]:

@@ -15,7 +15,7 @@ from typing import Any, Final
 
 import pandas as pd
 
-from hygro.assembly import Assembly, Layer, Sheet, VentGap
+from hygro.assembly import Layer, Sheet, VentGap
 from hygro.climate import Climate
 from hygro.errors import InputError
 from hygro.explore.rebuilt import DENSITY, TIMES, material_with, rebuilt, sheet_with
@@ -105,7 +105,9 @@ class Input:
 
     def __post_init__(self) -> None:
         if not isinstance(self.name, str) or not self.name.strip():
-            msg = f'An input\'s name is {self.name!r}; give a path such as "gap.thickness". inputs_of(variant) lists all.'
+            msg = (
+                f'An input\'s name is {self.name!r}; give a path such as "gap.thickness". inputs_of(variant) lists all.'
+            )
             raise InputError(msg)
         if self.change is not None and not callable(self.change):
             msg = f"Input {self.name!r}: change is {self.change!r}; give a function of a variant and a value."
@@ -277,7 +279,9 @@ def _unknown(variant: Variant, path: str) -> str:
     near = get_close_matches(path, paths, n=3, cutoff=0.6) or [one for one in paths if one.endswith(f".{last}")][:3]
     for part, missing in (("gap", variant.assembly.gap), ("leak", variant.leak)):
         if path.startswith(f"{part}.") and missing is None:
-            return f"Variant {variant.name!r} has no {part}, so that there is no input {path!r}. State one, or leave it."
+            return (
+                f"Variant {variant.name!r} has no {part}, so that there is no input {path!r}. State one, or leave it."
+            )
     offered = f"Nearest: {', '.join(map(repr, near))}." if near else f"There are: {', '.join(map(repr, paths))}."
     return f"Variant {variant.name!r} has no input {path!r}. {offered} inputs_of(variant) lists all."
 
@@ -381,10 +385,13 @@ def _of_gap(gap: VentGap) -> dict[str, tuple[Any, Callable[[Any], Any]]]:
     found = _fields(gap, ("thickness", "length", "slices", "flow"))
     if not _is_node(gap.flow):
         return found
-    for name, (value, change) in _below(gap.flow).items():
-        found[name] = (value, lambda new, change=change: replace(gap, flow=change(new)))
+
+    def with_flow(change: Callable[[Any], Any]) -> Callable[[Any], VentGap]:
+        return lambda new: replace(gap, flow=change(new))
+
+    flow: Any = gap.flow
+    found |= {name: (value, with_flow(change)) for name, (value, change) in _below(flow).items()}
     if {"inlet", "outlet"} <= set(found):
         both = min(found["inlet"][0], found["outlet"][0])
-        found["opening"] = (both, lambda new: replace(gap, flow=replace(gap.flow, inlet=new, outlet=new)))  # type: ignore[type-var]
+        found["opening"] = (both, with_flow(lambda new: replace(flow, inlet=new, outlet=new)))
     return found
-

@@ -312,8 +312,8 @@ def _all_or_none(sought: Input, measure: Measure, tried: list[Tried], smallest: 
     if all(measure.passes(value) for _, value in tried):
         end, further = (low, "smaller") if smallest else (high, "larger")
         return (
-            f"{case.layer!r}: everything passes from {sought.say(low[0])} to {sought.say(high[0])}, {sought.say(end[0])} "
-            f"too ({measure.words} {end[1]:.3g} {measure.unit}, limit {measure.limit:g}). Try {further} values if you "
+            f"{case.layer!r}: everything passes from {sought.say(low[0])} to {sought.say(high[0])}, "
+            f"{sought.say(end[0])} too ({measure.words} {end[1]:.3g} {measure.unit}, limit {measure.limit:g}). Try {further} values if you "
             "wish."
         )
     end, other = (high, low) if smallest else (low, high)

@@ -100,5 +100,5 @@ def _as_they_come(
 def _workers(executor: Any) -> int:
     """How many tasks an executor may run at once, as far as it says."""
     if hasattr(executor, "nthreads"):
-        return max(sum(executor.nthreads().values()), 1)
+        return max(sum(int(threads) for threads in executor.nthreads().values()), 1)
     return int(getattr(executor, "_max_workers", None) or os.cpu_count() or 1)

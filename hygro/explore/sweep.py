@@ -88,7 +88,9 @@ def sweep(
         raise InputError(msg)
     shape = tuple(len(values) for _, values in axes)
     if np.prod(shape) > _MOST:
-        msg = f"The sweep has {np.prod(shape):.0f} combinations; at most {_MOST} are run. Take fewer values, or an ensemble."
+        msg = (
+            f"The sweep has {np.prod(shape)} combinations; at most {_MOST} are run. Take fewer values, or an ensemble."
+        )
         raise InputError(msg)
     points = list(np.ndindex(*shape))
     cases = {point: _at(case, axes, point) for point in points}
@@ -118,7 +120,9 @@ def _check_measures(asked: tuple[Measure, ...]) -> None:
 
 def _nonempty(over: Mapping[str | Input, Sequence[Any]]) -> Mapping[str | Input, Sequence[Any]]:
     if not isinstance(over, Mapping) or not over:
-        msg = f'A sweep is over {over!r}; give inputs and their values, such as {{"gap.thickness": ["25 mm", "50 mm"]}}.'
+        msg = (
+            f'A sweep is over {over!r}; give inputs and their values, such as {{"gap.thickness": ["25 mm", "50 mm"]}}.'
+        )
         raise InputError(msg)
     return over
 
@@ -183,7 +187,7 @@ def _dataset(
         series = np.array([found[point][1][0] for point in product(*map(range, shape))]).reshape(*shape, -1)
         variables["moisture_content"] = ([*dims, "day"], series, CRITERION["moisture_content"].attrs())
         coords["day"] = ("day", first[1], {"long_name": "middle of the day, local standard time"})
-    attrs = {
+    attrs: dict[str, Any] = {
         "title": f"{case.variant.name}: sweep over {', '.join(one.name for one, _ in axes)}",
         "layer": case.layer,
         "climate": case.climate.title,

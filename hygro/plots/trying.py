@@ -11,7 +11,7 @@ from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 from hygro.errors import InputError
 from hygro.explore import Found, Input
 from hygro.explore.search import PROBES
-from hygro.plots.style import DAMPNESS, INK, LIMIT_FILL, QUIET, label_ends, line, new_figure, plain_axes
+from hygro.plots.style import DAMPNESS, INK, LIMIT_FILL, QUIET, Array, label_ends, line, new_figure, plain_axes
 
 _DECADE = 8.0  # from this ratio on, an axis is logarithmic
 _SPOKEN = {"1": "", "kg m-2": "kg/m²", "kg m-2 year-1": "kg/m² a year"}
@@ -84,7 +84,11 @@ def sweep_figure(found: xr.Dataset, measure: str | None = None) -> Figure:
     figure = new_figure(9.0, 4.2)
     axes = figure.subplots()
     plain_axes(axes, f"{values.attrs['long_name']}{_bracketed(values.attrs['units'])}")
-    x = np.arange(values.sizes[across]) if not _is_numeric(values, across) else values[across].to_numpy() * _factor(values, across)
+    x = (
+        np.arange(values.sizes[across])
+        if not _is_numeric(values, across)
+        else values[across].to_numpy() * _factor(values, across)
+    )
     ends = []
     for number, other in enumerate(others):
         look, row = line(number), values if other is None else values.sel({dims[1]: other})
@@ -100,7 +104,9 @@ def sweep_figure(found: xr.Dataset, measure: str | None = None) -> Figure:
         label_ends(axes, ends)
         ends_for = values[dims[1]].attrs["input"]
         axes.set_title(f"lines: {ends_for}", loc="right", fontsize=9, color=INK)
-    axes.set_title(f"{found.attrs['layer']}: {values.attrs['long_name']}", loc="left", fontsize=11, color=INK, fontweight="bold")
+    axes.set_title(
+        f"{found.attrs['layer']}: {values.attrs['long_name']}", loc="left", fontsize=11, color=INK, fontweight="bold"
+    )
     return figure
 
 
@@ -139,7 +145,15 @@ def sweep_map(found: xr.Dataset, measure: str | None = None) -> Figure:
         for column in columns:
             value = numbers[row, column]
             text = f"{value:.3g}" if value <= limit else f"{value:.3g}\n✕"
-            axes.text(column, row, text, ha="center", va="center", fontsize=9, color="white" if value > middle else INK)
+            axes.text(
+                float(column),
+                float(row),
+                text,
+                ha="center",
+                va="center",
+                fontsize=9,
+                color="white" if value > middle else INK,
+            )
     axes.set_xticks(columns, [_plain(value) for value in values[dims[1]].to_numpy() * _factor(values, dims[1])])
     axes.set_yticks(rows, [_plain(value) for value in values[dims[0]].to_numpy() * _factor(values, dims[0])])
     for name, dim in (("x", dims[1]), ("y", dims[0])):
@@ -196,7 +210,7 @@ def _plain(number: float, _: object = None) -> str:
     return f"{number:.4g}"
 
 
-def _limit(axes: Axes, limit: float, unit: str, values: np.ndarray) -> None:  # type: ignore[type-arg]
+def _limit(axes: Axes, limit: float, unit: str, values: Array) -> None:
     """Room from zero to above everything, with what lies above the limit shaded."""
     if not np.isfinite(limit):
         return
@@ -210,7 +224,7 @@ def _limit(axes: Axes, limit: float, unit: str, values: np.ndarray) -> None:  # 
     )  # fmt: skip
 
 
-def _numeric_axis(axes: Axes, x: np.ndarray, name: str, unit: str) -> None:  # type: ignore[type-arg]
+def _numeric_axis(axes: Axes, x: Array, name: str, unit: str) -> None:
     if x.min() > 0.0 and x.max() / x.min() >= _DECADE:
         axes.set_xscale("log")
         axes.xaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))

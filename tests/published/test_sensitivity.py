@@ -126,8 +126,8 @@ def test_members_follow_the_line(linear):
 
 
 def test_statistics_are_those_of_the_line(linear):
-    """The first two dimensions of a scrambled Sobol sequence are a net: each choice meets each of the n/2 equal parts of
-    the other input exactly once. So no share is off by more than 2/n, whatever the scrambling."""
+    """The first two dimensions of a scrambled Sobol sequence are a net: each choice meets each of the n/2 equal parts
+    of the other input exactly once. So no share is off by more than 2/n, whatever the scrambling."""
     slack = 2.0 / N
     chance = chance_of_passing(linear)
     assert chance.value == pytest.approx(below(LIMIT), abs=slack)
@@ -177,7 +177,7 @@ def test_the_interval_is_that_of_wilson():
     chance = chance_of_passing(made, "m")
     assert (chance.low, chance.high) == pytest.approx((0.0807, 0.4160), abs=1e-4)
     assert chance_of_passing(made.assign(m=made["m"] * 0.0)).high == 1.0
-    with pytest.raises(InputError, match="no measure 'x'. It has: 'm'"):
+    with pytest.raises(InputError, match=r"no measure 'x'\. It has: 'm'"):
         chance_of_passing(made, "x")
     with pytest.raises(InputError, match="confidence is 95"):
         chance_of_passing(made, confidence=95)

@@ -25,8 +25,8 @@ from hygro.ensemble import (
     Normal,
     Scatter,
     Triangular,
-    Uniform,
     UncertainStudy,
+    Uniform,
     chance_of_passing,
     open_ensemble,
     run_ensemble,
@@ -209,8 +209,8 @@ def test_the_digest_tells_studies_apart_and_knows_its_own():
     others = [
         made(seed=4),
         made(uncertain={"leak.q50": LogNormal(0.3, 2.1)}),
-        made(measures=(WETTEST, WETTEST.__class__("x", "1", "x", lambda run, layer: 1.0, 1.0, ""))),
-        made(measures=(WETTEST, WETTEST.__class__("x", "1", "x", lambda run, layer: 2.0, 1.0, ""))),
+        made(measures=(WETTEST, WETTEST.__class__("x", "1", "x", lambda *_: 1.0, 1.0, ""))),
+        made(measures=(WETTEST, WETTEST.__class__("x", "1", "x", lambda *_: 2.0, 1.0, ""))),
     ]
     assert len({one.fingerprint for one in [made(), *others]}) == 5
     assert digest_of(0.1) != digest_of(0.1 + 1e-17 + 2e-17)

@@ -188,7 +188,11 @@ def test_a_sweep_is_a_dataset_with_a_labelled_dimension_for_each_input(cold):
 def test_a_sweep_takes_words_and_climates(cold, at_once):
     warm = constant_climate(10.0, 0.8, hours=8760)
     found = sweep(
-        variant(), {"climate": [cold, warm], "finish": ["new wood", "dark coated metal"]}, cold, **YEAR, measures=[HUMIDITY]
+        variant(),
+        {"climate": [cold, warm], "finish": ["new wood", "dark coated metal"]},
+        cold,
+        **YEAR,
+        measures=[HUMIDITY],
     )
     assert found["finish"].to_numpy().tolist() == ["new wood", "dark coated metal"]
     assert found.sizes["climate"] == 2
@@ -213,7 +217,7 @@ def test_sweeps_that_make_no_sense_are_refused(over, says, cold):
 
 
 def test_a_layer_that_is_not_there_is_refused_before_any_run(cold):
-    with pytest.raises(InputError, match="no layer 'dekc'. Nearest: 'deck'"):
+    with pytest.raises(InputError, match=r"no layer 'dekc'\. Nearest: 'deck'"):
         sweep(variant(), {"gap.thickness": ["25 mm"]}, cold, layer="dekc", start="1 January", years=1)
 
 
@@ -239,7 +243,9 @@ def dry_when_wide(run, layer):
 
 def test_a_search_over_decades_steps_by_shares(cold, at_once):
     measure = Measure("inverse", "m-1", "inverse thickness", dry_when_wide, 1.0 / 0.0371, "stated here")
-    found = find_smallest(variant(), "deck.thickness", ("3 mm", "300 mm"), cold, **YEAR, measure=measure, closeness=0.01)
+    found = find_smallest(
+        variant(), "deck.thickness", ("3 mm", "300 mm"), cold, **YEAR, measure=measure, closeness=0.01
+    )
     assert 0.0371 <= found.value <= 0.0371 * 1.01
     tried = found.trail["value"].to_numpy()[:5]
     assert tried[1:] / tried[:-1] == pytest.approx(np.full(4, math.sqrt(10.0)))
@@ -269,7 +275,9 @@ def humped(run, layer):
 
 def test_a_criterion_that_turns_is_reported_and_nothing_beyond_a_failure_is_recommended(cold, at_once):
     measure = Measure("hump", "1", "hump", humped, 0.84, "stated here")  # passes up to 0.3 and from 0.7 on
-    found = find_largest(variant(), "indoor.relative_humidity", (0.1, 0.9), cold, **YEAR, measure=measure, closeness=1e-3)
+    found = find_largest(
+        variant(), "indoor.relative_humidity", (0.1, 0.9), cold, **YEAR, measure=measure, closeness=1e-3
+    )
     assert found.value == pytest.approx(0.3, abs=0.001)
     assert not found.goes_one_way
     assert "does not go one way" in found.answer

@@ -90,7 +90,7 @@ def test_a_sweep_draws_a_line_for_each_value_in_units_of_the_trade(swept):
     assert "limit 20 %" in texts(axes)
     alone = plots.sweep_figure(swept.sel(leak_q50=0.3)).axes[0]
     assert alone.get_lines()[0].get_ydata() == pytest.approx([24.0, 19.0, 16.0])
-    with pytest.raises(InputError, match="no measure 'mould'. It has: 'wettest'"):
+    with pytest.raises(InputError, match=r"no measure 'mould'\. It has: 'wettest'"):
         plots.sweep_figure(swept, "mould")
     with pytest.raises(InputError, match="has 3"):
         plots.sweep_figure(swept.expand_dims("tilt"))
