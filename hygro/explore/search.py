@@ -313,8 +313,8 @@ def _all_or_none(sought: Input, measure: Measure, tried: list[Tried], smallest: 
         end, further = (low, "smaller") if smallest else (high, "larger")
         return (
             f"{case.layer!r}: everything passes from {sought.say(low[0])} to {sought.say(high[0])}, "
-            f"{sought.say(end[0])} too ({measure.words} {end[1]:.3g} {measure.unit}, limit {measure.limit:g}). Try {further} values if you "
-            "wish."
+            f"{sought.say(end[0])} too ({measure.words} {end[1]:.3g} {measure.unit}, limit {measure.limit:g}). "
+            f"Try {further} values if you wish."
         )
     end, other = (high, low) if smallest else (low, high)
     return (

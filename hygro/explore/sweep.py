@@ -187,11 +187,11 @@ def _dataset(
         series = np.array([found[point][1][0] for point in product(*map(range, shape))]).reshape(*shape, -1)
         variables["moisture_content"] = ([*dims, "day"], series, CRITERION["moisture_content"].attrs())
         coords["day"] = ("day", first[1], {"long_name": "middle of the day, local standard time"})
-    attrs: dict[str, Any] = {
+    about: dict[str, Any] = {
         "title": f"{case.variant.name}: sweep over {', '.join(one.name for one, _ in axes)}",
         "layer": case.layer,
         "climate": case.climate.title,
         "start": case.start,
         "years": case.years,
     }
-    return xr.Dataset(variables, coords, attrs)
+    return xr.Dataset(variables, coords, about)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
+from numpy.typing import NDArray
 
 from hygro.errors import InputError
 from hygro.explore import Found, Input
@@ -224,7 +227,7 @@ def _limit(axes: Axes, limit: float, unit: str, values: Array) -> None:
     )  # fmt: skip
 
 
-def _numeric_axis(axes: Axes, x: Array, name: str, unit: str) -> None:
+def _numeric_axis(axes: Axes, x: NDArray[Any], name: str, unit: str) -> None:
     if x.min() > 0.0 and x.max() / x.min() >= _DECADE:
         axes.set_xscale("log")
         axes.xaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))

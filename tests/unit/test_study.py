@@ -65,7 +65,7 @@ def test_one_variant_goes_first_where_the_solver_is_not_compiled(weather, study,
     monkeypatch.setattr("hygro.study._jit.is_compiled", lambda: False)
     said = []
     again = compare(
-        [Variant(name, roof(name), ConstantIndoor(temperature, 0.2)) for name, temperature in (("a", 19), ("b", 20), ("c", 21))],
+        [Variant(name, roof(name), ConstantIndoor(19 + place, 0.2)) for place, name in enumerate("abc")],
         weather, layer="deck", start="1 January", years=1,
         progress=lambda *what: said.append((*what[:2], what[2].name)),
     )  # fmt: skip
