@@ -109,7 +109,7 @@ def many_members() -> None:
     )
 
 
-def nothing(shared: UncertainStudy, stretch: tuple[int, int]) -> tuple[np.ndarray, np.ndarray]:
+def nothing(_: UncertainStudy, stretch: tuple[int, int]) -> tuple[np.ndarray, np.ndarray]:
     """What a block sends home, without computing it."""
     rows = stretch[1] - stretch[0]
     return np.zeros((rows, 9)), np.zeros((rows, 366), dtype=np.float32)
@@ -138,9 +138,8 @@ def main() -> None:
     if len(sys.argv) > 1:
         PARTS[sys.argv[1]]()
         return
-    print(
-        f"Python {platform.python_version()}, {platform.machine()}, {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}"
-    )
+    machine = f"Python {platform.python_version()}, {platform.machine()}, {os.cpu_count()} cores"
+    print(f"{machine}, load {os.getloadavg()[0]:.1f}")
     for name in PARTS:
         print(f"\n{name}", flush=True)
         subprocess.run([sys.executable, __file__, name], check=True, env={**os.environ, "PYTHONPATH": "."})

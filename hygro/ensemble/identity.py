@@ -1,6 +1,6 @@
 """A digest of everything that a result depends on, the same in every process: what tells one study from another.
 
-May import: errors, and the package's version and sources.
+May import: errors, climate, and the package's own __version__ and sources.
 """
 
 from __future__ import annotations

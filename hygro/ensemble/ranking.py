@@ -77,9 +77,9 @@ def rank_inputs(points: FloatArray, output: FloatArray, names: list[str], *, see
     -------
     DataFrame
         Index ``input``; columns ``influence`` (T, over slices I of equally many members), ``share of variance`` (S,
-        first order) with the half width of its 95 % interval, and ``direction`` (rank correlation: above 0 where more
-        of the input gives more). Sorted by influence. ``attrs["noise"]`` is the influence that an input would seem to have
-        which has none. All [1].
+        first order) with the half width of its 95 % interval, and ``direction`` (rank correlation: above 0 where
+        more of the input gives more). Sorted by influence. ``attrs["noise"]`` is the influence that an input would
+        seem to have which has none. All [1].
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""How sure it is: bands over the season, and what matters. May import: style, season, ensemble."""
+"""How sure it is: bands over the season, and what matters. May import: ensemble and all above it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Sweeps and searches: a measure over what was varied, with its limit. May import: style, explore."""
+"""Sweeps and searches: a measure over what was varied, with its limit. May import: explore and all above it."""
 
 from __future__ import annotations
 
