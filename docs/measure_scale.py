@@ -19,14 +19,16 @@ from pathlib import Path
 import numpy as np
 
 from hygro import demo, sample_climate
+from hygro import study as variants
 from hygro.core import integrate
 from hygro.ensemble import Triangular, UncertainStudy, Uniform, band, run_ensemble, scatter, summary, workmanship
 from hygro.ensemble import run as running
-from hygro.explore import case
+from hygro.ensemble.store import Store
 from hygro.explore.spread_out import each
 from hygro.indoor import ConstantIndoor
 
 MEMBERS = 16
+FEW = 256
 MANY = 10_000
 
 
@@ -85,28 +87,42 @@ def cores() -> None:
 
 
 def many_members() -> None:
-    """Memory and storage of many members. Runs are copies of one real run: all is as ever but the solver."""
+    """Memory and storage of many members.
+
+    What runs at the same time does not grow with their number: a few hundred copies of one real run show it, with all
+    as ever but the solver. What is gathered, read and sorted does grow: made-up blocks of the real size fill the rest.
+    """
     one = study()
     run = one.case.run()
-    case.simulate = lambda *_, **__: run.copy(deep=True)
-    folder = Path(tempfile.mkdtemp())
-    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    variants.simulate = lambda *_, **__: run.copy(deep=True)
+    path = Path(tempfile.mkdtemp()) / "many.nc"
+    before = peak()
     start = time.perf_counter()
-    found = run_ensemble(one, MANY, folder / "many.nc", progress=False)
+    run_ensemble(one, FEW, path, progress=False)
     took = time.perf_counter() - start
-    ran = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    ran = peak()
+    store = Store(path, one.fingerprint)
+    store.begin({})
+    block = running._members(one, (FEW, FEW + 32))
+    for first, last in running._blocks(store.missing(MANY), 32):
+        rows = np.arange(last - first)
+        store.keep(block.isel(member=rows).assign_coords(member=np.arange(first, last)))
+    found = run_ensemble(one, MANY, path, progress=False)
+    gathered = peak()
     summary(found)
     band(found)
-    after = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    size = (folder / "many.nc").stat().st_size
-    shutil.rmtree(folder)
-    print(
-        f"{MANY} members: peak memory {before / 1024:.0f} MB before, {ran / 1024:.0f} MB after running and gathering, "
-    )
-    print(f"  {after / 1024:.0f} MB after statistics; file {size / 1e6:.1f} MB, {size / MANY:.0f} B a member")
-    print(
-        f"  everything but the solver took {1e3 * took / MANY:.1f} ms a member in wall time on {os.cpu_count()} cores"
-    )
+    sorted_ = peak()
+    size = path.stat().st_size
+    shutil.rmtree(path.parent)
+    print(f"peak memory: {before:.0f} MB before, {ran:.0f} MB after {FEW} runs on {os.cpu_count()} threads,")
+    print(f"  {gathered:.0f} MB after gathering {MANY} members, {sorted_:.0f} MB after their statistics")
+    print(f"file of {MANY} members: {size / 1e6:.1f} MB, {size / MANY:.0f} B a member")
+    print(f"everything but the solver: {1e3 * took / FEW:.0f} ms a member in wall time")
+
+
+def peak() -> float:
+    """Most memory that this process has held so far. [MB]."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
 
 
 def nothing(_: UncertainStudy, stretch: tuple[int, int]) -> tuple[np.ndarray, np.ndarray]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor, as_completed
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import partial
 from typing import Final
 
@@ -226,8 +226,13 @@ def compare(
     return Comparison(tuple(results), layer, climate, start, years)
 
 
+def run_of(variant: Variant, climate: Climate) -> xr.Dataset:
+    """Run of one variant over all hours of a climate."""
+    return simulate(variant.assembly, climate, variant.indoor, leak=variant.leak, initial=variant.initial)
+
+
 def _result(variant: Variant, climate: Climate, layer: str, wood: bool | None) -> Result:
-    run = simulate(variant.assembly, climate, variant.indoor, leak=variant.leak, initial=variant.initial)
+    run = run_of(variant, climate)
     return Result(variant, run, combined_verdict(run, layer, wood=wood))
 
 
@@ -256,7 +261,8 @@ def _content(variant: Variant) -> tuple[object, ...]:
     """All that a variant is but its name."""
     assembly = variant.assembly
     shape = (assembly.parts, assembly.tilt, assembly.azimuth, assembly.finish)
-    return (*shape, variant.indoor, variant.leak, variant.initial)
+    others = (field.name for field in fields(variant) if field.name not in ("name", "assembly"))
+    return (*shape, *(getattr(variant, name) for name in others))
 
 
 def _row(result: Result, layer: str) -> dict[str, object]:

@@ -19,8 +19,7 @@ from hygro.criteria import moisture_content
 from hygro.errors import InputError
 from hygro.explore.inputs import CLIMATE, Input
 from hygro.explore.measures import Measure
-from hygro.simulation import simulate
-from hygro.study import Variant
+from hygro.study import Variant, run_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,9 +82,7 @@ class Case:
         ConvergenceError
             Where the solver cannot go on.
         """
-        variant = self.variant
-        weather = period(self.climate, self.start, self.years)
-        return simulate(variant.assembly, weather, variant.indoor, leak=variant.leak, initial=variant.initial)
+        return run_of(self.variant, period(self.climate, self.start, self.years))
 
 
 @lru_cache(maxsize=64)

@@ -19,6 +19,7 @@ import xarray as xr
 from scipy.stats import lognorm, norm, triang
 
 from hygro import constant_climate, open_run
+from hygro import study as study_module
 from hygro.ensemble import (
     Choice,
     LogNormal,
@@ -338,9 +339,7 @@ def test_files_that_are_no_ensemble_are_refused(tmp_path):
 
 
 def test_a_member_that_cannot_be_solved_is_counted_and_explained(tmp_path, monkeypatch):
-    from hygro.explore import case
-
-    solve = case.simulate
+    solve = study_module.simulate
 
     def sometimes(assembly, weather, indoor, **options):
         if indoor.relative_humidity > 0.4:
@@ -348,7 +347,7 @@ def test_a_member_that_cannot_be_solved_is_counted_and_explained(tmp_path, monke
             raise ConvergenceError(msg)
         return solve(assembly, weather, indoor, **options)
 
-    monkeypatch.setattr("hygro.explore.case.simulate", sometimes)
+    monkeypatch.setattr("hygro.study.simulate", sometimes)
     found = run_ensemble(made(), 4, tmp_path / "x.nc", block=2, progress=False)
     wrong = found["indoor_relative_humidity"].to_numpy() > 0.4
     assert wrong.sum() == 2

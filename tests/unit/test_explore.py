@@ -58,7 +58,7 @@ def at_once(monkeypatch):
             {"layer_thickness": ("layer", [layer.thickness for layer in assembly.layers])},
         )
 
-    monkeypatch.setattr("hygro.explore.case.simulate", simulated)
+    monkeypatch.setattr("hygro.study.simulate", simulated)
 
 
 HUMIDITY = Measure("humidity", "%", "humidity indoors", level, 43.0, "stated here")
