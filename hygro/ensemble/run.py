@@ -76,7 +76,7 @@ def run_ensemble(
     study.check(members)
     store = Store(target, study.fingerprint)
     tasks = list(_blocks(store.missing(members), block or _block_size(members)))
-    if target.exists() and not tasks:
+    if store.gathered() >= members:
         return open_whole(target).isel(member=slice(0, members))
     attrs = study.attrs()
     store.begin({"distributions": attrs["distributions"], "title": attrs["title"]})

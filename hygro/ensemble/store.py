@@ -72,6 +72,10 @@ class Store:
         note = json.dumps({"study": self.fingerprint, **about}, indent=1, ensure_ascii=False)
         write_whole(self.parts / _STUDY, lambda part: part.write_text(note, encoding="utf-8"))
 
+    def gathered(self) -> int:
+        """Members in the finished file; 0 where there is none."""
+        return _head(self.path)[0] if self.path.exists() else 0
+
     def blocks(self) -> list[tuple[int, int, Path]]:
         """Blocks that are there: first member, end, file; sorted."""
         found = []
@@ -84,8 +88,7 @@ class Store:
     def missing(self, members: int) -> Iterator[tuple[int, int]]:
         """Stretches of members, from first to before last, of which no results are there."""
         there = np.zeros(members, dtype=bool)
-        if self.path.exists():
-            there[: _head(self.path)[0]] = True
+        there[: self.gathered()] = True
         for first, last, _ in self.blocks():
             there[first:last] = True
         edges = np.flatnonzero(np.diff(there.astype(np.int8), prepend=1, append=1))
@@ -99,7 +102,7 @@ class Store:
 
     def gather(self, members: int, attrs: dict[str, Any]) -> None:
         """Put the first so many members together in the finished file, block by block, and remove the blocks."""
-        sources = [(0, _head(self.path)[0], self.path)] if self.path.exists() else []
+        sources = [(0, self.gathered(), self.path)] if self.path.exists() else []
         sources += self.blocks()
         write_whole(self.path, lambda part: _join(part, sources, members, attrs))
         if all(last <= members for _, last, _ in sources):

@@ -314,6 +314,22 @@ def test_more_members_later_are_the_same_as_all_at_once(whole, tmp_path):
     same_bits(open_ensemble(path), whole.isel(member=slice(9)))
 
 
+def test_stopped_between_the_last_block_and_the_gathering_nothing_is_missing(whole, tmp_path, monkeypatch):
+    """A finished file of fewer members lies beside blocks that complete it."""
+    path = tmp_path / "x.nc"
+    run_ensemble(made(), 2, path, progress=False)
+
+    def stopped(*_):
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr("hygro.ensemble.store.Store.gather", stopped)
+        with pytest.raises(KeyboardInterrupt):
+            run_ensemble(made(), 5, path, progress=False)
+    assert open_ensemble(path).sizes["member"] == 2
+    same_bits(run_ensemble(made(), 5, path, progress=False), whole.isel(member=slice(5)))
+
+
 def test_results_of_another_study_are_not_mixed(tmp_path):
     run_ensemble(made(), 2, tmp_path / "x.nc", progress=False)
     with pytest.raises(InputError, match="results of another study"):
