@@ -16,6 +16,8 @@ _MODULES: Final = (
     "climate",
     "criteria",
     "demo",
+    "ensemble",
+    "vary",
     "indoor",
     "materials",
     "plots",

@@ -6,23 +6,30 @@ They compute nothing that a criterion could: they read runs, ask criteria, and d
 from __future__ import annotations
 
 from hygro.plots.air import air_strip
+from hygro.plots.certainty import band_figure, ranking_figure
 from hygro.plots.depth import depth_time_map
 from hygro.plots.gap import speed_duration, speed_duration_figure
 from hygro.plots.season import free_water_curves, moisture_curves, mould_curves, season_figure, small_multiples
 from hygro.plots.steady import vapour_profile, vapour_profile_figure
 from hygro.plots.style import save_png
+from hygro.plots.trying import sweep_figure, sweep_map, trail_figure
 
 __all__ = [
     "air_strip",
+    "band_figure",
     "depth_time_map",
     "free_water_curves",
     "moisture_curves",
     "mould_curves",
+    "ranking_figure",
     "save_png",
     "season_figure",
     "small_multiples",
     "speed_duration",
     "speed_duration_figure",
+    "sweep_figure",
+    "sweep_map",
+    "trail_figure",
     "vapour_profile",
     "vapour_profile_figure",
 ]
