@@ -17,7 +17,15 @@ from hygro.errors import InputError, OutputError
 
 # Variables that are zero most of the time shrink to little. Compressing the others takes three times as long as writing
 # them and saves a tenth.
-_MOSTLY_ZERO: Final = ("ice_content", "drip", "rain_absorbed", "rain_run_off", "rain_leak", "snow_depth")
+_MOSTLY_ZERO: Final = (
+    "ice_content",
+    "drip",
+    "shed_outside",
+    "rain_absorbed",
+    "rain_run_off",
+    "rain_leak",
+    "snow_depth",
+)
 
 
 def save_run(run: xr.Dataset, path: str | Path, *, replace: bool = False) -> Path:

@@ -28,6 +28,7 @@ from hygro.core.bundles import (
     G_OUT,
     G_RAIN,
     G_RUNOFF,
+    G_SHED,
     IN_TEMPERATURE,
     LEAK_FLOW,
     OUT_TEMPERATURE,
@@ -300,6 +301,7 @@ _FLUXES: Final = {
     "rain_run_off": G_RUNOFF,
     "rain_leak": G_DEFECT,
     "drip": G_DRIP,
+    "shed_outside": G_SHED,
 }
 _AIR: Final = {
     "outer_surface_temperature": T_OUTER,
@@ -370,7 +372,7 @@ def _coordinates(assembly: Assembly, grid: Grid, time: pd.DatetimeIndex) -> dict
 def audit(record: Record) -> tuple[float, float]:
     """Energy and water that came in, less what went out and what is stored more, as a share of what passed."""
     heat_in, heat_out = [Q_OUT, Q_IN, Q_GAP, Q_LEAK], [Q_DRIP]
-    water_in, water_out = [G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_DEFECT], [G_DRIP]
+    water_in, water_out = [G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_DEFECT], [G_DRIP, G_SHED]
     gained = record.stored[1] - record.stored[0]
     shares = []
     for quantity, (come, go) in enumerate(((heat_in, heat_out), (water_in, water_out))):

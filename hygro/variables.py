@@ -93,6 +93,7 @@ RUN: Final = _table(
     Variable("rain_run_off", "kg m-2 s-1", "rain that ran off the surface", _SLICE, 0.0, 0.1, _MEAN),
     Variable("snow_depth", "m", "depth of the snow on the roof", _T, 0.0, 20.0),
     Variable("drip", "kg m-2 s-1", "condensate that dripped from films", _SLICE, 0.0, 0.1, _MEAN),
+    Variable("shed_outside", "kg m-2 s-1", "water that ran down a full outer face", _SLICE, 0.0, 0.1, _MEAN),
     Variable("outdoor_temperature", "degC", "outdoor air temperature", _T, -60.0, 60.0),
     Variable("outdoor_relative_humidity", "1", "outdoor relative humidity over liquid water", _T, 0.0, 1.0),
     Variable("indoor_temperature", "degC", "indoor air temperature", _T, -60.0, 60.0),

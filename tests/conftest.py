@@ -27,6 +27,7 @@ from hygro.core.bundles import (
     G_LEAK,
     G_OUT,
     G_RAIN,
+    G_SHED,
     IN_FILM,
     IN_TEMPERATURE,
     IN_VAPOUR,
@@ -47,9 +48,9 @@ AUDIT = 1e-9  # what may be missing from the books of a run, as a share of what 
 ROUND_OFF = 1e-13
 _WATER_FLUXES = (
     "outdoor_moisture_flux", "indoor_moisture_flux", "gap_moisture_flux", "leak_moisture_flux", "rain_absorbed",
-    "rain_leak", "drip",
+    "rain_leak", "drip", "shed_outside",
 )  # fmt: skip
-_WATER_COLUMNS = (G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_DEFECT, G_DRIP)
+_WATER_COLUMNS = (G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_DEFECT, G_DRIP, G_SHED)
 FAST_FILM = 1e6  # [W m-2 K-1] a surface that takes the temperature of the air
 
 

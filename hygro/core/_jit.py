@@ -22,9 +22,9 @@ _Function = TypeVar("_Function", bound=Callable[..., Any])
 
 
 def source_digest() -> str:
-    """Digest of all sources that kernels are made of, and of what compiles them."""
-    digest = hashlib.sha256(f"{sys.version_info[:3]} {numba.__version__}".encode())
-    here = Path(__file__).parent
+    """Digest of all sources that kernels are made of, of where they are, and of what compiles them."""
+    here = Path(__file__).parent  # numba keeps the code of each installation apart, so this must too
+    digest = hashlib.sha256(f"{sys.version_info[:3]} {numba.__version__} {here}".encode())
     for path in [here.parent / "constants.py", *sorted(here.glob("*.py"))]:
         digest.update(path.name.encode() + path.read_bytes())
     return digest.hexdigest()[:16]

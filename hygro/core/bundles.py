@@ -115,5 +115,6 @@ LOW, MID, UPP, HEAT, WATER_IN, N_BALANCE = 0, 4, 8, 12, 13, 14
 
 # rows of the signals, shape (N_SIGNALS, 5): what crosses the borders of a slice [W m-2, kg m-2 s-1], and the states of
 # its surfaces and air; each as a value and its slopes over (T, x) of the one or two cells that it depends on
-Q_OUT, Q_IN, Q_GAP, Q_LEAK, Q_DRIP, G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_RUNOFF, G_DRIP, G_DEFECT, N_FLUXES = range(14)
-T_OUTER, T_INNER, T_GAP, P_GAP, N_SIGNALS = range(13, 18)
+Q_OUT, Q_IN, Q_GAP, Q_LEAK, Q_DRIP, G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_RUNOFF, G_DRIP, G_SHED, G_DEFECT = range(14)
+N_FLUXES = 14
+T_OUTER, T_INNER, T_GAP, P_GAP, N_SIGNALS = range(N_FLUXES, N_FLUXES + 5)

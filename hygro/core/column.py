@@ -60,6 +60,7 @@ from hygro.core.bundles import (
     G_OUT,
     G_RAIN,
     G_RUNOFF,
+    G_SHED,
     HEAT,
     HEAT_CAPACITY,
     ICE,
@@ -859,9 +860,17 @@ def leak_source(
 
 
 @kernel
-def faces_air(i: int, n: int, gap_at: int) -> bool:
-    """Whether cell i lies at the outer or inner surface or at a face of the gap."""
-    return i == 0 or i == n - 1 or (gap_at > 0 and (i == gap_at or i == gap_at - 1))
+def drips_as(i: int, n: int, gap_at: int, props: FloatArray) -> int:
+    """Signal that counts what cell i sheds, or -1 where it faces no air.
+
+    What an outer layer with pores cannot hold runs down outside, which harms nothing within: G_SHED. The film of a
+    vapour-tight one hangs under it.
+    """
+    if i == 0 and props[0, R_V] < TIGHT and gap_at != 1:
+        return G_SHED
+    if i == 0 or i == n - 1 or (gap_at > 0 and (i == gap_at or i == gap_at - 1)):
+        return G_DRIP
+    return -1
 
 
 @kernel
@@ -878,13 +887,15 @@ def drip(
     n = cells.data.shape[0]
     for i in range(n):
         excess = props[i, W] - cells.data[i, FILM_LIMIT]
-        if excess > 0.0 and faces_air(i, n, gap_at):
-            rate = DRIP_RATE * cells.data[i, DX]
-            g, g_T, g_x = rate * excess, rate * props[i, W_T], rate * props[i, W_X]
-            h_l = fluid.heat_water * temperature[i]
-            add_source(bal, i, -h_l * g, -h_l * g_T - fluid.heat_water * g, -h_l * g_x, -g, -g_T, -g_x)
-            signals[G_DRIP, 0] += g
-            signals[Q_DRIP, 0] += h_l * g
+        if excess > 0.0:
+            into = drips_as(i, n, gap_at, props)
+            if into >= 0:
+                rate = DRIP_RATE * cells.data[i, DX]
+                g, g_T, g_x = rate * excess, rate * props[i, W_T], rate * props[i, W_X]
+                h_l = fluid.heat_water * temperature[i]
+                add_source(bal, i, -h_l * g, -h_l * g_T - fluid.heat_water * g, -h_l * g_x, -g, -g_T, -g_x)
+                signals[into, 0] += g
+                signals[Q_DRIP, 0] += h_l * g
 
 
 @kernel_part

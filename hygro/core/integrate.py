@@ -40,6 +40,7 @@ from hygro.core.bundles import (
     G_GAP,
     G_IN,
     G_LEAK,
+    G_SHED,
     HEAT,
     MID,
     N_BALANCE,
@@ -74,7 +75,7 @@ from hygro.core.bundles import (
     Leak,
     W,
 )
-from hygro.core.column import DRIP_RATE, cell_states, evaluate, faces_air, water_in_cell
+from hygro.core.column import DRIP_RATE, cell_states, drips_as, evaluate, water_in_cell
 from hygro.core.gap import (
     SHUT,
     air_speed,
@@ -372,13 +373,13 @@ def follow(
             + signals[m, 3] * right[b, 0]
             + signals[m, 4] * right[b, 1]
         )
-    if signals[G_DRIP, 0] > 0.0:
+    if signals[G_DRIP, 0] > 0.0 or signals[G_SHED, 0] > 0.0:
         for i in range(n):
-            excess = props[i, W] - cells.data[i, FILM_LIMIT]
-            if excess > 0.0 and faces_air(i, n, gap.face):
+            excess, into = props[i, W] - cells.data[i, FILM_LIMIT], drips_as(i, n, gap.face, props)
+            if excess > 0.0 and into >= 0:
                 rate = DRIP_RATE * cells.data[i, DX]
                 more = rate * (props[i, W_T] * right[i, 0] + props[i, W_X] * right[i, 1])
-                signals[G_DRIP, 0] += more
+                signals[into, 0] += more
                 before = temperature[i] - right[i, 0]
                 signals[Q_DRIP, 0] += fluid.heat_water * (before * more + rate * excess * right[i, 0])
 
