@@ -36,6 +36,7 @@ Examples:
   python -m hygro
   python -m hygro --climate my-weather.epw --indoor-humidity "45 %"
   python -m hygro --climate subarctic --years 3 --output subarctic-roof
+  python -m hygro check    (is everything there that is needed?)
 
 Results are indicative; local codes and a licensed professional decide.
 """
@@ -106,9 +107,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
     int
         0 done, 2 where something asked for cannot be, 1 where the computation failed, 130 where it was interrupted.
     """
+    listed = list(sys.argv[1:] if arguments is None else arguments)
+    if listed == ["check"]:
+        from hygro import setup_check
+
+        return setup_check.main()
     try:
         with _messages():
-            return _run(parser().parse_args(arguments))
+            return _run(parser().parse_args(listed))
     except HygroError as error:
         print(f"hygro: {' '.join(str(error).split())}", file=sys.stderr)
         return 2 if isinstance(error, (ValueError, OSError)) else 1
