@@ -7,15 +7,19 @@ from __future__ import annotations
 
 from hygro.plots.air import air_strip
 from hygro.plots.depth import depth_time_map
+from hygro.plots.flow import air_moved_figure
 from hygro.plots.gap import speed_duration, speed_duration_figure
+from hygro.plots.household import indoor_air_figure
 from hygro.plots.season import free_water_curves, moisture_curves, mould_curves, season_figure, small_multiples
 from hygro.plots.steady import vapour_profile, vapour_profile_figure
 from hygro.plots.style import save_png
 
 __all__ = [
+    "air_moved_figure",
     "air_strip",
     "depth_time_map",
     "free_water_curves",
+    "indoor_air_figure",
     "moisture_curves",
     "mould_curves",
     "save_png",
