@@ -262,9 +262,9 @@ def wall_leak(q50: str | float) -> AirLeak:
     Returns
     -------
     AirLeak
-        Driven by the warmth of the house a quarter of the room's height above the neutral level.
+        Driven by the warmth of the house alone, wind left out, a quarter of the room's height above the neutral level.
     """
-    return AirLeak(q50, height=0.25 * HEIGHT, into=WALL)
+    return AirLeak(q50, height=0.25 * HEIGHT, into=WALL, pressure_coefficient=0.0)
 
 
 def hut_floor(below: str, above: str | None, *, wet: str | float | None = None) -> Assembly:
