@@ -24,6 +24,7 @@ _MODULES: Final = (
     "steady",
     "surfaces",
     "widgets",
+    "workshop",
 )
 _NAMES: Final[dict[str, str]] = {
     "Assembly": "hygro.assembly",

@@ -29,7 +29,7 @@ def test_requirements_are_those_of_the_project():
 def test_requirements_of_an_installed_package_are_read_from_its_metadata(monkeypatch):
     lines = ["numpy>=1.26", "h5py[x]>=3.10", 'jupyterlab>=4.2; extra == "lab"', "pytest>=8.2; extra == 'test'"]
     monkeypatch.setattr(setup_check, "__file__", "/nowhere/hygro/setup_check.py")
-    monkeypatch.setattr(metadata, "requires", lambda name: lines)
+    monkeypatch.setattr(metadata, "requires", {"hygro": lines}.get)
     assert requirements() == (("numpy", "1.26"), ("h5py", "3.10"))
     assert requirements("lab") == (("jupyterlab", "4.2"),)
 
@@ -115,9 +115,10 @@ def test_a_cache_that_cannot_be_written_is_said(monkeypatch):
 def test_a_run_that_does_not_close_its_books_is_not_good(monkeypatch):
     import hygro
 
-    monkeypatch.setattr(
-        hygro, "simulate", lambda *a, **k: SimpleNamespace(attrs={"audit_water": 1e-3, "audit_energy": 0.0})
-    )
+    def simulate(*arguments, **options):
+        return SimpleNamespace(attrs={"audit_water": 1e-3, "audit_energy": 0.0})
+
+    monkeypatch.setattr(hygro, "simulate", simulate)
     assert not trial_run().is_good
 
 
