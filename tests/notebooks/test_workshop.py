@@ -1,4 +1,4 @@
-"""Workshop notebooks: a blank left empty is a sentence, the solutions reach their aims, both are the same but for it."""
+"""Workshop notebooks: an empty blank is a sentence, solutions reach their aims and differ by their blanks alone."""
 
 import re
 from pathlib import Path
