@@ -86,16 +86,10 @@ def test_links_within_the_tree_lead_somewhere(document: Path) -> None:
             assert (document.parent / target).exists(), f"{document.name} links to {target}, which is not there"
 
 
-# Commands of a document begin with one of these; each is run somewhere: the quick start, the linters, the wheel and the
-# site in .ci/run, the check of the set-up and the command line in their own tests.
-COMMANDS = (
-    r"(python3|py) -m venv \.venv",
-    r"PY -m pip install (-e )?('\.(\[\w+\])?'|\"\.(\[\w+\])?\"|\.)",
-    r"PY -m pip install --no-index --find-links wheels \"hygro\[lab\]\"",
-    r"PY -m pip wheel --wheel-dir wheels ['\"]\.\[lab\]['\"]",
-    r"PY -m (pytest|sphinx -W docs build/site|jupyterlab notebooks|hygro check)",
-    r"PY -m hygro(?P<options>( .*)?)",
-)
+# A command of a document is a module that is there or a script of the tree. The quick start, the linters, the wheel and
+# the site are run in .ci/run; the check of the set-up and the command line in their own tests.
+MODULE = re.compile(r"(?:PY|python3?|py) -m (\w+)(.*)")
+SCRIPT = re.compile(r"(?:(?:PY|python3?|py) )?((?:docs/\w+\.py)|(?:\.ci/run))(?: .*)?")
 
 
 def _commands(document: Path) -> list[str]:
@@ -106,13 +100,16 @@ def _commands(document: Path) -> list[str]:
 
 
 @pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)
-def test_commands_of_a_document_are_ones_that_are_run_elsewhere(document: Path) -> None:
+def test_commands_of_a_document_name_what_is_there(document: Path) -> None:
     for command in _commands(document):
-        known = [match for match in (re.fullmatch(pattern, command) for pattern in COMMANDS) if match]
-        assert known, f"{document.name}: {command!r} is no command that is tested"
-        options = known[0].groupdict().get("options")
-        if options:
-            parser().parse_args(shlex.split(options))
+        module, script = MODULE.fullmatch(command), SCRIPT.fullmatch(command)
+        assert module or script, f"{document.name}: {command!r} is neither a module nor a script of the tree"
+        if script:
+            assert (ROOT / script.group(1)).exists(), command
+        elif module.group(1) == "hygro" and module.group(2) != " check":
+            parser().parse_args(shlex.split(module.group(2)))
+        else:
+            assert importlib.util.find_spec(module.group(1)) is not None, command
 
 
 @pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)
