@@ -1,4 +1,4 @@
-"""The command ``python -m hygro``: the demo, or the same roofs in your own weather, as a folder of results.
+"""The command ``python -m hygro``: a study file, or the demo in your own weather, as a folder of results.
 
 Everything heavy is loaded after the arguments are read. May import: everything.
 """
@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import argparse
 import logging
+import re
 import sys
-import textwrap
 import warnings
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -16,23 +16,34 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 from hygro import __version__
-from hygro.errors import HygroError, HygroWarning, InputError
+from hygro.errors import HygroError, HygroWarning, InputError, OutputError
 
 if TYPE_CHECKING:
-    from hygro.climate import Climate
     from hygro.indoor import IndoorModel
-    from hygro.study import Comparison, Result, Variant
+    from hygro.study import Progress, Result
+    from hygro.studyfile import Sample, Study, WeatherFile
 
 FOLDER: Final = "hygro-results"
-SEASON, DEPTH, GAP, SUMMARY = "season.png", "depth-by-time.png", "gap-air.png", "summary.html"
+REPORT, STUDY = "report.html", "study.toml"
 MOST_YEARS: Final = 20
 INDOOR_TEMPERATURE: Final = 20.0  # [degC] where a constant humidity is asked for
+_OF_THE_DEMO: Final[dict[str, Any]] = {
+    "climate": "hut_valley",
+    "indoor_humidity": "normal",
+    "start": "1 October",
+    "years": 2,
+}
 
 _EPILOG: Final = """\
-What it does: takes the low-pitched roof of an invented hut, vented and unvented, each with a tight and a leaky
-ceiling, runs heat and moisture through it hour by hour, and says for each whether the roof deck stays dry.
+Without a study file it runs the demo: the low-pitched roof of an invented hut, vented and unvented, each with a tight
+and a leaky ceiling, heat and moisture hour by hour, and says for each whether the roof deck stays dry.
 
-Examples:
+A study of your own needs no Python: copy an example, change it in any text editor, run it.
+  python -m hygro --example roof
+  python -m hygro roof.toml -o my-roof
+What may stand in the file: docs/study-file.md. Examples: roof, floor-and-wall.
+
+The demo in other weather:
   python -m hygro
   python -m hygro --climate my-weather.epw --indoor-humidity "45 %"
   python -m hygro --climate subarctic --years 3 --output subarctic-roof
@@ -53,43 +64,44 @@ def parser() -> argparse.ArgumentParser:
     """Parser of the command line."""
     made = _Parser(
         prog="python -m hygro",
-        description="Does a small hut's roof stay dry, vented or unvented, tight or leaky?",
+        description="Does a roof, wall or floor of a small building stay dry? Runs a study file, or the demo.",
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
-    for flag, options in _options().items():
-        made.add_argument(flag, **options)
+    made.add_argument("study", nargs="?", type=Path, metavar="STUDY", help="a study file (TOML); the demo without")
+    for flags, options in _options().items():
+        made.add_argument(*flags.split(), **options)
     return made
 
 
 def _options() -> dict[str, dict[str, Any]]:
     return {
+        "-o --output": {
+            "metavar": "FOLDER",
+            "type": Path,
+            "help": f"folder for the results; default: {FOLDER} (or that of the study file's name), with -2 and so on "
+            "where that exists",
+        },
+        "--replace": {"action": "store_true", "help": "replace files that exist already"},
+        "--example": {"metavar": "NAME", "help": "copy an example study into this folder and stop"},
         "--climate": {
             "metavar": "FILE_OR_SAMPLE",
-            "default": "hut_valley",
-            "help": "a weather file (EPW, TMY3 or CSV), or one of the invented samples hut_valley, wet_coast and "
+            "help": "demo: a weather file (EPW, TMY3 or CSV), or one of the invented samples hut_valley, wet_coast and "
             "subarctic; default: hut_valley",
         },
         "--indoor-humidity": {
             "metavar": "HUMIDITY",
-            "default": "normal",
-            "help": "'normal' or 'high' for the humidity of a dwelling, which follows the outdoor temperature, or a "
-            "constant such as '45 %%' (at 20 degC); default: normal",
+            "help": "demo: 'normal' or 'high' for the humidity of a dwelling, which follows the outdoor temperature, "
+            "or a constant such as '45 %%' (at 20 degC); default: normal",
         },
-        "--start": {"metavar": "DAY", "default": "1 October", "help": "first day; default: '1 October'"},
+        "--start": {"metavar": "DAY", "help": "demo: first day; default: '1 October'"},
         "--years": {
             "metavar": "N",
             "type": _years,
-            "default": 2,
-            "help": f"years to run, 1 to {MOST_YEARS}; one is too short to tell whether water collects; default: 2",
+            "help": f"demo: years to run, 1 to {MOST_YEARS}; one is too short to tell whether water collects; "
+            "default: 2",
         },
-        "--output": {
-            "metavar": "FOLDER",
-            "type": Path,
-            "help": f"folder for the results; default: {FOLDER}, or {FOLDER}-2 and so on where that exists",
-        },
-        "--replace": {"action": "store_true", "help": "replace result files that exist already"},
         "--version": {"action": "version", "version": f"hygro {__version__}"},
     }
 
@@ -114,7 +126,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return setup_check.main()
     try:
         with _messages():
-            return _run(parser().parse_args(listed))
+            options = parser().parse_args(listed)
+            return _run(options) if options.example is None else _copy_example(options)
     except HygroError as error:
         print(f"hygro: {' '.join(str(error).split())}", file=sys.stderr)
         return 2 if isinstance(error, (ValueError, OSError)) else 1
@@ -123,127 +136,126 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 130
 
 
-def _run(options: argparse.Namespace) -> int:
-    from hygro import demo
-    from hygro.folder import results_folder
+def _copy_example(options: argparse.Namespace) -> int:
+    from hygro.studyfile.examples import example_text
 
-    climate, indoor = _climate(options.climate), _indoor(options.indoor_humidity)
-    climate.period(options.start, options.years)
-    variants = demo.hut_variants(indoor)
-    files = {variant.name: f"{variant.name.replace(', ', '-').replace(' ', '-')}.nc" for variant in variants}
-    names = (*files.values(), SEASON, DEPTH, GAP, SUMMARY)
-    with results_folder(options.output, FOLDER, names, replace=options.replace) as folder:
-        comparison = _compare(options, variants, climate, folder, files)
-        _write(comparison, folder)
-    print(table(comparison))
+    if options.study is not None:
+        msg = f"--example copies a file and runs nothing; leave {str(options.study)!r} out."
+        raise InputError(msg)
+    text, target = example_text(options.example), (options.output or Path()) / f"{options.example}.toml"
+    if target.exists() and not options.replace:
+        msg = f"{str(target)!r} exists already. Name another folder with --output, or say --replace."
+        raise OutputError(msg)
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        part = target.with_name(f".{target.name}.part")
+        part.write_text(text, encoding="utf-8")
+        part.replace(target)
+    except OSError as error:
+        msg = f"{str(target)!r} could not be written: {error.strerror or error}. Name a folder with --output."
+        raise OutputError(msg) from error
+    print(f"Copied to {target}. Change it in a text editor and run: python -m hygro {target} -o {options.example}")
+    return 0
+
+
+def _run(options: argparse.Namespace) -> int:
+    from hygro.folder import results_folder
+    from hygro.report import CAUTIONS, DEFER, pictures_of, report_html
+    from hygro.report.page import counted
+    from hygro.report.plain import results_text
+    from hygro.studyfile import run_study, study_text
+
+    study = _study(options)
+    _check_climate(study, options)
+    runs = _file_names([variant.name for variant in study.variants])
+    default = FOLDER if options.study is None else f"{options.study.stem}-results"
+    fixed = (REPORT, STUDY, *(f"{name}.png" for name in _picture_names(study)))
+    with results_folder(options.output, default, (*runs.values(), *fixed), replace=options.replace) as folder:
+        # Written before anything is computed: what cannot be written is then known at once.
+        (folder / STUDY).write_text(study_text(study, folder.parent), encoding="utf-8")
+        print(
+            f"Running {counted(len(runs), 'variant')} for {counted(study.years, 'year')} from {study.start} ...",
+            file=sys.stderr,
+        )
+        comparisons = run_study(study, _saver(folder, runs))
+        pictures = pictures_of(comparisons)
+        for picture in pictures:
+            (folder / f"{picture.name}.png").write_bytes(picture.png)
+        page = report_html(study, comparisons, pictures=pictures, folder=folder.parent)
+        (folder / REPORT).write_text(page, encoding="utf-8")
+    print(results_text(study.title, comparisons, (*CAUTIONS, DEFER)))
+    names = ", ".join(f"{picture.name}.png" for picture in pictures)
     print(
-        f"\nWritten to {folder.parent}/: {SUMMARY} (open it in a browser), {SEASON}, {DEPTH}, {GAP} and one .nc each."
+        f"\nWritten to {folder.parent}/: {REPORT} (open it in a browser), {names}, {STUDY} (the study as text) and one "
+        ".nc for each variant."
     )
     return 0
 
 
-def _compare(
-    options: argparse.Namespace, variants: Sequence[Variant], climate: Climate, folder: Path, files: dict[str, str]
-) -> Comparison:
+def _study(options: argparse.Namespace) -> Study:
     from hygro import demo
-    from hygro.files import save_run
-    from hygro.study import compare
+    from hygro.studyfile import read_study
 
-    def done(number: int, total: int, result: Result) -> None:
-        # Saved here, while the other variants still run on the other threads.
-        save_run(result.run, folder / files[result.name])
+    if options.study is None:
+        chosen = {name: usual if getattr(options, name) is None else getattr(options, name)
+                  for name, usual in _OF_THE_DEMO.items()}  # fmt: skip
+        return demo.hut_study(
+            _indoor(chosen["indoor_humidity"]),
+            _climate(chosen["climate"]),
+            start=chosen["start"],
+            years=chosen["years"],
+        )
+    stated = next((name for name in _OF_THE_DEMO if getattr(options, name) is not None), None)
+    if stated is not None:
+        msg = f"--{stated.replace('_', '-')} is for the demo; with a study file, state it in {options.study.name}."
+        raise InputError(msg)
+    return read_study(options.study)
+
+
+def _check_climate(study: Study, options: argparse.Namespace) -> None:
+    """Refuse a record that is too short before a folder is made."""
+    try:
+        study.climate.load().period(study.start, study.years)
+    except InputError as error:
+        if options.study is None:
+            raise
+        msg = f"{options.study.name}, climate: {error}"
+        raise InputError(msg) from error
+
+
+def _file_names(variants: Sequence[str]) -> dict[str, str]:
+    """A file for each variant, named after it in letters that every system takes."""
+    names: dict[str, str] = {}
+    for variant in variants:
+        stem = re.sub(r"[^a-z0-9]+", "-", variant.lower()).strip("-")[:60] or "variant"
+        number, candidate = 2, stem
+        while f"{candidate}.nc" in names.values():
+            number, candidate = number + 1, f"{stem}-{number}"
+        names[variant] = f"{candidate}.nc"
+    return names
+
+
+def _picture_names(study: Study) -> list[str]:
+    """Files of the figures, as `pictures_of` will name them."""
+    models = list(dict.fromkeys(repr(variant.indoor) for variant in study.variants))
+    names = ["air"] if len(models) == 1 else [f"air-{number}" for number in range(1, len(models) + 1)]
+    for number, layer in enumerate(study.watch, start=1):
+        ending = "" if len(study.watch) == 1 else f"-{number}"
+        names += [f"season{ending}", f"depth-by-time{ending}"]
+        if any(variant.assembly.gap is not None for variant in study.variants_with(layer)):
+            names.append(f"gap-air{ending}")
+    return names
+
+
+def _saver(folder: Path, runs: dict[str, str]) -> Progress:
+    """What saves each run while the others still run on the other threads."""
+    from hygro.files import save_run
+
+    def save(number: int, total: int, result: Result) -> None:
+        save_run(result.run, folder / runs[result.name])
         print(f"  {number} of {total}: {result.name}", file=sys.stderr)
 
-    print(f"Running {len(variants)} roofs for {options.years} year(s) from {options.start} ...", file=sys.stderr)
-    return compare(
-        variants,
-        climate,
-        layer=demo.DECK,
-        start=options.start,
-        years=options.years,
-        progress=done,
-    )
-
-
-def _write(comparison: Comparison, folder: Path) -> None:
-    from hygro import demo, plots
-    from hygro.plots.style import png
-    from hygro.report import Picture, summary_html
-
-    worst = max(comparison.results, key=lambda one: (one.answer.level.rank, one.answer.outcome.rank))
-    pictures = {
-        SEASON: (
-            plots.season_figure(comparison),
-            "Moisture content, mould index and free water of the deck, daily means, one line for each roof.",
-        ),
-        DEPTH: (
-            plots.depth_time_map(worst.run),
-            f"Relative humidity over depth and time in the roof '{worst.name}', outside at the top; dark is damp.",
-        ),
-        GAP: (
-            plots.speed_duration_figure(comparison.runs),
-            "Air speed in the vent gap against the share of hours in which it is at least that fast.",
-        ),
-    }
-    shown = []
-    for name, (figure, words) in pictures.items():
-        shown.append(Picture(png(figure), words))
-        (folder / name).write_bytes(shown[-1].png)
-    page = summary_html(
-        comparison,
-        title="Does the hut's roof stay dry?",
-        question=demo.QUESTION,
-        building=demo.BUILDING,
-        assumed=demo.ASSUMED,
-        pictures=shown,
-    )
-    (folder / SUMMARY).write_text(page, encoding="utf-8")
-
-
-def table(comparison: Comparison) -> str:
-    """Results as a builder reads them: a table, a sentence for each roof, and the cautions.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        What `compare` returned.
-
-    Returns
-    -------
-    str
-        Several lines of plain text.
-    """
-    from hygro.report import CAUTIONS, DEFER
-
-    rows = [_HEAD, *(_cells(str(name), row) for name, row in comparison.table().to_dict("index").items())]
-    widths = [max(len(row[column]) for row in rows) for column in range(len(_HEAD))]
-    lines = ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
-    said = [f"{result.name} - {result.answer}" for result in comparison.results]
-    caution = "Cautions: " + " ".join((*CAUTIONS, DEFER))
-    period = f"{comparison.climate.title}, {comparison.years} year(s) from {comparison.start}"
-    blocks = ["\n".join(textwrap.wrap(text, 100)) for text in (_LEGEND, *said, caution)]
-    head = f"The deck of the hut's roof. {period}\n\n{lines[0]}\n{'-' * (sum(widths) + 2 * len(widths) - 2)}"
-    return "\n".join([head, *lines[1:], "", "\n\n".join(blocks)])
-
-
-_HEAD: Final = ("roof", "the deck ...", "verdict", "wettest", "hours >20 %", "mould", "water/ice")
-_LEGEND: Final = (
-    "wettest: highest moisture content, mean of the deck; hours >20 %: hours above the design limit for safety from "
-    "decay; mould: index at the inner face, 3 is seen by eye; water/ice: most free water and ice, kg/m2."
-)
-
-
-def _cells(name: str, row: dict[Any, Any]) -> tuple[str, ...]:
-    mould = next(value for key, value in row.items() if key.startswith("mould"))
-    return (
-        name,
-        row["outcome"],
-        row["level"],
-        f"{row['wettest mean [%]']:.0f} %",
-        f"{row['hours above 20 %']}",
-        f"{mould:.1f}",
-        f"{row['free water and ice [kg/m2]']:.2f}",
-    )
+    return save
 
 
 def _years(text: str) -> int:
@@ -253,13 +265,14 @@ def _years(text: str) -> int:
     raise argparse.ArgumentTypeError(msg)
 
 
-def _climate(name: str) -> Climate:
-    from hygro.climate import read_climate, sample_climate, sample_names
+def _climate(name: str) -> Sample | WeatherFile:
+    from hygro.climate import sample_names
+    from hygro.studyfile import Sample, WeatherFile
 
     if name in sample_names():
-        return sample_climate(name)
+        return Sample(name)
     if Path(name).exists():
-        return read_climate(name)
+        return WeatherFile(Path(name))
     msg = f"--climate {name!r} is neither a file nor a sample. Samples: {', '.join(sample_names())}."
     raise InputError(msg)
 

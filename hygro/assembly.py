@@ -313,7 +313,7 @@ class Assembly:
         object.__setattr__(self, "tilt", slope)
         object.__setattr__(self, "azimuth", bearing)
         object.__setattr__(self, "finish", finish)
-        object.__setattr__(self, "labels", _unique([part.name for part in listed if isinstance(part, Layer)]))
+        object.__setattr__(self, "labels", unique([part.name for part in listed if isinstance(part, Layer)]))
 
     def __iter__(self) -> Iterator[Part]:
         return iter(self.parts)
@@ -441,7 +441,7 @@ def _check_gaps(parts: tuple[Part, ...], what: str) -> None:
         raise InputError(msg)
 
 
-def _unique(names: list[str]) -> tuple[str, ...]:
+def unique(names: list[str]) -> tuple[str, ...]:
     """Names made different by a number where a name comes twice."""
     labels: list[str] = []
     for name in names:

@@ -1,7 +1,7 @@
 """The demo: an invented two-person bird-observatory hut, its roof, wall, floor and household.
 
 The hut is 2.5 m by 6.2 m inside and 2.3 m high, stands on steel skids in an invented cold valley, and has a mono-pitch
-roof of 5 degrees without attic. May import: study and all above it.
+roof of 5 degrees without attic. May import: studyfile and all above it.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from hygro.indoor import Buffer, ConstantIndoor, Household, IndoorModel, Moistur
 from hygro.indoor.sources import FAMILY_DINNER, SHOWER
 from hygro.leakage import AirLeak
 from hygro.study import Variant
+from hygro.studyfile import Sample, Study, WeatherFile
 
 CLIMATE: Final = "hut_valley"
 START: Final = "1 October"
@@ -29,6 +30,7 @@ LEAKY: Final = 3.0  # [m3 m-2 h-1] see ASSUMED
 WALL: Final = "sheathing"
 FLOOR: Final = "bottom board"
 
+TITLE: Final = "Does the hut's roof stay dry?"
 QUESTION: Final = (
     "The hut's roof is nearly flat and has no attic: the insulation lies right under the deck. Is a vent gap under the "
     "deck needed, and what does it matter whether the ceiling is airtight?"
@@ -166,6 +168,40 @@ def hut_variants(indoor: IndoorModel) -> tuple[Variant, ...]:
         Variant(f"{'vented' if vented else 'unvented'}, {name}", hut_roof(vented), indoor, hut_leak(q50))
         for vented in (True, False)
         for name, q50 in (("tight", TIGHT), ("leaky", LEAKY))
+    )
+
+
+def hut_study(
+    indoor: IndoorModel, climate: Sample | WeatherFile | None = None, *, start: str = START, years: int = YEARS
+) -> Study:
+    """The demo as a study.
+
+    Parameters
+    ----------
+    indoor : indoor model
+        Air indoors.
+    climate : Sample or WeatherFile, optional
+        Which weather; the hut's own valley by default.
+    start : str, optional
+        First day.
+    years : int, optional
+        How long. [a]
+
+    Returns
+    -------
+    Study
+        The four roofs, the deck watched.
+    """
+    return Study(
+        title=TITLE,
+        variants=hut_variants(indoor),
+        climate=Sample(CLIMATE) if climate is None else climate,
+        watch=(DECK,),
+        start=start,
+        years=years,
+        question=QUESTION,
+        building=BUILDING,
+        assumed=ASSUMED,
     )
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
@@ -48,13 +49,27 @@ def save_run(run: xr.Dataset, path: str | Path, *, replace: bool = False) -> Pat
     if target.exists() and not replace:
         msg = f"{str(target)!r} exists already. Choose another name, or say replace=True."
         raise OutputError(msg)
+    encoding = {name: {"zlib": True, "complevel": 1} for name in _MOSTLY_ZERO if name in run}
+    write_whole(target, lambda part: run.to_netcdf(part, engine="h5netcdf", encoding=encoding))
+    return target
+
+
+def write_whole(target: Path, write: Callable[[Path], object]) -> None:
+    """Let a file be written under another name beside its own, and give it its own when it is complete and on the disk.
+
+    Raises
+    ------
+    OutputError
+        Where it cannot be written.
+    """
     part = None
     try:
         handle, name = tempfile.mkstemp(dir=target.parent, prefix=target.name, suffix=".part")
         os.close(handle)
         part = Path(name)
-        encoding = {name: {"zlib": True, "complevel": 1} for name in _MOSTLY_ZERO if name in run}
-        run.to_netcdf(part, engine="h5netcdf", encoding=encoding)
+        write(part)
+        with part.open("rb+") as written:
+            os.fsync(written.fileno())
         part.chmod(0o666 & ~_umask())  # a temporary file is private; a result is as readable as any other file
         part.replace(target)
     except OSError as error:
@@ -63,7 +78,6 @@ def save_run(run: xr.Dataset, path: str | Path, *, replace: bool = False) -> Pat
     finally:
         if part is not None and part.exists():
             part.unlink()
-    return target
 
 
 def _umask() -> int:

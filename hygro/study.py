@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor, as_completed
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import partial
 from typing import Final
 
@@ -234,8 +234,9 @@ def compare(
     return Comparison(tuple(results), layer, climate, start, years)
 
 
-def _result(variant: Variant, climate: Climate, layer: str, wood: bool | None) -> Result:
-    run = simulate(
+def run_of(variant: Variant, climate: Climate) -> xr.Dataset:
+    """Run of one variant over all hours of a climate."""
+    return simulate(
         variant.assembly,
         climate,
         variant.indoor,
@@ -244,6 +245,10 @@ def _result(variant: Variant, climate: Climate, layer: str, wood: bool | None) -
         rain=variant.rain,
         snow=variant.snow,
     )
+
+
+def _result(variant: Variant, climate: Climate, layer: str, wood: bool | None) -> Result:
+    run = run_of(variant, climate)
     return Result(variant, run, combined_verdict(run, layer, wood=wood))
 
 
@@ -261,6 +266,19 @@ def _check(variants: tuple[Variant, ...], layer: str) -> None:
     if twice is not None:
         msg = f"Two variants are named {twice!r}; give each a name of its own."
         raise InputError(msg)
+    for at, one in enumerate(variants):
+        for other in variants[:at]:
+            if _content(one) == _content(other):
+                msg = f"Variants {other.name!r} and {one.name!r} differ in nothing; change one of them or leave it out."
+                raise InputError(msg)
+
+
+def _content(variant: Variant) -> tuple[object, ...]:
+    """All that a variant is but its name."""
+    assembly = variant.assembly
+    shape = (assembly.parts, assembly.tilt, assembly.azimuth, assembly.finish)
+    others = (field.name for field in fields(variant) if field.name not in ("name", "assembly"))
+    return (*shape, *(getattr(variant, name) for name in others))
 
 
 def _row(result: Result, layer: str) -> dict[str, object]:

@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 import math
+import sys
+from collections import defaultdict
+from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))  # for `evidence` and the cases in `reference`
+
+import evidence as outside
 
 import hygro
 from hygro import simulation
@@ -150,3 +157,69 @@ class Bench:
 @pytest.fixture(scope="session")
 def bench():
     return Bench
+
+
+# ------------------------------------------------------------------------------- checks against something outside
+
+_REPORT = pytest.StashKey[bool]()
+_WRITING = pytest.StashKey[list]()
+_COLLECTED = pytest.StashKey[set]()
+
+
+def pytest_addoption(parser):
+    parser.addoption("--write-rows", metavar="FILE", help="write the rows of docs/validation.csv there, compare none")
+
+
+def pytest_configure(config):
+    config.stash[_WRITING] = []
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item, call):
+    report = yield
+    if report.when == "call":
+        item.stash[_REPORT] = report.passed
+    return report
+
+
+def _below_tests(item):
+    return Path(item.path).relative_to(Path(__file__).parent).as_posix() + "::" + item.name
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(config, items):
+    config.stash[_COLLECTED] = {_below_tests(item) for item in items}
+
+
+@pytest.fixture
+def collected(request):
+    """Every test that was found in this session, also those left out by a marker."""
+    if any("::" in argument for argument in request.config.args):
+        pytest.skip("single tests were asked for")
+    return request.config.stash[_COLLECTED]
+
+
+@pytest.fixture(scope="session")
+def written_rows():
+    rows = defaultdict(list)
+    for row in outside.read():
+        rows[row.test].append(row)
+    return rows
+
+
+@pytest.fixture
+def evidence(request):
+    """Checks against something outside, which docs/validation.md shows."""
+    test = _below_tests(request.node)
+    writing = request.config.getoption("--write-rows")
+    book = outside.Evidence(test, None if writing else request.getfixturevalue("written_rows")[test])
+    yield book
+    if request.node.stash.get(_REPORT, False):
+        book.close()
+        request.config.stash[_WRITING].extend(book.rows)
+
+
+def pytest_sessionfinish(session):
+    target = session.config.getoption("--write-rows")
+    if target:
+        outside.write(session.config.stash[_WRITING], Path(target))

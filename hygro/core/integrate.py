@@ -8,7 +8,7 @@ One step from t to t + dt, with a = 2 - sqrt(2), b = a/2 and e = sqrt(2)/4 (Bank
 Where Newton's method fails down to steps of EULER_BELOW, one implicit Euler step is taken instead: it always has a
 solution with water left, which (1) need not have when a film dries out. (1) is second order, L-stable, and conservative
 because M, not the state, is carried from step to step: what a Newton iteration leaves over is not lost but solved for
-in the next step, and the last step of a run is solved to round-off.
+in the next step (spread over RELEASE where steps had to be cut), and the last step of a run is solved to round-off.
 The embedded third-order formula gives the error
 
 .. math:: \epsilon = S M' S\, dt\,\left(\tfrac{4e-1}{3} F_n - \tfrac13 F_2 + \tfrac{2b}{3} F_3\right), \quad
@@ -95,6 +95,7 @@ DAMP_FROM = 1.25  # [1] coordinate from which on pore water freezes within FREEZ
 PAST_FREEZING, PAST_ONSET = 0.02, 0.01  # [K], [1] how far past a kink a Newton step stops
 AS_LONG = 0.5  # [1] error, as a share of that allowed, below which the next step may be as long as the last
 FORESIGHT = 0.6  # share of the last step's trend that the next one starts with; found by counting evaluations
+RELEASE = 600.0  # [s] time over which a left-over is made good once steps had to be cut
 EULER_BELOW = 120.0  # [s] steps that Newton's method has cut below this are taken by the implicit Euler method
 SPEED_PASSES = 3
 UNCHECKED_SLICES = 0.05  # [K, or that many COORDINATE_SCALE]
@@ -102,8 +103,10 @@ ROUND_OFF = 1e-14  # [1] of what is balanced; no left-over can be asked to be sm
 TIGHT_TOLERANCE = 1e-11  # of the last step of a run, so that the audit is one of round-off
 SPEED_TOLERANCE = 1e-5  # [m s-1]
 
-# rows of the memory: right side of a stage and ledger per area, inflow at t and at the stage, state at t
-BASE_HEAT, BASE_WATER, HELD_HEAT, HELD_WATER, HEAT_N, HEAT_2, WATER_N, WATER_2, TEMPERATURE_N, X_N, N_MEMORY = range(11)
+# rows of the memory: right side of a stage and ledger per area, what of it is set aside, inflow at t and at the stage,
+# state at t
+BASE_HEAT, BASE_WATER, HELD_HEAT, HELD_WATER, ASIDE_HEAT, ASIDE_WATER = range(6)
+HEAT_N, HEAT_2, WATER_N, WATER_2, TEMPERATURE_N, X_N, N_MEMORY = range(6, 13)
 A = 2.0 - math.sqrt(2.0)
 B = 0.5 * A
 E = 0.25 * math.sqrt(2.0)
@@ -605,6 +608,34 @@ def go_back(temperature: FloatArray, x: FloatArray, work: Work) -> None:
 
 
 @kernel
+def settle(dt: float, fresh: bool, last: bool, cells: Cells, work: Work) -> None:
+    """Decide how much of the ledger this step must make good.
+
+    What Newton's method left over in long steps may be more than a cell can take up, or has, in a short one. Where the
+    state was evaluated anew (``fresh``: steps had to be cut), a short step therefore starts from what the state holds
+    and from a share of the rest, in proportion to its length; what is set aside follows in the next steps.
+    """
+    memory, props = work.memory, work.props
+    share = 1.0 if last else min(dt / RELEASE, 1.0)
+    for s in range(props.shape[0]):
+        for i in range(props.shape[1]):
+            dx = cells.data[i, DX]
+            if fresh and share < 1.0:
+                heat = memory[HELD_HEAT, s, i] + memory[ASIDE_HEAT, s, i] - dx * props[s, i, ENTHALPY]
+                water = memory[HELD_WATER, s, i] + memory[ASIDE_WATER, s, i] - dx * props[s, i, W]
+                memory[ASIDE_HEAT, s, i] = (1.0 - share) * heat
+                memory[ASIDE_WATER, s, i] = (1.0 - share) * water
+                memory[HELD_HEAT, s, i] = dx * props[s, i, ENTHALPY] + share * heat
+                memory[HELD_WATER, s, i] = dx * props[s, i, W] + share * water
+            else:
+                heat, water = share * memory[ASIDE_HEAT, s, i], share * memory[ASIDE_WATER, s, i]
+                memory[HELD_HEAT, s, i] += heat
+                memory[HELD_WATER, s, i] += water
+                memory[ASIDE_HEAT, s, i] -= heat
+                memory[ASIDE_WATER, s, i] -= water
+
+
+@kernel
 def first_stage(dt: float, share: float, work: Work) -> None:
     """Right side of the first stage of (1), ``share`` = b; of an Euler step, 0. The inflow at t is at hand."""
     memory, balance = work.memory, work.balance
@@ -729,7 +760,9 @@ def run(
                 between(k, done / HOUR, forcing, work)
                 speed = gap_speed(speed, air_density(work.now), temperature, gap, work, fluid)
                 sweep(speed, temperature, x, cells, faces, gap, leak, fluid, work, work.signals[0], count)
-                fresh, before = False, math.inf
+                before = math.inf
+            settle(dt, fresh, last, cells, work)
+            fresh = False
             euler = dt < euler_below
             leave(0.0 if euler else A * FORESIGHT * dt / before, temperature, x, work)
             first_stage(dt, 0.0 if euler else B, work)

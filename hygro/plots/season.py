@@ -5,7 +5,7 @@ May import: style, study, criteria.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Final
 
 import numpy as np
@@ -68,7 +68,7 @@ def moisture_curves(
     listed = sorted(limits, key=lambda limit: limit.value)
     highest = max([float(one.max()) for one in series.values()] + [1.15 * limit.value for limit in listed])
     axes.set_ylim(0.0, _HEADROOM * highest)
-    _bands(axes, [(limit.value, f"{limit.value:g} %: {limit.name}") for limit in listed])
+    limit_bands(axes, [(limit.value, f"{limit.value:g} %: {limit.name}") for limit in listed])
     _lines(axes, series, labels)
 
 
@@ -94,7 +94,7 @@ def mould_curves(
     plain_axes(axes, f"mould index,\n{_PARTS[face]} {layer}")
     axes.set_ylim(0.0, 6.3)
     axes.set_yticks(range(7))
-    _bands(axes, [(NOTICEABLE, "1: found under a microscope"), (LIMIT, "3: seen by eye")])
+    limit_bands(axes, [(NOTICEABLE, "1: found under a microscope"), (LIMIT, "3: seen by eye")])
     _lines(axes, series, labels)
 
 
@@ -116,7 +116,7 @@ def free_water_curves(axes: Axes, runs: Mapping[str, xr.Dataset], *, layer: str,
     plain_axes(axes, f"free water and ice\nin {layer} [kg/m²]")
     highest = max([float(one.max()) for one in series.values()] + [1.5 * RUN_OFF])
     axes.set_ylim(0.0, _HEADROOM * highest)
-    _bands(axes, [(RUN_OFF, f"{RUN_OFF:g} kg/m²: runs off and drips")])
+    limit_bands(axes, [(RUN_OFF, f"{RUN_OFF:g} kg/m²: runs off and drips")])
     _lines(axes, series, labels)
 
 
@@ -131,15 +131,17 @@ def season_figure(comparison: Comparison) -> Figure:
     Returns
     -------
     Figure
-        Three panels over the same months.
+        Panels over the same months; the one of the mould index where every variant's layer has a mould class.
     """
-    figure = new_figure(9.0, 8.2)
-    top, middle, bottom = figure.subplots(3, 1, sharex=True, height_ratios=(1.3, 1.0, 1.0))
     runs, layer = comparison.runs, comparison.layer
-    moisture_curves(top, runs, layer=layer)
-    mould_curves(middle, runs, layer=layer)
-    free_water_curves(bottom, runs, layer=layer)
-    top.set_title(
+    draw: list[Callable[..., None]] = [moisture_curves, mould_curves, free_water_curves]
+    if not all(str(run["layer_mould_sensitivity"].sel(layer=layer).item()) for run in runs.values()):
+        draw.remove(mould_curves)
+    figure = new_figure(9.0, 2.2 + 2.0 * len(draw))
+    panels = figure.subplots(len(draw), 1, sharex=True, height_ratios=(1.3, *[1.0] * (len(draw) - 1)))
+    for axes, drawn in zip(panels, draw, strict=True):
+        drawn(axes, runs, layer=layer)
+    panels[0].set_title(
         f"How damp the {layer} gets: {comparison.climate.title}", loc="left", fontsize=11, color=INK, fontweight="bold"
     )
     return figure
@@ -168,7 +170,7 @@ def small_multiples(comparison: Comparison) -> Figure:
     for number, (axes, result) in enumerate(zip(panels.flat, results, strict=False)):
         plain_axes(axes, f"mean of {layer} [%]" if number % columns == 0 else "")
         axes.set_ylim(0.0, _HEADROOM * highest)
-        _bands(axes, [(limit.value, f"{limit.value:g} %") for limit in LIMITS])
+        limit_bands(axes, [(limit.value, f"{limit.value:g} %") for limit in LIMITS])
         for name, (stamps, means) in days.items():
             if name != result.name:
                 axes.plot(stamps, means, color="#b4b9bf", linewidth=0.9)
@@ -183,7 +185,7 @@ def small_multiples(comparison: Comparison) -> Figure:
     return figure
 
 
-def _bands(axes: Axes, limits: list[tuple[float, str]]) -> None:
+def limit_bands(axes: Axes, limits: list[tuple[float, str]]) -> None:
     """Shade from each limit upwards and name it at the left."""
     top = axes.get_ylim()[1]
     for number, (value, text) in enumerate(limits):

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import os
+import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,6 +22,7 @@ from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.dates import MonthLocator, date2num, num2date
 from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
+from matplotlib.text import Text
 from matplotlib.ticker import FuncFormatter
 
 from hygro.errors import OutputError
@@ -174,8 +176,13 @@ def spread(wanted: Array, step: float) -> Array:
 
 def png(figure: Figure, dpi: int = 110) -> bytes:
     """Figure as PNG."""
+    for words in figure.findobj(Text):
+        words.set_parse_math(False)  # a name with two dollar signs is no formula
     buffer = io.BytesIO()
-    figure.savefig(buffer, format="png", dpi=dpi, metadata={"Software": None})
+    with warnings.catch_warnings():
+        # A letter that the font lacks is drawn as a box, which says enough.
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
+        figure.savefig(buffer, format="png", dpi=dpi, metadata={"Software": None})
     return buffer.getvalue()
 
 

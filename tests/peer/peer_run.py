@@ -50,14 +50,18 @@ class PeerRun:
     evaluations: int
 
 
-def hourly(assembly, climate, indoor, leak, rain=None) -> np.ndarray:
-    """Boundary conditions at the ends of the hours, shape (hours + 1, N_HOUR)."""
+def boundary(assembly, climate, indoor, leak=None, rain=None, outside=None, inside=None) -> np.ndarray:
+    """Boundary conditions at the ends of the hours as the solver is given them, shape (hours + 1, N_FORCING)."""
     moist = MoistAir()
-    out = outdoor(climate, assembly.tilt, assembly.azimuth, assembly.finish, Weathered(), moist)
+    out = outdoor(climate, assembly.tilt, assembly.azimuth, assembly.finish, outside or Weathered(), moist)
     room = indoor.conditions(climate.data)
-    load = rain_load(rain, assembly, climate, Weathered())
+    load = rain_load(rain, assembly, climate, outside or Weathered())
     wet = falling(load, climate, assembly, out, np.zeros(len(out.temperature)))
-    theirs = boundary_conditions(assembly, out, room, indoor_film(assembly.heat_flow, None), moist, leak, wet)
+    return boundary_conditions(assembly, out, room, indoor_film(assembly.heat_flow, inside), moist, leak, wet)
+
+
+def hourly(theirs) -> np.ndarray:
+    """The same in the peer's order, shape (hours + 1, N_HOUR)."""
     ours = np.zeros((len(theirs), column.N_HOUR))
     for mine, yours in _HOURLY.items():
         ours[:, mine] = theirs[:, yours]
@@ -128,19 +132,22 @@ def start_values(assembly, grid, c, tables, first: Start) -> np.ndarray:
     return values.ravel()
 
 
-def integrate(
-    assembly, climate, indoor, *, leak=None, rain=None, initial=None, tolerance=1e-5, hours=None, anew=False
-) -> PeerRun:
-    """Integrate an assembly over the climate.
+def integrate(assembly, climate, indoor, *, leak=None, rain=None, **options) -> PeerRun:
+    """Integrate an assembly over the climate; options of `march`."""
+    return march(assembly, boundary(assembly, climate, indoor, leak, rain), leak=leak, **options)
+
+
+def march(assembly, forcing, *, leak=None, initial=None, tolerance=1e-5, hours=None, anew=False, detail=1.0) -> PeerRun:
+    """Integrate an assembly over boundary conditions.
 
     ``tolerance`` is relative; absolute tolerances are 100 times it in kelvin and `tolerance` of a material's water at
     80 % relative humidity. ``anew`` starts CVODE at every full hour.
     """
-    grid = build(assembly)
+    grid = build(assembly, detail)
     c, tables = cell.constants(grid), np.stack([cell.sample(m) for m in grid.materials])
     sheets, gap = sheets_on_faces(assembly, grid), gap_scalars(assembly, grid)
     leaks = leak_scalars(assembly, grid, leak)
-    forcing = hourly(assembly, climate, indoor, leak, rain)
+    forcing = hourly(forcing)
     n, m, n_hours = len(c), grid.n_slices, hours or len(forcing) - 1
     y = start_values(assembly, grid, c, tables, initial or Start())
     allowed = np.empty((n, m, 2))

@@ -5,10 +5,13 @@ import compare
 import numpy as np
 import peer_run
 import pytest
+from evidence import Grade
 
 from hygro.grid import build
 from hygro.indoor import StandardCurves
 
+CVODE = {"grade": Grade.INDEPENDENT, "source": "CVODE on the same equations, written apart"}
+DAILY, RMS = CVODE | {"unit": "mass %"}, CVODE | {"unit": "K"}
 MOISTURE, WARMTH = 0.05, 0.1  # [mass per cent] each day, [K] rms in each cell: what a run is trusted for
 DECK_CELLS = 10
 
@@ -18,26 +21,35 @@ def year():
     return peer_run.integrate(cases.vented_roof(), cases.marine_year(), StandardCurves(), tolerance=5e-6)
 
 
-def test_every_day_of_a_real_year_at_the_default_accuracy(year):
+def test_every_day_of_a_real_year_at_the_default_accuracy(year, evidence):
     both = compare.pair(cases.vented_roof(), cases.marine_year(), StandardCurves(), year)
     ours, theirs = both.moisture("deck")
     assert len(ours) == 365
     assert np.ptp(theirs) > 3.0  # the seasons wet and dry it
-    assert np.abs(ours - theirs).max() < MOISTURE
-    assert both.moisture_error("lining") < MOISTURE
-    assert both.temperature_rms() < WARMTH
+    evidence.check("vented roof, real year: deck moisture, 365 days", ours, theirs, within=MOISTURE, **DAILY)
+    evidence.check(
+        "vented roof, real year: lining moisture, 365 days", *both.moisture("lining"), within=MOISTURE, **DAILY
+    )
+    evidence.check("vented roof, real year: RMS, worst cell", both.temperature_rms(), 0.0, within=WARMTH, **RMS)
 
 
-def test_the_solver_closes_on_the_peer(year):
+def test_the_solver_closes_on_the_peer(year, evidence):
     both = compare.pair(cases.vented_roof(), cases.marine_year(), StandardCurves(), year, compare.TIGHT)
-    assert both.moisture_error("deck") < 0.1 * MOISTURE
-    assert both.temperature_rms() < 0.1 * WARMTH
+    evidence.check(
+        "vented roof, real year, fine steps: deck moisture", *both.moisture("deck"), within=0.1 * MOISTURE, **DAILY
+    )
+    evidence.check(
+        "vented roof, real year, fine steps: RMS, worst cell", both.temperature_rms(), 0.0, within=0.1 * WARMTH, **RMS
+    )
 
 
-def test_the_air_speed_is_that_of_the_peer(year):
+def test_the_air_speed_is_that_of_the_peer(year, evidence):
     both = compare.pair(cases.vented_roof(), cases.marine_year(), StandardCurves(), year, compare.TIGHT)
     assert np.ptp(year.speed) > 0.5  # it blows both ways
-    assert np.abs(both.run.gap_air_speed.values - year.speed).max() < 0.005
+    evidence.check(
+        "vented roof, real year: air speed, 8760 hours", both.run.gap_air_speed.values, year.speed, within=0.005,
+        unit="m s-1", **CVODE,
+    )  # fmt: skip
 
 
 def test_the_peer_does_not_depend_on_its_tolerance(year):

@@ -60,6 +60,22 @@ def test_tighter_retarder_passes_no_more(bench):
     assert passed[-1].mean() > 0
 
 
+def test_tighter_retarder_never_passes_more_in_steady_state(bench):
+    """Constant weather until what enters from indoors changes no more; every step of s_d lets less of it in."""
+    passed = []
+    for s_d in (0.05, 0.5, 5.0, 50.0, 500.0):
+        run = bench.simulate(
+            bench.build(Layer(BOARD, 0.018), Layer(WOOL, 0.2), Sheet("retarder", s_d=s_d)),
+            hygro.constant_climate(12.0, 0.6, hours=24 * 90), ConstantIndoor(20.0, 0.5),
+            initial=hygro.Start(14.0, 0.6), outside=FixedFilm(20.0, 1.4e-7), detail=0.5,
+        )  # fmt: skip
+        before, last = run["indoor_moisture_flux"].to_numpy()[-480:, 0].reshape(2, 240).mean(axis=1)
+        assert abs(last - before) < 0.01 * last
+        passed.append(last)
+    assert (np.diff(passed) < 0).all()
+    assert passed[-1] > 0
+
+
 def test_tighter_retarder_keeps_the_deck_drier_in_winter(bench):
     decks = [_deck(_roof(bench, s_d=s_d))[-1] for s_d in (0.1, 1.0, 10.0, 100.0)]
     assert (np.diff(decks) < 0).all()
@@ -137,3 +153,15 @@ def test_opener_vents_move_more_air(bench):
         gap = VentGap(0.04, length=6.0, flow=ByWindAndBuoyancy(inlet=opening, outlet=opening))
         speeds.append(float(np.abs(_roof(bench, gap=gap)["gap_air_speed"]).mean()))
     assert (np.diff(speeds) > 0).all()
+
+
+def test_a_taller_gap_never_slows_the_air(bench):
+    """Openings as tall as the gap, buoyancy and wind: hour by hour, at least as fast and more of it."""
+    speeds = []
+    for thickness in (0.015, 0.03, 0.06, 0.12):
+        flow = ByWindAndBuoyancy(inlet=thickness, outlet=thickness)
+        gap = VentGap(thickness, length=6.0, flow=flow)
+        speeds.append(np.abs(_roof(bench, gap=gap)["gap_air_speed"].to_numpy()))
+    for lower, taller in itertools.pairwise(speeds):
+        assert (taller >= lower - 1e-4).all()
+        assert taller.mean() > lower.mean()

@@ -11,6 +11,7 @@ import math
 
 import numpy as np
 import pytest
+from evidence import Grade
 
 import hygro
 from hygro import FixedAirChange, FixedFilm, Layer, MoistAir, VentGap
@@ -20,6 +21,9 @@ from hygro.core.integrate import Settings
 from hygro.indoor import ConstantIndoor
 from hygro.materials import AbsorptionCoefficient, LiquidConductivity, Material
 
+ENTHALPY = {"grade": Grade.EXACT, "source": "enthalpy of water and ice"}
+DRUNK = {"grade": Grade.EXACT, "source": "the material's own statement; estimate of Kuenzel 1995"}
+DRYING = {"grade": Grade.EXACT, "source": "film and difference of vapour pressure"}
 L_F, C_W, C_I = 3.336e5, 4190.0, 2000.0
 
 
@@ -51,7 +55,7 @@ def _unfrozen(material, t):
 
 @pytest.mark.parametrize("kind", ["wood", "stone"])
 @pytest.mark.parametrize("end", [-2.0, -10.0, -25.0])
-def test_freezing_a_wet_layer(bench, kind, end):
+def test_freezing_a_wet_layer(bench, evidence, kind, end):
     """Sealed layer at 5 degC and 99.5 %, cooled through: heat given off and ice formed against the closed form."""
     material = {"wood": _wood(), "stone": _stone()}[kind]
     d = 0.04
@@ -70,7 +74,15 @@ def test_freezing_a_wet_layer(bench, kind, end):
     capacity = material.density * material.specific_heat * d
     change = capacity * (end - 5) + C_W * (unfrozen * d * end - total * 5) + frozen * (C_I * end - L_F)
     passed = float((run["outdoor_heat_flux"] + run["indoor_heat_flux"]).sum()) * 3600
-    assert passed == pytest.approx(change, rel=1e-3)
+    evidence.check(
+        f"wet {kind} frozen to {end:g} degC: heat given off",
+        passed,
+        change,
+        within=1e-3,
+        relative=True,
+        unit="J m-2",
+        **ENTHALPY,
+    )
 
 
 def test_free_water_freezes_within_its_span(bench):
@@ -167,7 +179,7 @@ def _drinker(a=0.05):
 
 
 @pytest.mark.parametrize("a", [0.01, 0.05])
-def test_absorption_coefficient_is_recovered(bench, a):
+def test_absorption_coefficient_is_recovered(bench, evidence, a):
     """Rain in plenty on a dry half space: uptake A sqrt(t), A within 2 % of what the material states."""
     wall = bench.build(Layer(_drinker(a), 0.02), Layer(_drinker(a), 0.2))
     air = bench.isothermal_air()
@@ -180,7 +192,15 @@ def test_absorption_coefficient_is_recovered(bench, a):
     reached = taken < 0.5 * 200 * 0.22  # still a half space
     slopes = (taken / np.sqrt(3600 * hours))[reached]
     assert reached.sum() > 5
-    np.testing.assert_allclose(slopes[2:], a, rtol=0.02)
+    evidence.check(
+        f"absorption coefficient from a simulated uptake, {a} put in",
+        slopes[2:],
+        a,
+        within=0.02,
+        relative=True,
+        unit="kg m-2 s-0.5",
+        **DRUNK,
+    )
     np.testing.assert_allclose(record.fluxes[:, 0, G_RAIN] + record.fluxes[:, 0, G_RUNOFF], 1.0, rtol=1e-9)
 
 
@@ -196,7 +216,7 @@ def test_light_rain_is_drunk_to_the_last_drop(bench):
     assert record.fluxes[:, 0, G_DRIP].max() == 0.0
 
 
-def test_wet_face_dries_at_the_rate_of_its_film(bench):
+def test_wet_face_dries_at_the_rate_of_its_film(bench, evidence):
     """First stage of drying: a drinking face as wet as can be loses beta (p_sat(T_s) - p_air), whatever its cells.
 
     The surface is fed by liquid flow, so that the vapour resistance of half a cell must not stand in the way:
@@ -211,4 +231,6 @@ def test_wet_face_dries_at_the_rate_of_its_film(bench):
         record, _, _ = kernel.run()
         losses.append(-record.fluxes[0, 0, G_OUT])
     expected = beta * (1 - 0.4) * float(air.over_water(20.0))
-    np.testing.assert_allclose(losses, expected, rtol=0.05)
+    evidence.check(
+        "first stage of drying, two grids", losses, expected, within=0.05, relative=True, unit="kg m-2 s-1", **DRYING
+    )

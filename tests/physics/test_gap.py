@@ -13,6 +13,7 @@ from types import SimpleNamespace
 import numba
 import numpy as np
 import pytest
+from evidence import Grade
 from scipy.optimize import brentq
 
 import hygro
@@ -23,6 +24,13 @@ from hygro.core.formulas import screen_loss_woven
 from hygro.gapflow import OPEN, SEMI_SHELTERED
 from hygro.indoor import ConstantIndoor
 from hygro.materials import Material
+
+PLUG = {"grade": Grade.EXACT, "source": "plug flow between two faces"}
+PLATES = {"grade": Grade.EXACT, "source": "parallel plates"}
+FRICTION = {"grade": Grade.INDEPENDENT, "source": "ASHRAE Handbook's friction and orifices (from memory), by hand"}
+IDELCHIK = {"grade": Grade.STANDARD, "source": "Idelchik, Handbook of Hydraulic Resistance (from memory)"}
+SHAH = {"grade": Grade.STANDARD, "source": "Shah and London 1978 (from memory)"}
+COUPLED = {"grade": Grade.INDEPENDENT, "source": "pressure balance and plug flow, solved by hand"}
 
 
 def _from_python(kernel):
@@ -36,8 +44,6 @@ _PIECES = (
     "air_speed",
     "driving_pressure",
     "radiation_coefficient",
-    "inlet_link",
-    "links",
 )
 g = SimpleNamespace(**{name: _from_python(getattr(gap, name)) for name in _PIECES})
 gap_speed = _from_python(integrate.gap_speed)
@@ -53,25 +59,43 @@ def _gap(thickness=0.025, length=5.0, rise=0.0, losses=1.5, radiation=0.0, still
 # ------------------------------------------------------------------------------------------------ along the flow
 
 
-@pytest.mark.parametrize(("u", "out", "mean"), [(0.1, -11.326, -11.220), (0.3, -11.306, -11.013)])
-@pytest.mark.parametrize("slices", [1, 4, 20])
-def test_air_along_a_cold_sheet(u, out, mean, slices):
-    """T(x) = T_inf + (T_in - T_inf) exp(-x / L_0), L_0 = 0.400 m at 0.1 m/s; exact with any number of slices."""
-    rho, c_p, b, length, u_1, h_2, t_1, t_2, t_in = 1.3, 1006.0, 0.025, 5.0, 0.17210, 8.0, 20.0, -12.0, -10.0
-    length_0 = rho * c_p * u * b / (u_1 + h_2)
-    assert length_0 == pytest.approx(4.0 * u, rel=1e-3)
+COLD_SHEET = (1.3, 1006.0, 0.025, 5.0, 0.17210, 8.0, 20.0, -12.0, -10.0)  # rho, c_p, b, L, U_1, h_2, T_1, T_2, T_in
+
+
+def air_along(u, slices):
+    """Means of the slices and temperature at the outlet under a cold sheet."""
+    rho, c_p, b, length, u_1, h_2, t_1, t_2, t = COLD_SHEET
     capacity = u * b / (length / slices) * rho * c_p
     film = 1e7  # so that the conductances to the faces are the whole of U
-    t, means = t_in, []
+    means = []
     for _ in range(slices):
         flows = g.exchange(u_1, h_2, film, 0.0, capacity, t_1, t_2, t, 0.0, 0.0, 0.0)
-        assert flows[1] - flows[0] == pytest.approx(
-            capacity * (t - flows[13]), rel=1e-6, abs=1e-9
-        )  # the air's own books
+        # the air's own books
+        assert flows[1] - flows[0] == pytest.approx(capacity * (t - flows[13]), rel=1e-6, abs=1e-9)
         means.append(flows[10])
         t = flows[13]
-    assert t == pytest.approx(out, abs=0.002)
-    assert np.mean(means) == pytest.approx(mean, abs=0.002)
+    return means, t
+
+
+def along_a_cold_sheet(u=0.3, slices=20):
+    """Positions and temperatures of the slices, of the closed form, and the mean of one slice: for the figure."""
+    rho, c_p, b, length, u_1, h_2, t_1, t_2, t_in = COLD_SHEET
+    t_inf = (u_1 * t_1 + h_2 * t_2) / (u_1 + h_2)
+    at = np.linspace(0.0, length, 200)
+    exact = t_inf + (t_in - t_inf) * np.exp(-at * (u_1 + h_2) / (rho * c_p * u * b))
+    return (np.arange(slices) + 0.5) * length / slices, air_along(u, slices)[0], (at, exact), air_along(u, 1)[0][0]
+
+
+@pytest.mark.parametrize(("u", "out", "mean"), [(0.1, -11.326, -11.220), (0.3, -11.306, -11.013)])
+@pytest.mark.parametrize("slices", [1, 4, 20])
+def test_air_along_a_cold_sheet(evidence, u, out, mean, slices):
+    """T(x) = T_inf + (T_in - T_inf) exp(-x / L_0), L_0 = 0.400 m at 0.1 m/s; exact with any number of slices."""
+    rho, c_p, b, _, u_1, h_2, *_ = COLD_SHEET
+    assert rho * c_p * u * b / (u_1 + h_2) == pytest.approx(4.0 * u, rel=1e-3)
+    means, t = air_along(u, slices)
+    name = f"air along a cold sheet, {u} m/s, {slices} slices"
+    evidence.check(f"{name}: outlet", t, out, within=0.002, unit="degC", **PLUG)
+    evidence.check(f"{name}: mean", np.mean(means), mean, within=0.002, unit="degC", **PLUG)
 
 
 def _vented(slices, rate, thickness=0.025):
@@ -82,7 +106,7 @@ def _vented(slices, rate, thickness=0.025):
 
 
 @pytest.mark.parametrize(("slices", "error"), [(1, 0.02), (10, 0.01), (40, 0.003)])
-def test_air_along_the_gap_of_a_whole_roof(bench, slices, error):
+def test_air_along_the_gap_of_a_whole_roof(bench, evidence, slices, error):
     """Sheet held at -12, room at 20 degC, inlet -10: the run's slices lie on the exponential of the film it used.
 
     Outdoor air and a held sheet are reconciled by the outer film's own temperature: sun and sky are replaced by heat.
@@ -105,16 +129,31 @@ def test_air_along_the_gap_of_a_whole_roof(bench, slices, error):
     wave = np.exp(-edges / length_0)
     exact = t_inf + (-10 - t_inf) * length_0 * (wave[:-1] - wave[1:]) / np.diff(edges)
     # in a slice the faces have one temperature each, in truth they follow the air: the error falls with the slices
-    np.testing.assert_allclose(record.air[-1, :, T_GAP - T_OUTER], exact, rtol=0, atol=error)
+    evidence.check(
+        f"air along the gap of a whole roof, {slices} slices",
+        record.air[-1, :, T_GAP - T_OUTER],
+        exact,
+        within=error,
+        unit="degC",
+        **PLUG,
+    )
     assert t.shape == (slices, len(kernel.grid.thickness))
 
 
 # ----------------------------------------------------------------------------------------------------- the speed
 
 
-def test_laminar_plates():
+def test_laminar_plates(evidence):
     """12 mu L u / b2 = 0.16512 Pa at 0.1 m/s, 25 mm, 5 m, without local losses."""
-    assert g.air_speed(_gap(losses=0.0), 0.16512, 1.29) == pytest.approx(0.1, rel=1e-4)
+    evidence.check(
+        "laminar speed in a gap of 25 mm",
+        g.air_speed(_gap(losses=0.0), 0.16512, 1.29),
+        0.1,
+        within=1e-4,
+        relative=True,
+        unit="m s-1",
+        **PLATES,
+    )
 
 
 TABLE = {
@@ -125,35 +164,58 @@ TABLE = {
 
 
 @pytest.mark.parametrize(("size", "speeds"), TABLE.items())
-def test_speed_at_a_pressure(size, speeds):
+def test_speed_at_a_pressure(evidence, size, speeds):
     """Five pressures, entry and exit 1.5: within 1 %, and the losses add up to the pressure."""
     for pressure, speed in zip((0.1, 0.5, 1.0, 2.0, 5.0), speeds, strict=True):
         got = g.air_speed(_gap(*size), pressure, 1.29)
-        assert got == pytest.approx(speed, rel=0.01)
+        evidence.check(
+            f"speed at {pressure} Pa in a gap of {size[0]} m over {size[1]} m",
+            got,
+            speed,
+            within=0.01,
+            relative=True,
+            unit="m s-1",
+            **FRICTION,
+        )
         friction = max(96 / (2 * size[0] * got * 1.29 / 1.72e-5), 0.316 * (2 * size[0] * got * 1.29 / 1.72e-5) ** -0.25)
         loss = 0.5 * 1.29 * got**2 * (1.5 + friction * size[1] / (2 * size[0]))
         assert loss == pytest.approx(pressure, rel=1e-6)
 
 
-def test_stack_pressure():
+def test_stack_pressure(evidence):
     """rho g H dT / T with 1.342 kg/m3, 2.5 m and 263.15 K: 0.125, 0.625 and 2.501 Pa at 1, 5 and 20 K.
 
     The package divides by the gap's temperature, as the density of the gap's air demands."""
     for rise, pressure in ((1, 0.125), (5, 0.625), (20, 2.501)):
         got = g.driving_pressure(_gap(rise=2.5), 0.0, -10.0 + rise, -10.0, 1.342)
-        assert got * (263.15 + rise) / 263.15 == pytest.approx(pressure, abs=0.0007)
+        evidence.check(
+            f"stack pressure of 2.5 m and {rise} K",
+            got * (263.15 + rise) / 263.15,
+            pressure,
+            within=0.0007,
+            unit="Pa",
+            **FRICTION,
+        )
         dense = 1.342 - 1.342 * 263.15 / (263.15 + rise)
         assert got == pytest.approx(dense * 9.80665 * 2.5, rel=1e-9)
 
 
-def test_wind_pressure():
+def test_wind_pressure(evidence):
     """1/2 1.3 v2 0.3: 1.755 Pa at 3 m/s, 0.195 at 1 m/s, from a difference of pressure coefficients of 0.3."""
     flow = ByWindAndBuoyancy(inlet=0.02, outlet=0.02, exposure=SEMI_SHELTERED)
     across = flow.exposure.windward - flow.exposure.leeward
     for speed, pressure in ((3.0, 1.755), (1.0, 0.195)):
         local = speed / flow.exposure.speed_share
         got = flow.wind_pressure(np.array([local]), np.array([180.0]), np.array([1.3]), 180.0)
-        assert got[0] / across * 0.3 == pytest.approx(pressure, rel=1e-9)
+        evidence.check(
+            f"wind pressure at {speed} m/s",
+            got[0] / across * 0.3,
+            pressure,
+            within=1e-9,
+            relative=True,
+            unit="Pa",
+            **FRICTION,
+        )
 
 
 def test_wind_from_behind_reverses_and_from_the_side_does_nothing():
@@ -169,9 +231,15 @@ def test_exposure_passes_through_its_three_values():
         assert OPEN.pressure_coefficient(np.array([angle]))[0] == pytest.approx(expected)
 
 
-def test_openings_and_screens_in_series():
+def test_openings_and_screens_in_series(evidence):
     """Sharp opening: 1/0.6^2 (gap/opening)^2; woven screens 0.3, 0.5, 0.6 free: 6.354, 1.650, 0.964 (Idelchik)."""
-    np.testing.assert_allclose([screen_loss_woven(free) for free in (0.3, 0.5, 0.6)], [6.354, 1.650, 0.964], atol=6e-4)
+    evidence.check(
+        "woven screens, 30, 50, 60 % free: loss coefficient",
+        [screen_loss_woven(free) for free in (0.3, 0.5, 0.6)],
+        [6.354, 1.650, 0.964],
+        within=6e-4,
+        **IDELCHIK,
+    )
     plain = ByWindAndBuoyancy(inlet=0.0125, outlet=0.025).loss_coefficient(0.025)
     assert plain == pytest.approx(1.5 + (4 + 1) / 0.36)
     screened = ByWindAndBuoyancy(inlet=0.0125, outlet=0.025, screen=0.5).loss_coefficient(0.025)
@@ -180,12 +248,20 @@ def test_openings_and_screens_in_series():
     assert half_blocked == pytest.approx(1.5 + 8 / 0.36)
 
 
-def test_orifices_by_hand():
+def test_orifices_by_hand(evidence):
     """Two sharp openings without friction: u b = C_d A sqrt(2 dp / rho), half of the pressure at each."""
     opening, pressure = 0.002, 2.0
     losses = 2 * (0.025 / opening) ** 2 / 0.36
     speed = g.air_speed(_gap(length=1e-6, losses=losses), pressure, 1.25)
-    assert speed * 0.025 == pytest.approx(0.6 * opening * math.sqrt(2 * (pressure / 2) / 1.25), rel=1e-4)
+    evidence.check(
+        "two orifices in series: flow",
+        speed * 0.025,
+        0.6 * opening * math.sqrt(2 * (pressure / 2) / 1.25),
+        within=1e-4,
+        relative=True,
+        unit="m2 s-1",
+        **FRICTION,
+    )
 
 
 def test_no_force_no_flow_and_a_reversed_force_reverses():
@@ -204,10 +280,19 @@ def test_a_higher_gap_never_slows_the_air():
 # -------------------------------------------------------------------------------------------- films and radiation
 
 
-def test_laminar_film():
+def test_laminar_film(evidence):
     """7.541 0.0243 / 0.05 = 3.67 W/(m2 K) for 25 mm and half of it for 50 mm; Dittus-Boelter once it is larger."""
-    assert g.film_coefficient(_gap(), 0.05, 1.29) == pytest.approx(3.67, abs=0.01)
-    assert g.film_coefficient(_gap(thickness=0.05), 0.05, 1.29) == pytest.approx(3.67 / 2, abs=0.01)
+    evidence.check(
+        "film in a gap of 25 mm", g.film_coefficient(_gap(), 0.05, 1.29), 3.67, within=0.01, unit="W m-2 K-1", **SHAH
+    )
+    evidence.check(
+        "film in a gap of 50 mm",
+        g.film_coefficient(_gap(thickness=0.05), 0.05, 1.29),
+        3.67 / 2,
+        within=0.01,
+        unit="W m-2 K-1",
+        **SHAH,
+    )
     reynolds = 0.05 * 3.0 * 1.29 / 1.72e-5
     turbulent = 0.023 * reynolds**0.8 * 0.71**0.4 * 0.0243 / 0.05
     assert g.film_coefficient(_gap(), 3.0, 1.29) == pytest.approx(turbulent, rel=1e-9)
@@ -216,7 +301,7 @@ def test_laminar_film():
 
 
 @pytest.mark.parametrize(("emissivities", "expected"), [((0.9, 0.9), 3.782), ((0.9, 0.25), 1.124)])
-def test_radiation_across_the_gap(bench, emissivities, expected):
+def test_radiation_across_the_gap(bench, evidence, emissivities, expected):
     """4 sigma T3 / (1/e1 + 1/e2 - 1) at 0 degC, through the whole way from the stated emissivities."""
     gap = VentGap(0.025, length=5.0, emissivity=emissivities)
     steel, wool = bench.heat_only(**STEEL), bench.heat_only("wool", 30, 1030, 0.036)
@@ -225,19 +310,26 @@ def test_radiation_across_the_gap(bench, emissivities, expected):
     kernel = bench.kernel(
         bench.build(Layer(steel, 0.001), gap, Layer(wool, 0.1)), bench.forcing(1, air, *boundary), air, 0.0, 0.5
     )
-    assert g.radiation_coefficient(kernel.grid.gap, 0.0, 0.0) == pytest.approx(expected, abs=0.005)
+    evidence.check(
+        f"radiation across a gap, emissivities {emissivities}",
+        g.radiation_coefficient(kernel.grid.gap, 0.0, 0.0),
+        expected,
+        within=0.005,
+        unit="W m-2 K-1",
+        **PLATES,
+    )
 
 
 # --------------------------------------------------------------------------------------------- speed and warmth
 
-COUPLED = {
+WARMED = {
     0.025: ((5, 0.241, 5.29), (15, 0.449, 12.56), (40, 0.694, 26.75)),
     0.050: ((5, 0.332, 3.83), (15, 0.492, 8.38), (40, 0.704, 16.91)),
 }
 
 
-@pytest.mark.parametrize(("b", "t_sheet", "speed", "t_out"), [(b, *row) for b, rows in COUPLED.items() for row in rows])
-def test_buoyancy_and_warming_agree(bench, b, t_sheet, speed, t_out):
+@pytest.mark.parametrize(("b", "t_sheet", "speed", "t_out"), [(b, *row) for b, rows in WARMED.items() for row in rows])
+def test_buoyancy_and_warming_agree(bench, evidence, b, t_sheet, speed, t_out):
     """30 degrees, 5 m, 0 degC outdoors, U 0.172 to 20 degC, 5 W/(m2 K) to the sheet, losses 1.5, 1.3 kg/m3: within 1 %.
 
     The table divides buoyancy by the outdoor temperature; the package by the gap's, which is what the densities say.
@@ -270,7 +362,15 @@ def test_buoyancy_and_warming_agree(bench, b, t_sheet, speed, t_out):
     table = brentq(excess, 1e-3, 5, args=(0,))
     assert table == pytest.approx(speed, rel=0.01)
     assert warmed(table)[1] == pytest.approx(t_out, rel=0.01)
-    assert got == pytest.approx(brentq(excess, 1e-3, 5, args=(1,)), rel=1e-3)
+    evidence.check(
+        f"buoyancy in a gap of {b} m under a sheet of {t_sheet} degC",
+        got,
+        brentq(excess, 1e-3, 5, args=(1,)),
+        within=1e-3,
+        relative=True,
+        unit="m s-1",
+        **COUPLED,
+    )
 
 
 def _roof_run(bench, flow, hours=200, slices=1, thickness=0.04, outdoor=-5.0, absorbed=60.0, wind=0.0):

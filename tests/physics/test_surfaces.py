@@ -12,6 +12,7 @@ import math
 import numpy as np
 import pandas as pd
 import pytest
+from evidence import Grade
 from scipy.optimize import brentq
 
 import hygro
@@ -21,6 +22,10 @@ from hygro.indoor import ConstantIndoor
 from hygro.materials import Finish
 from hygro.surfaces import Weathered, at_ends, indoor_film, means_at_ends, outdoor, plane_irradiance
 
+NIGHT_SKY = {"grade": Grade.INDEPENDENT, "source": "balance of the surface, Berdahl and Martin 1984 (from memory)"}
+SOL_AIR = {"grade": Grade.EXACT, "source": "balance of the surface, ASHRAE Handbook's sol-air rise"}
+GEOMETRY = {"grade": Grade.INDEPENDENT, "source": "cosine of incidence, isotropic sky and ground"}
+ISO_6946 = {"grade": Grade.STANDARD, "source": "ISO 6946 (from memory)"}
 SIGMA = 5.670374e-8
 
 
@@ -46,7 +51,7 @@ NIGHT = [
 
 
 @pytest.mark.parametrize(("film", "emissivity", "expected"), NIGHT)
-def test_roof_at_night(bench, film, emissivity, expected):
+def test_roof_at_night(bench, evidence, film, emissivity, expected):
     """Air 0 degC, dew point -3 degC, U 0.15 to 20 degC: within 0.05 K of the balance, 0.001 K of it solved here."""
     sky = _sky(0.711 + 0.56 * -0.03 + 0.73 * 0.0009)
     resistance = 1 / 0.15 - 0.10
@@ -55,15 +60,24 @@ def test_roof_at_night(bench, film, emissivity, expected):
     )
     run = bench.simulate(roof, _weather(240, film, sky), ConstantIndoor(20.0, 0.4), settings=bench.tight)
     got = float(run["outer_surface_temperature"][-1, 0])
-    assert got == pytest.approx(expected, abs=0.05)
+    evidence.check(
+        f"roof at night, film {film}, emissivity {emissivity}", got, expected, within=0.05, unit="degC", **NIGHT_SKY
+    )
 
     def balance(t):
         return film * -t + emissivity * (sky - SIGMA * (t + 273.15) ** 4) + 0.15 * (20 - t)
 
-    assert got == pytest.approx(brentq(balance, -40, 20), abs=0.001)
+    evidence.check(
+        f"roof at night, film {film}, emissivity {emissivity}, solved",
+        got,
+        brentq(balance, -40, 20),
+        within=0.001,
+        unit="degC",
+        **NIGHT_SKY,
+    )
 
 
-def test_a_wall_sees_half_the_sky(bench):
+def test_a_wall_sees_half_the_sky(bench, evidence):
     """At 90 degrees half is ground at air temperature of emissivity 0.95."""
     film, sky, emissivity = 8.0, _sky(0.7), 0.9
     wall = bench.build(
@@ -76,10 +90,17 @@ def test_a_wall_sees_half_the_sky(bench):
         received = 0.5 * sky + 0.5 * 0.95 * _sky(1.0)
         return film * -t + emissivity * (received - SIGMA * (t + 273.15) ** 4) + u * (20 - t)
 
-    assert float(run["outer_surface_temperature"][-1, 0]) == pytest.approx(brentq(balance, -40, 20), abs=0.001)
+    evidence.check(
+        "wall at night",
+        float(run["outer_surface_temperature"][-1, 0]),
+        brentq(balance, -40, 20),
+        within=0.001,
+        unit="degC",
+        **NIGHT_SKY,
+    )
 
 
-def test_sol_air_temperature(bench):
+def test_sol_air_temperature(bench, evidence):
     """Absorptance 0.9, 800 W/m2, film 20, no long-wave: 36 K above the air on an insulated plane."""
     roof = bench.build(Layer(bench.heat_only("foam", 30, 1000, 0.002), 0.2), tilt=0, finish=Finish("dark", 0.9, 0.0))
     weather = _weather(4, 20.0, _sky(0.8, 20.0), sun=800.0, t_air=20.0, start="2023-06-20 10:00")
@@ -90,7 +111,14 @@ def test_sol_air_temperature(bench):
     got = float(run["outer_surface_temperature"][-1, 0])
     cell = float(run["temperature"][-1, 0, 0])
     conductance = 0.002 / (0.5 * float(run["cell_thickness"][0]))
-    assert got == pytest.approx((20 * 20.0 + 720 + conductance * cell) / (20 + conductance), abs=0.01)
+    evidence.check(
+        "sun on a dark roof",
+        got,
+        (20 * 20.0 + 720 + conductance * cell) / (20 + conductance),
+        within=0.01,
+        unit="degC",
+        **SOL_AIR,
+    )
     assert 20.0 + 36.0 * 0.9 < got < 20.0 + 36.0
 
 
@@ -135,7 +163,7 @@ def test_planes_turn_with_the_sun(valley):
     assert south[winter].sum() > level[winter].sum()
 
 
-def test_plane_against_geometry(valley):
+def test_plane_against_geometry(evidence, valley):
     """A clear hour by hand: beam times the cosine of incidence, plus sky and ground between isotropic bounds."""
     import pvlib
 
@@ -154,7 +182,15 @@ def test_plane_against_geometry(valley):
     got = plane_irradiance(valley, 35.0, 180.0, 0.2)[k]
     assert beam > 500
     assert beam * incidence < got
-    assert got == pytest.approx(beam * incidence + isotropic, rel=0.05)
+    evidence.check(
+        "sun on a tilted plane in a clear hour",
+        got,
+        beam * incidence + isotropic,
+        within=0.05,
+        relative=True,
+        unit="W m-2",
+        **GEOMETRY,
+    )
 
 
 def test_turning_by_a_full_circle_changes_nothing(valley):
@@ -173,8 +209,10 @@ def test_states_are_taken_at_the_ends_of_hours_and_means_keep_their_sum():
 
 
 @pytest.mark.parametrize(("flow", "resistance"), [("up", 0.10), ("horizontal", 0.13), ("down", 0.17)])
-def test_indoor_films_are_those_of_the_standard(flow, resistance):
+def test_indoor_films_are_those_of_the_standard(evidence, flow, resistance):
     film, vapour = indoor_film(flow, None)
-    assert 1 / film == pytest.approx(resistance)
+    evidence.check(
+        f"inner film, heat flow {flow}", 1 / film, resistance, within=1e-6, relative=True, unit="m2 K W-1", **ISO_6946
+    )
     assert 0 < vapour < 1e-7
     assert indoor_film(flow, FixedFilm(5.0, 1e-8)) == (5.0, 1e-8)

@@ -11,6 +11,8 @@ import math
 
 import numpy as np
 import pytest
+from evidence import Grade
+from reference import series
 from scipy.optimize import brentq
 from scipy.special import erfc
 
@@ -18,9 +20,13 @@ import hygro
 from hygro import AirLeak, FixedFilm, Layer, Sheet
 from hygro.core.formulas import saturation_pressure_iso
 from hygro.indoor import ConstantIndoor
-from hygro.materials import LiquidDiffusivity, Material, SheetMaterial
+from hygro.materials import Material, SheetMaterial
 
 DELTA, P_SAT = 1.95e-10, float(saturation_pressure_iso(20.0))
+CRANK = {"grade": Grade.EXACT, "source": "Crank, The Mathematics of Diffusion"}
+DRIED = {"grade": Grade.EXACT, "source": "Hagentoft et al. 2004, benchmark 2 (from memory), its own series"}
+SERIES = {"grade": Grade.EXACT, "source": "resistances in series"}
+FLOW = {"grade": Grade.EXACT, "source": "one-dimensional conduction or diffusion with flow, closed form"}
 OPEN = 1.0  # [kg m-2 s-1 Pa-1] a vapour film that is none
 
 
@@ -39,7 +45,7 @@ def _step(bench, wall, outside, inside, start, hours, films=(OPEN, OPEN), detail
     )  # fmt: skip
 
 
-def test_sorbing_half_space(bench):
+def test_sorbing_half_space(bench, evidence):
     """0.5 to 0.9 at the face: phi = 0.5 + 0.4 erfc(x / 2 sqrt(D t)), uptake 2 * 100 * 0.4 sqrt(D t / pi)."""
     table = {
         1: ((0.7457, 0.5831, 0.5047, 0.5000), 0.12666),
@@ -55,13 +61,15 @@ def test_sorbing_half_space(bench):
         at = 24 * day - 1
         exact = 0.5 + 0.4 * erfc(x / (2 * math.sqrt(d * 86400 * day)))
         got = run["relative_humidity"].to_numpy()[at, 0]
-        np.testing.assert_allclose(got, exact, rtol=0, atol=0.001)
+        evidence.check(f"sorbing half space: humidity after {day} d, every cell", got, exact, within=0.001, **CRANK)
         np.testing.assert_allclose(np.interp([0.002, 0.005, 0.01, 0.02], x, got), expected, rtol=0, atol=0.002)
         taken = float(run["layer_water"][at].sum()) - 0.5 * 100 * 0.2
-        assert taken == pytest.approx(uptake, rel=0.005)
+        evidence.check(
+            f"sorbing half space: uptake in {day} d", taken, uptake, within=0.005, relative=True, unit="kg m-2", **CRANK
+        )
 
 
-def test_sorbing_slab_from_both_faces(bench):
+def test_sorbing_slab_from_both_faces(bench, evidence):
     """20 mm, 0.5 to 0.9 on both faces: mean 0.62666, 0.81679, 0.89905 after 1, 7, 30 days, and the series."""
     run = _step(bench, bench.build(Layer(_linear(), 0.02)), 0.9, 0.9, 0.5, 24 * 30)
     mean = run["layer_water"].to_numpy()[:, 0, 0] / (100 * 0.02)
@@ -70,10 +78,10 @@ def test_sorbing_slab_from_both_faces(bench):
     fourier = DELTA / 50 * P_SAT / 100 * 3600 * np.arange(1, len(mean) + 1) / 0.02**2
     odd = np.arange(1, 400, 2)
     rest = (8 / (math.pi * odd) ** 2 * np.exp(-((math.pi * odd) ** 2) * fourier[:, None])).sum(axis=1)
-    np.testing.assert_allclose(mean, 0.9 - 0.4 * rest, rtol=0, atol=0.0005)
+    evidence.check("sorbing slab: mean humidity, 720 hours", mean, 0.9 - 0.4 * rest, within=0.0005, **CRANK)
 
 
-def test_steady_flux_through_layers_sheets_and_films(bench):
+def test_steady_flux_through_layers_sheets_and_films(bench, evidence):
     """Resistances in series by hand: mu d / delta, s_d / delta, 1 / beta."""
     layers = ((0.018, 50.0), (0.1, 1.5), (0.0125, 8.0))
     parts = [Layer(_linear(mu, 0.1, f"m{i}", 100), d) for i, (d, mu) in enumerate(layers)]
@@ -81,11 +89,14 @@ def test_steady_flux_through_layers_sheets_and_films(bench):
         Sheet("paint", s_d=0.3), parts[0], Sheet("wind paper", s_d=0.02), parts[1], Sheet("retarder", s_d=2.0),
         parts[2], Sheet("wallpaper", s_d=0.05),
     )  # fmt: skip
-    run = _step(bench, wall, 0.8, 0.4, 0.6, 24 * 60, films=(1.5e-7, 2e-8), detail=1.0)
+    run = _step(bench, wall, 0.8, 0.4, 0.6, 24 * 120, films=(1.5e-7, 2e-8), detail=1.0)
     resistance = (sum(d * mu for d, mu in layers) + 0.3 + 0.02 + 2.0 + 0.05) / DELTA + 1 / 1.5e-7 + 1 / 2e-8
     flux = (0.8 - 0.4) * P_SAT / resistance
-    assert float(run["outdoor_moisture_flux"][-1, 0]) == pytest.approx(flux, rel=1e-5)
-    assert float(run["indoor_moisture_flux"][-1, 0]) == pytest.approx(-flux, rel=1e-5)
+    fluxes = [float(run[name][-240:, 0].mean()) for name in ("outdoor_moisture_flux", "indoor_moisture_flux")]
+    evidence.check(
+        "steady vapour flux through three layers, four sheets, two films", fluxes, [flux, -flux],
+        within=1e-5 * flux, unit="kg m-2 s-1", **SERIES,
+    )  # fmt: skip
     u = run["relative_humidity"].to_numpy()[-1, 0]
     x = run["cell_position"].to_numpy()
     for i, outside_of_it in enumerate((0.3, 0.3 + 0.9 + 0.02, 0.3 + 0.9 + 0.02 + 0.15 + 2.0)):
@@ -95,7 +106,7 @@ def test_steady_flux_through_layers_sheets_and_films(bench):
         np.testing.assert_allclose(u[mine], 0.8 - flux * before / P_SAT, rtol=0, atol=1e-5)
 
 
-def test_steady_flux_through_a_variable_retarder(bench):
+def test_steady_flux_through_a_variable_retarder(bench, evidence):
     """The sheet's s_d at the mean humidity of its faces solves one scalar equation by hand."""
     rows = [(0.3, 5.0), (0.8, 0.2)]
     wall = bench.build(
@@ -114,35 +125,32 @@ def test_steady_flux_through_a_variable_retarder(bench):
 
     flux = brentq(lambda g: g * (outer + inner + s_d(mean_humidity(g)) / DELTA) - 0.4 * P_SAT, 0, 1e-6)
     assert 0.3 < s_d(mean_humidity(flux)) < 4.0  # on the slope of the curve
-    assert float(run["outdoor_moisture_flux"][-1, 0]) == pytest.approx(flux, rel=1e-3)
-
-
-def test_isothermal_drying(bench):
-    """HAMSTAD 2: liquid diffusivity 6e-10 m2/s, next to no vapour inside, faces at 45 % and 65 % at once."""
-    wood = Material(
-        "drying", density=525, specific_heat=800, conductivity=0.15, vapour_resistance=DELTA / 1e-15, saturation=120,
-        sorption=lambda phi: 116 / (1 - np.log(phi) / 0.118) ** 0.869, free_saturation=116,
-        liquid=LiquidDiffusivity(6e-10),
+    evidence.check(
+        "steady vapour flux through a variable retarder", float(run["outdoor_moisture_flux"][-1, 0]), flux,
+        within=1e-3, relative=True, unit="kg m-2 s-1", **SERIES,
     )  # fmt: skip
-    run = _step(bench, bench.build(Layer(wood, 0.2)), 0.45, 0.65, 0.95, 1000, films=(1e-3, 1e-3), detail=10.0)
-    a, b, w_0, length = 19.5356, 30.5059, 84.7687, 0.2
-    n = np.arange(1, 2000)
-    table = {
-        100: (31.937, 43.644, 62.855, 75.055, 83.716, 84.769, 83.893, 66.541, 50.560, 40.822),
-        300: (26.741, 33.810, 47.030, 58.372, 74.012, 84.115, 75.821, 53.377, 42.380, 36.500),
-        1000: (23.426, 27.291, 34.842, 41.992, 54.409, 69.456, 59.066, 43.131, 36.908, 33.718),
-    }
+
+
+def test_isothermal_drying(bench, evidence):
+    """Liquid diffusivity 6e-10 m2/s, next to no vapour inside, faces at 45 % and 65 % at once."""
+    run = series.drying(bench.simulate)
     x = run["cell_position"].to_numpy()
-    at = np.array([5, 10, 20, 30, 50, 100, 150, 180, 190, 195]) / 1000
-    totals = {100: 14.972, 300: 13.521, 1000: 10.697}
-    for hours, expected in table.items():
-        factor = 2 / (n * math.pi) * ((w_0 - a) - (w_0 - b) * (-1.0) ** n)
-        decay = np.exp(-6e-10 * (n * math.pi / length) ** 2 * 3600 * hours)
-        exact = a + (b - a) * at / length + (factor * decay * np.sin(np.outer(at, n) * math.pi / length)).sum(axis=1)
+    for hours, expected in series.DRYING.items():
+        exact = series.drying_series(series.DRYING_AT, hours)
         np.testing.assert_allclose(exact, expected, rtol=0, atol=0.001)
-        got = np.interp(at, x, run["water_content"].to_numpy()[hours - 1, 0])
-        np.testing.assert_allclose(got, expected, rtol=0, atol=0.5)
-        assert float(run["layer_water"][hours - 1].sum()) == pytest.approx(totals[hours], abs=0.02)
+        got = np.interp(series.DRYING_AT, x, run["water_content"].to_numpy()[hours - 1, 0])
+        evidence.check(
+            f"drying: water content after {hours} h, 10 depths", got, exact, within=0.5, unit="kg m-3", **DRIED
+        )
+        total = float(run["layer_water"][hours - 1].sum())
+        evidence.check(
+            f"drying: water left after {hours} h",
+            total,
+            series.DRYING_TOTAL[hours],
+            within=0.02,
+            unit="kg m-2",
+            **DRIED,
+        )
 
 
 ROWS = (
@@ -153,7 +161,7 @@ ROWS = (
 
 
 @pytest.mark.parametrize(("flow", "expected", "q_in", "q_out"), ROWS)
-def test_conduction_with_air_flow(bench, flow, expected, q_in, q_out):
+def test_conduction_with_air_flow(bench, evidence, flow, expected, q_in, q_out):
     """Air seeps outwards through 200 mm of 0.036 W/(m K), faces at 20 and -10 degC: T within 0.01 K, flux within 0.005.
 
     The air is dried (a millionth of the usual vapour), or what it carries would condense and warm the outer part.
@@ -171,14 +179,19 @@ def test_conduction_with_air_flow(bench, flow, expected, q_in, q_out):
     peclet = flow * 1006 * 0.2 / 0.036
     exact = 20 - 30 * np.expm1(peclet * from_inside / 0.2) / math.expm1(peclet)
     got = run["temperature"].to_numpy()[-1, 0]
-    np.testing.assert_allclose(got, exact, rtol=0, atol=0.01)
+    evidence.check(
+        f"conduction with {flow:g} kg/(m2 s) of air, every cell", got, exact, within=0.01, unit="degC", **FLOW
+    )
     np.testing.assert_allclose(np.interp([-0.05, -0.10, -0.15], -from_inside, got), expected, rtol=0, atol=0.01)
     # enthalpy flows count from 0 degC: what enters from indoors is conduction plus the air at 20 degC
-    assert float(run["indoor_heat_flux"][-1, 0]) - flow * 1006 * 20 == pytest.approx(q_in, abs=0.005)
-    assert -float(run["outdoor_heat_flux"][-1, 0]) + flow * 1006 * 10 == pytest.approx(q_out, abs=0.005)
+    found = (
+        float(run["indoor_heat_flux"][-1, 0]) - flow * 1006 * 20,
+        -float(run["outdoor_heat_flux"][-1, 0]) + flow * 1006 * 10,
+    )
+    evidence.check("... and its heat flux at both faces", found, (q_in, q_out), within=0.005, unit="W m-2", **FLOW)
 
 
-def test_diffusion_with_air_flow(bench):
+def test_diffusion_with_air_flow(bench, evidence):
     """The same form for vapour, Pe = m 0.622 L / (P delta); isothermal, 60 % to 20 %."""
     flow, mu, length = 1e-4, 5.0, 0.2
     density = 101325 / (287.04 * 293.15)
@@ -192,7 +205,9 @@ def test_diffusion_with_air_flow(bench):
     assert peclet > 2.5
     from_inside = length - run["cell_position"].to_numpy()
     exact = 0.6 - 0.4 * np.expm1(peclet * from_inside / length) / math.expm1(peclet)
-    np.testing.assert_allclose(run["relative_humidity"].to_numpy()[-1, 0], exact, rtol=0, atol=5e-4)
+    evidence.check(
+        "diffusion with air flow, every cell", run["relative_humidity"].to_numpy()[-1, 0], exact, within=5e-4, **FLOW
+    )
     total = flow * 0.621945 / 101325 * P_SAT * (0.6 + 0.4 / math.expm1(peclet))
     assert float(run["indoor_moisture_flux"][-1, 0]) == pytest.approx(total, rel=1e-3)
     assert float(run["outdoor_moisture_flux"][-1, 0]) == pytest.approx(-total, rel=1e-3)

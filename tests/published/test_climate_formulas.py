@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import psychrolib
 import pytest
+from evidence import Grade
 from pvlib import solarposition
 
 from hygro.climate import sky
@@ -19,6 +20,16 @@ from hygro.climate.sun import hourly_sun, split_global
 from hygro.constants import STEFAN_BOLTZMANN
 from hygro.core.formulas import saturation_pressure_ice, saturation_pressure_water
 
+IAPWS = {"grade": Grade.STANDARD, "source": "IAPWS R14-08(2011), coefficients from memory"}
+HYLAND = {"grade": Grade.LIBRARY, "source": "psychrolib, Hyland and Wexler 1983"}
+MURPHY = {"grade": Grade.PUBLISHED, "source": "Murphy and Koop 2005, table C1 (from memory)"}
+HANDBOOK = {"grade": Grade.STANDARD, "source": "ASHRAE Handbook Fundamentals, EN ISO 13788 (from memory)"}
+WALTON = {"grade": Grade.PUBLISHED, "source": "Walton 1983, polynomial by hand (from memory)"}
+CLARK = {"grade": Grade.PUBLISHED, "source": "Clark and Allen 1978, by hand (from memory)"}
+ATMOSPHERE = {"grade": Grade.STANDARD, "source": "ISO 2533 (from memory)"}
+DUFFIE = {"grade": Grade.EXACT, "source": "Duffie and Beckman, section 1.10; declination by Spencer 1971"}
+ERBS = {"grade": Grade.PUBLISHED, "source": "Erbs, Klein and Duffie 1982, eq. 1 (from memory)"}
+
 
 def iapws_ice(temperature: float) -> float:
     """IAPWS R14-08(2011), sublimation pressure of ice Ih (coefficients from memory)."""
@@ -29,25 +40,55 @@ def iapws_ice(temperature: float) -> float:
 
 
 @pytest.mark.parametrize("temperature", [-45.0, -40.0, -30.0, -20.0, -10.0, -5.0, 0.0])
-def test_pressure_over_ice_against_iapws(temperature: float) -> None:
+def test_pressure_over_ice_against_iapws(evidence, temperature: float) -> None:
     found = float(saturation_pressure_ice(np.array(temperature)))
     # Murphy and Koop state 0.025 % for their fit; 0.05 % of pressure is 0.005 K of frost point, beyond any sensor.
-    assert found == pytest.approx(iapws_ice(temperature), rel=5e-4)
+    evidence.check(
+        f"saturation pressure over ice at {temperature:g} degC",
+        found,
+        iapws_ice(temperature),
+        within=5e-4,
+        relative=True,
+        unit="Pa",
+        **IAPWS,
+    )
 
 
 @pytest.mark.parametrize("temperature", [0.0, 5.0, 10.0, 20.0, 30.0, 40.0])
-def test_pressure_over_water_against_hyland_and_wexler(temperature: float) -> None:
+def test_pressure_over_water_against_hyland_and_wexler(evidence, temperature: float) -> None:
     psychrolib.SetUnitSystem(psychrolib.SI)
     found = float(saturation_pressure_water(np.array(temperature)))
     # Murphy and Koop state 0.05 % against the reference data above 0 degC.
-    assert found == pytest.approx(psychrolib.GetSatVapPres(max(temperature, 0.011)), rel=1.2e-3)
+    evidence.check(
+        f"saturation pressure over water at {temperature:g} degC",
+        found,
+        psychrolib.GetSatVapPres(max(temperature, 0.011)),
+        within=1.2e-3,
+        relative=True,
+        unit="Pa",
+        **HYLAND,
+    )
 
 
-def test_pressure_pair_at_240_k() -> None:
+def test_pressure_pair_at_240_k(evidence) -> None:
     """Murphy and Koop (2005), table C1 (from memory): 27.272 Pa over ice and 37.667 Pa over water at 240 K."""
     at = np.array(240.0 - 273.15)
-    assert float(saturation_pressure_ice(at)) == pytest.approx(27.272, abs=0.001)
-    assert float(saturation_pressure_water(at)) == pytest.approx(37.667, abs=0.001)
+    evidence.check(
+        "saturation pressure over ice at 240 K",
+        float(saturation_pressure_ice(at)),
+        27.272,
+        within=0.001,
+        unit="Pa",
+        **MURPHY,
+    )
+    evidence.check(
+        "saturation pressure over water at 240 K",
+        float(saturation_pressure_water(at)),
+        37.667,
+        within=0.001,
+        unit="Pa",
+        **MURPHY,
+    )
 
 
 def test_ice_activity_meets_one_at_freezing_and_falls_with_the_cold() -> None:
@@ -64,24 +105,37 @@ def test_ice_activity_meets_one_at_freezing_and_falls_with_the_cold() -> None:
 @pytest.mark.parametrize(
     ("temperature", "humidity", "expected"), [(20.0, 0.5, 9.27), (21.0, 0.4, 6.90), (20.0, 0.6, 12.0)]
 )
-def test_dew_point_against_the_handbook(temperature: float, humidity: float, expected: float) -> None:
+def test_dew_point_against_the_handbook(evidence, temperature: float, humidity: float, expected: float) -> None:
     """ASHRAE Handbook Fundamentals, psychrometrics: 9.272, 6.899 degC; EN ISO 13788: 12.00 degC."""
-    assert float(dew_point(np.array(temperature), np.array(humidity))) == pytest.approx(expected, abs=0.02)
+    evidence.check(
+        f"dew point of {temperature:g} degC and {humidity:g}",
+        float(dew_point(np.array(temperature), np.array(humidity))),
+        expected,
+        within=0.02,
+        unit="degC",
+        **HANDBOOK,
+    )
     back = relative_humidity_from_dew_point(np.array(temperature), np.array(expected))
     assert float(back) == pytest.approx(humidity, abs=0.001)
 
 
-def test_cloud_factor_of_walton() -> None:
+def test_cloud_factor_of_walton(evidence) -> None:
     """Values of the polynomial with the minus sign on its square, which public code is known to get wrong."""
     found = sky.cloud_factor(np.array([0.0, 0.2, 0.5, 0.8, 1.0]))
-    np.testing.assert_allclose(found, [1.0, 1.03304, 1.0595, 1.09856, 1.154], atol=1e-9)
+    evidence.check("cloud factor of the sky", found, [1.0, 1.03304, 1.0595, 1.09856, 1.154], within=1e-9, **WALTON)
 
 
 @pytest.mark.parametrize(
     ("dew", "expected"), [(10.0, 0.8149), (5.0, 0.8013), (-5.0, 0.7733), (-14.0, 0.7472), (-24.0, 0.7172)]
 )
-def test_clear_sky_emissivity_of_clark_and_allen(dew: float, expected: float) -> None:
-    assert float(sky.clear_sky_emissivity(np.array(dew))) == pytest.approx(expected, abs=1e-4)
+def test_clear_sky_emissivity_of_clark_and_allen(evidence, dew: float, expected: float) -> None:
+    evidence.check(
+        f"clear sky emissivity at dew point {dew:g} degC",
+        float(sky.clear_sky_emissivity(np.array(dew))),
+        expected,
+        within=1e-4,
+        **CLARK,
+    )
 
 
 def test_overcast_sky_radiates_nearly_as_the_air() -> None:
@@ -102,9 +156,11 @@ def test_cloud_is_found_back_from_longwave_and_from_clearness() -> None:
     np.testing.assert_allclose(sky.cloud_from_clearness(sky.cloud_transmission(cloud)), cloud, atol=1e-9)
 
 
-def test_standard_pressure_at_a_thousand_metres() -> None:
+def test_standard_pressure_at_a_thousand_metres(evidence) -> None:
     """ISO 2533: 89 874.6 Pa at 1000 m (from memory)."""
-    assert sky.standard_pressure(1000.0) == pytest.approx(89874.6, abs=5.0)
+    evidence.check(
+        "standard pressure at 1000 m", sky.standard_pressure(1000.0), 89874.6, within=5.0, unit="Pa", **ATMOSPHERE
+    )
 
 
 def test_autoregressive_year_keeps_its_deviation_and_memory() -> None:
@@ -120,7 +176,7 @@ def test_autoregressive_year_keeps_its_deviation_and_memory() -> None:
     assert np.mean(deviations) == pytest.approx(4.4, rel=0.03)
 
 
-def test_sun_of_the_hour_against_the_integral_over_the_day() -> None:
+def test_sun_of_the_hour_against_the_integral_over_the_day(evidence) -> None:
     """Analytic: integral of the cosine from sunrise to sunset (Duffie and Beckman, Solar Engineering, section 1.10).
 
     The declination is Spencer's (1971), not the algorithm the package uses. He gives it to 0.05 degrees, which is
@@ -137,16 +193,31 @@ def test_sun_of_the_hour_against_the_integral_over_the_day() -> None:
         sunset = np.arccos(np.clip(-np.tan(phi) * np.tan(declination), -1.0, 1.0))
         noon, flat = np.cos(phi) * np.cos(declination), np.sin(phi) * np.sin(declination)
         expected = normal * 24.0 / np.pi * (noon * np.sin(sunset) + flat * sunset)
-        assert found.sum() == pytest.approx(expected.sum(), rel=0.001)
+        evidence.check(
+            f"yearly sum of extraterrestrial sun at {latitude:g} degrees north",
+            found.sum(),
+            expected.sum(),
+            within=0.001,
+            relative=True,
+            unit="Wh m-2",
+            **DUFFIE,
+        )
         assert float(np.abs(found - expected).max()) < 0.01 * expected.max()
 
 
-def test_split_of_overcast_and_clear_hours() -> None:
+def test_split_of_overcast_and_clear_hours(evidence) -> None:
     """Erbs, Klein and Duffie (1982), eq. 1: diffuse share 1 - 0.09 kt below 0.22, and 0.165 above 0.80."""
     time = pd.DatetimeIndex(["2023-06-21 12:00", "2023-06-21 12:00"])
     sun = hourly_sun(time, 60.0, 15.0, 1.0)
     horizontal = sun.extraterrestrial * sun.cos_zenith
     clearness = np.array([0.2, 0.82])
     direct, diffuse = split_global(clearness * horizontal, sun)
-    np.testing.assert_allclose(diffuse / (clearness * horizontal), [1.0 - 0.09 * 0.2, 0.165], rtol=1e-6)
+    evidence.check(
+        "diffuse share of overcast and of clear sun",
+        diffuse / (clearness * horizontal),
+        [1.0 - 0.09 * 0.2, 0.165],
+        within=1e-6,
+        relative=True,
+        **ERBS,
+    )
     np.testing.assert_allclose(diffuse + direct * sun.cos_zenith, clearness * horizontal, rtol=1e-9)

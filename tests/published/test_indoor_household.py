@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 import xarray as xr
+from evidence import Grade
 
 from hygro.core.formulas import air_density, saturation_pressure_water
 from hygro.gapflow import OPEN
@@ -17,6 +18,11 @@ from hygro.indoor import ExtractFan, Household, Infiltration, MoistureEvent, Pre
 from hygro.indoor.sources import FUELS, Flame, person_carbon_dioxide
 from hygro.indoor.zone import vapour_step, zone_carbon_dioxide
 
+BALANCE = {"grade": Grade.EXACT, "source": "well-mixed zone, closed form"}
+D6245 = {"grade": Grade.STANDARD, "source": "ASTM D6245, ASHRAE 62.1 (from memory)"}
+FUEL = {"grade": Grade.EXACT, "source": "stoichiometry"}
+SCIPY = {"grade": Grade.LIBRARY, "source": "scipy's solve_ivp"}
+LEAKS = {"grade": Grade.EXACT, "source": "power law of ISO 9972, closed form"}
 ALWAYS = tuple(range(24))
 
 
@@ -41,7 +47,7 @@ def steady(temperature, pressure, hours=48):
         (12.0, 30.0, 0.0, 518.9, 0.4901),  # 85 % at 0 degC
     ],
 )
-def test_steady_humidity(kg_a_day, litres_a_second, temperature, pressure, humidity):
+def test_steady_humidity(evidence, kg_a_day, litres_a_second, temperature, pressure, humidity):
     # p_i = p_e + G R_v T / Q with the standards' saturation pressure of 2336.95 Pa at 20 degC. The source is
     # spread over the day and all outdoor air comes by infiltration.
     volume = 75.0
@@ -54,45 +60,103 @@ def test_steady_humidity(kg_a_day, litres_a_second, temperature, pressure, humid
     )
     air = home.conditions(steady(temperature, pressure))
     found = air["indoor_relative_humidity"].to_numpy() * saturation_pressure_water(20.0)
-    assert found == pytest.approx(humidity * 2336.95, abs=0.0002 * 2336.95)
+    evidence.check(
+        f"humidity of {kg_a_day:g} kg a day at {litres_a_second:g} l/s, {temperature:g} degC outdoors",
+        found,
+        humidity * 2336.95,
+        within=0.0002 * 2336.95,
+        unit="Pa",
+        **BALANCE,
+    )
 
 
-def test_what_a_person_breathes_out():
-    assert 1e3 * person_carbon_dioxide(1.2) == pytest.approx(0.00515, abs=5e-6)
+def test_what_a_person_breathes_out(evidence):
+    evidence.check(
+        "carbon dioxide of a person at 1.2 met",
+        1e3 * person_carbon_dioxide(1.2),
+        0.00515,
+        within=5e-6,
+        unit="l s-1",
+        **D6245,
+    )
     for activity, expected in ((0.8, 0.00343), (1.0, 0.00429), (1.4, 0.00601), (2.0, 0.00858)):
-        assert 1e3 * person_carbon_dioxide(activity) == pytest.approx(expected, abs=6e-6)
+        evidence.check(
+            f"carbon dioxide of a person at {activity:g} met",
+            1e3 * person_carbon_dioxide(activity),
+            expected,
+            within=6e-6,
+            unit="l s-1",
+            **D6245,
+        )
 
 
-def test_carbon_dioxide_rises_as_in_the_closed_form():
+def test_carbon_dioxide_rises_as_in_the_closed_form(evidence):
     # 2 people of 0.00515 l/s (0.0051495 unrounded), 11.5 l/s, 75 m3: 799.9, 1018.6 and 1304.7 ppm after 1, 2 and 8
     # hours, 1315.6 in the end. The zone gives the hour's mean; the value at its end follows from the balance.
     flow, volume = 0.0115, 75.0
     source = np.concatenate([np.zeros(24), np.full(100, 2 * person_carbon_dioxide(1.2))])
     mean = zone_carbon_dioxide(source, np.full(source.size, flow), volume, 420e-6)
     end = 420e-6 + np.cumsum((source + flow * (420e-6 - mean)) * 3600.0 / volume)
-    assert 1e6 * end[[24, 25, 31]] == pytest.approx([799.9, 1018.6, 1304.7], abs=0.1)
-    assert 1e6 * end[-1] == pytest.approx(1315.6, abs=0.1)
+    evidence.check(
+        "carbon dioxide after 1, 2, 8 h",
+        1e6 * end[[24, 25, 31]],
+        [799.9, 1018.6, 1304.7],
+        within=0.1,
+        unit="1e-6",
+        **BALANCE,
+    )
+    evidence.check("carbon dioxide in the end", 1e6 * end[-1], 1315.6, within=0.1, unit="1e-6", **BALANCE)
 
 
-def test_carbon_dioxide_in_a_tight_house():
+def test_carbon_dioxide_in_a_tight_house(evidence):
     flow = np.full(400, 0.2 * 75.0 / 3600.0)
-    assert 1e6 * zone_carbon_dioxide(np.full(400, 2 * 5.15e-6), flow, 75.0, 420e-6)[-1] == pytest.approx(2892, abs=0.5)
+    evidence.check(
+        "carbon dioxide in a tight house",
+        1e6 * zone_carbon_dioxide(np.full(400, 2 * 5.15e-6), flow, 75.0, 420e-6)[-1],
+        2892,
+        within=0.5,
+        unit="1e-6",
+        **BALANCE,
+    )
 
 
 @pytest.mark.parametrize(
     ("fuel", "carbon", "hydrogen", "oxygen"),
     [("propane", 3, 8, 0), ("butane", 4, 10, 0), ("methane", 1, 4, 0), ("ethanol", 2, 6, 1), ("kerosene", 12, 26, 0)],
 )
-def test_fuels_by_stoichiometry(fuel, carbon, hydrogen, oxygen):
+def test_fuels_by_stoichiometry(evidence, fuel, carbon, hydrogen, oxygen):
     mass = carbon * 12.011 + hydrogen * 1.008 + oxygen * 15.999
-    assert FUELS[fuel].water == pytest.approx(hydrogen / 2 * 18.015 / mass, abs=0.001)
-    assert FUELS[fuel].carbon_dioxide == pytest.approx(carbon * 44.009 / mass, abs=0.001)
+    evidence.check(
+        f"{fuel}: water from burning",
+        FUELS[fuel].water,
+        hydrogen / 2 * 18.015 / mass,
+        within=0.001,
+        unit="kg kg-1",
+        **FUEL,
+    )
+    evidence.check(
+        f"{fuel}: carbon dioxide from burning",
+        FUELS[fuel].carbon_dioxide,
+        carbon * 44.009 / mass,
+        within=0.001,
+        unit="kg kg-1",
+        **FUEL,
+    )
 
 
-def test_a_propane_burner_of_one_kilowatt():
+def test_a_propane_burner_of_one_kilowatt(evidence):
     burner = Flame("propane", 1000.0, ALWAYS)
-    assert 3600.0 * burner.vapour() == pytest.approx(0.1269, abs=0.0001)
-    assert 1e3 * burner.carbon_dioxide() == pytest.approx(0.0353, abs=0.0001)
+    evidence.check(
+        "propane burner of 1 kW: water", 3600.0 * burner.vapour(), 0.1269, within=0.0001, unit="kg h-1", **FUEL
+    )
+    evidence.check(
+        "propane burner of 1 kW: carbon dioxide",
+        1e3 * burner.carbon_dioxide(),
+        0.0353,
+        within=0.0001,
+        unit="l s-1",
+        **FUEL,
+    )
 
 
 def home_with(ventilator):
@@ -128,7 +192,7 @@ def test_moisture_recovery_keeps_its_share():
     np.testing.assert_allclose(half["indoor_relative_humidity"], plain["indoor_relative_humidity"], rtol=1e-12)
 
 
-def test_one_step_against_a_general_integrator():
+def test_one_step_against_a_general_integrator(evidence):
     from scipy.integrate import solve_ivp
 
     p_e, q, a, h, c, source = 300.0, 1e-7, 5e-4, 1.2e-6, 3e-3, 2e-4
@@ -138,20 +202,43 @@ def test_one_step_against_a_general_integrator():
         return [(source + q * (p_e - p) + h * (p_b - p)) / a, h * (p - p_b) / c]
 
     exact = solve_ivp(slope, (0.0, 3600.0), [1000.0, 700.0], rtol=1e-11, atol=1e-9).y[:, -1]
-    assert vapour_step(1000.0, 700.0, source, p_e, q, a, h, c, 3600.0) == pytest.approx(exact, rel=1e-9)
+    evidence.check(
+        "one hour of the zone: two pressures",
+        vapour_step(1000.0, 700.0, source, p_e, q, a, h, c, 3600.0),
+        exact,
+        within=1e-9,
+        relative=True,
+        unit="Pa",
+        **SCIPY,
+    )
 
 
-def test_vapour_decays_exponentially():
+def test_vapour_decays_exponentially(evidence):
     # One burst of 1 kg in the first hour of the second day, 0.5 air changes an hour in 75 m3 at 20 degC, dry outdoors:
     # p_i falls by exp(-0.5 t), and the mean of an hour by exp(-0.5) from one hour to the next.
     outdoor = steady(-20.0, 50.0, 48)
     home = Household(75.0, 20.0, 0.5, (MoistureEvent("burst", 1.0, (0,), days=(1,)),), None)
     air = home.conditions(outdoor)
     above = air["indoor_relative_humidity"].to_numpy() * saturation_pressure_water(20.0) - 50.0
-    np.testing.assert_allclose(above[26:48] / above[25:47], np.exp(-0.5), rtol=1e-9)
+    evidence.check(
+        "vapour of a burst: fall from hour to hour",
+        above[26:48] / above[25:47],
+        np.exp(-0.5),
+        within=1e-9,
+        relative=True,
+        **BALANCE,
+    )
     # 1 kg over an hour: mean over the next hour is G R T / Q (1 - e^-k)^2 / k with k = 0.5.
     rise = 1.0 / 3600.0 * 461.5 * 293.15 / (0.5 * 75.0 / 3600.0)
-    assert above[25] == pytest.approx(rise * (1 - np.exp(-0.5)) ** 2 / 0.5, rel=1e-9)
+    evidence.check(
+        "vapour of a burst: mean of the next hour",
+        above[25],
+        rise * (1 - np.exp(-0.5)) ** 2 / 0.5,
+        within=1e-9,
+        relative=True,
+        unit="Pa",
+        **BALANCE,
+    )
 
 
 def test_energy_of_the_recovery_unit_is_that_of_its_definition():
@@ -179,7 +266,7 @@ def leaking(infiltration, record, extract=None):
     return home.conditions(record)["outdoor_air_flow"].to_numpy()
 
 
-def test_stack_flow_through_walls_is_that_of_the_closed_form():
+def test_stack_flow_through_walls_is_that_of_the_closed_form(evidence):
     # Leaks spread evenly over the height H: half of them let in, Q = C/(2(n+1)) (drho g H/2)^n with C = n50 V/50^n. The
     # colder air is denser, so the neutral level lies a little off the middle; within 1 % with six levels.
     n, height = 0.65, 5.0
@@ -188,10 +275,18 @@ def test_stack_flow_through_walls_is_that_of_the_closed_form():
     half = at_test / (2 * (n + 1)) * (drho * 9.80665 * height / 2 / 50.0) ** n
     mean_density = np.sqrt(air_density(-20.0) / air_density(20.0))  # in by the cold, out by the warm air
     walls = Infiltration(3.0, height, ceiling_share=0.0, floor_share=0.0, exponent=n)
-    assert leaking(walls, windy(steady(-20.0, 80.0), 0.0)) == pytest.approx(half * mean_density, rel=0.01)
+    evidence.check(
+        "stack flow through leaky walls",
+        leaking(walls, windy(steady(-20.0, 80.0), 0.0)),
+        half * mean_density,
+        within=0.01,
+        relative=True,
+        unit="m3 s-1",
+        **LEAKS,
+    )
 
 
-def test_stack_flow_through_floor_and_ceiling_is_exact():
+def test_stack_flow_through_floor_and_ceiling_is_exact(evidence):
     # Two equal leaks H apart with n = 0.5: the same mass through both, rho_e dp_1^n = rho_i dp_2^n, and
     # dp_1 + dp_2 = drho g H. (The power law of ISO 9972 gives the volume, whatever the density.)
     cold, warm = float(air_density(-20.0)), float(air_density(20.0))
@@ -199,10 +294,18 @@ def test_stack_flow_through_floor_and_ceiling_is_exact():
     below = total * warm**2 / (cold**2 + warm**2)
     flow = 0.5 * 3.0 * 75.0 / 3600.0 * np.sqrt(below / 50.0) * cold / warm
     two = Infiltration(3.0, 2.4, ceiling_share=0.5, floor_share=0.5, exponent=0.5)
-    assert leaking(two, windy(steady(-20.0, 80.0), 0.0)) == pytest.approx(flow, rel=1e-6)
+    evidence.check(
+        "stack flow through floor and ceiling",
+        leaking(two, windy(steady(-20.0, 80.0), 0.0)),
+        flow,
+        within=1e-6,
+        relative=True,
+        unit="m3 s-1",
+        **LEAKS,
+    )
 
 
-def test_wind_alone_by_hand():
+def test_wind_alone_by_hand(evidence):
     # Isothermal, n = 1, four equal walls with C_p 0.7, -0.5, -0.2, -0.5: indoors is at the mean, -0.125, and only the
     # windward wall (0.825 above it) lets in.
     record = windy(steady(20.0, 1000.0), 5.0)
@@ -211,7 +314,7 @@ def test_wind_alone_by_hand():
     expected = 0.25 * 3.0 * 75.0 / 3600.0 * 0.825 * stagnation / 50.0
     home = Household(75.0, 22.8, open_site, (), None)  # the room is as warm as in the summer rule, 2.8 K above
     found = home.infiltration.air_flow(record, np.full(48, 20.0), 75.0, np.zeros(48))
-    assert found == pytest.approx(expected, rel=1e-9)
+    evidence.check("wind alone through four walls", found, expected, within=1e-9, relative=True, unit="m3 s-1", **LEAKS)
 
 
 @pytest.mark.parametrize("litres", [0.0, 5.0, 25.0, 100.0])

@@ -8,10 +8,16 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from evidence import Grade
 
 from hygro import materials
 from hygro.materials import SheetMaterial, cup_values
 from hygro.units import DELTA_AIR_REFERENCE, s_d_from_permeance, to_perm, to_si
+
+ISO_10456 = {"grade": Grade.STANDARD, "source": "ISO 10456:2007 (from memory)"}
+HAND = {"grade": Grade.INDEPENDENT, "source": "ISO 12572 cups, integral worked for this project"}
+PERM = {"grade": Grade.EXACT, "source": "definition of the perm"}
+ASHRAE = {"grade": Grade.STANDARD, "source": "ASHRAE Handbook, classic permeance table (from memory)"}
 
 
 def _cup_mean(curve, start, end):
@@ -25,10 +31,26 @@ def _cup_mean(curve, start, end):
     ("name", "thickness", "dry", "wet"),
     [("plywood 500", 0.018, 3.6, 1.26), ("OSB", 0.011, 0.55, 0.33), ("gypsum board", 0.0125, 0.125, 0.05)],
 )
-def test_equivalent_air_thickness_of_boards_in_the_cups(name, thickness, dry, wet):
+def test_equivalent_air_thickness_of_boards_in_the_cups(evidence, name, thickness, dry, wet):
     curve = materials.get(name).vapour_resistance_factor
-    assert thickness / _cup_mean(curve, 0.0, 0.5) == pytest.approx(dry, rel=1e-6)
-    assert thickness / _cup_mean(curve, 0.5, 0.93) == pytest.approx(wet, rel=1e-6)
+    evidence.check(
+        f"{name}, {thickness} m: s_d in the dry cup",
+        thickness / _cup_mean(curve, 0.0, 0.5),
+        dry,
+        within=1e-6,
+        relative=True,
+        unit="m",
+        **ISO_10456,
+    )
+    evidence.check(
+        f"{name}, {thickness} m: s_d in the wet cup",
+        thickness / _cup_mean(curve, 0.5, 0.93),
+        wet,
+        within=1e-6,
+        relative=True,
+        unit="m",
+        **ISO_10456,
+    )
 
 
 @pytest.mark.parametrize(
@@ -41,26 +63,86 @@ def test_equivalent_air_thickness_of_boards_in_the_cups(name, thickness, dry, we
         (10, 4, 1.9934, 17.15, (10.4, 6.3, 4.3, 3.5, 2.9)),
     ],
 )
-def test_exponential_through_two_cups(dry, wet, k, mu_0, at):
+def test_exponential_through_two_cups(evidence, dry, wet, k, mu_0, at):
     """Worked independently for this project."""
     curve = cup_values(dry, wet)
-    assert curve.k == pytest.approx(k, rel=1e-3)
-    assert curve.mu_0 == pytest.approx(mu_0, rel=1e-3)
-    np.testing.assert_allclose(curve(np.array([0.25, 0.5, 0.7, 0.8, 0.9])), at, rtol=0, atol=0.06)
-    assert _cup_mean(curve, 0.0, 0.5) == pytest.approx(1 / dry, rel=1e-7)
-    assert _cup_mean(curve, 0.5, 0.93) == pytest.approx(1 / wet, rel=1e-7)
+    evidence.check(f"cups {dry} and {wet}: exponent", curve.k, k, within=1e-3, relative=True, **HAND)
+    evidence.check(f"cups {dry} and {wet}: factor when dry", curve.mu_0, mu_0, within=1e-3, relative=True, **HAND)
+    evidence.check(
+        f"cups {dry} and {wet}: factor at five humidities",
+        curve(np.array([0.25, 0.5, 0.7, 0.8, 0.9])),
+        at,
+        within=0.06,
+        **HAND,
+    )
+    evidence.check(
+        f"cups {dry} and {wet}: mean in the dry cup",
+        _cup_mean(curve, 0.0, 0.5),
+        1 / dry,
+        within=1e-7,
+        relative=True,
+        **HAND,
+    )
+    evidence.check(
+        f"cups {dry} and {wet}: mean in the wet cup",
+        _cup_mean(curve, 0.5, 0.93),
+        1 / wet,
+        within=1e-7,
+        relative=True,
+        **HAND,
+    )
 
 
-def test_perm_and_perm_inch():
-    assert to_si("1 perm", "permeance", "x") == pytest.approx(57.2135e-12, rel=1e-5)
-    assert to_si("1 perm inch", "permeability", "x") == pytest.approx(1.45322e-12, rel=1e-5)
-    assert to_si("120 perm inch", "permeability", "x") == pytest.approx(1.744e-10, rel=1e-3)  # still air
+def test_perm_and_perm_inch(evidence):
+    evidence.check(
+        "1 perm",
+        to_si("1 perm", "permeance", "x"),
+        57.2135e-12,
+        within=1e-5,
+        relative=True,
+        unit="kg m-2 s-1 Pa-1",
+        **PERM,
+    )
+    evidence.check(
+        "1 perm inch",
+        to_si("1 perm inch", "permeability", "x"),
+        1.45322e-12,
+        within=1e-5,
+        relative=True,
+        unit="kg m-1 s-1 Pa-1",
+        **PERM,
+    )
+    evidence.check(
+        "still air, 120 perm inch",
+        to_si("120 perm inch", "permeability", "x"),
+        1.744e-10,
+        within=1e-3,
+        relative=True,
+        unit="kg m-1 s-1 Pa-1",
+        **PERM,
+    )  # still air
 
 
 @pytest.mark.parametrize(("s_d", "perm"), [(50.0, 0.0682), (0.2, 17.04), (3.408, 1.0)])
-def test_equivalent_air_thickness_in_perm(s_d, perm):
-    assert to_perm(DELTA_AIR_REFERENCE / s_d) == pytest.approx(perm, rel=1e-3)
-    assert SheetMaterial("x", permeance=f"{perm} perm").s_d == pytest.approx(s_d, rel=1e-3)
+def test_equivalent_air_thickness_in_perm(evidence, s_d, perm):
+    evidence.check(
+        f"s_d of {s_d} m in perm",
+        to_perm(DELTA_AIR_REFERENCE / s_d),
+        perm,
+        within=1e-3,
+        relative=True,
+        unit="perm",
+        **PERM,
+    )
+    evidence.check(
+        f"{perm} perm as s_d",
+        SheetMaterial("x", permeance=f"{perm} perm").s_d,
+        s_d,
+        within=1e-3,
+        relative=True,
+        unit="m",
+        **PERM,
+    )
 
 
 @pytest.mark.parametrize(
@@ -72,8 +154,16 @@ def test_equivalent_air_thickness_in_perm(s_d, perm):
         ("EPDM 1.2 mm", 6000 * 0.0012),
     ],
 )  # fmt: skip
-def test_thin_layers_of_the_standard(name, s_d):
-    assert float(materials.sheet(name).equivalent_air_thickness(0.5)) == pytest.approx(s_d)
+def test_thin_layers_of_the_standard(evidence, name, s_d):
+    evidence.check(
+        f"{name}: s_d",
+        float(materials.sheet(name).equivalent_air_thickness(0.5)),
+        s_d,
+        within=1e-6,
+        relative=True,
+        unit="m",
+        **ISO_10456,
+    )
 
 
 @pytest.mark.parametrize(
@@ -85,14 +175,24 @@ def test_thin_layers_of_the_standard(name, s_d):
         ("kraft facing", 0.4, 1.6),
     ],
 )
-def test_papers_and_felts_of_the_handbook(name, dry, wet):
+def test_papers_and_felts_of_the_handbook(evidence, name, dry, wet):
     resistance = materials.sheet(name).vapour_resistance([0.25, 0.75])
-    np.testing.assert_allclose(to_perm(1 / resistance[0]), dry, rtol=1e-9)
-    np.testing.assert_allclose(to_perm(1 / resistance[1]), wet, rtol=1e-9)
+    evidence.check(
+        f"{name}: dry cup", to_perm(1 / resistance[0]), dry, within=1e-9, relative=True, unit="perm", **ASHRAE
+    )
+    evidence.check(
+        f"{name}: wet cup", to_perm(1 / resistance[1]), wet, within=1e-9, relative=True, unit="perm", **ASHRAE
+    )
 
 
-def test_polyethylene_of_the_standard_and_of_the_handbook_agree():
+def test_polyethylene_of_the_standard_and_of_the_handbook_agree(evidence):
     """Two tables, two continents: 6 mil (0.15 mm) is 0.06 perm in the one and 50 m in the other."""
-    assert s_d_from_permeance(to_si("0.06 perm", "permeance", "x")) == pytest.approx(
-        float(materials.sheet("polyethylene 0.15 mm").equivalent_air_thickness(0.5)), rel=0.15
+    evidence.check(
+        "polyethylene of 6 mil against 0.15 mm of the standard",
+        s_d_from_permeance(to_si("0.06 perm", "permeance", "x")),
+        float(materials.sheet("polyethylene 0.15 mm").equivalent_air_thickness(0.5)),
+        within=0.15,
+        relative=True,
+        unit="m",
+        **ASHRAE,
     )

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from evidence import Grade
 
 from hygro.materials import (
     WoodSorption,
@@ -32,15 +33,26 @@ TABLE = {
 }
 
 
+HANDBOOK = {"grade": Grade.STANDARD, "source": "Wood Handbook, chapter 4 (from memory)"}
+EQUATION = {"grade": Grade.INDEPENDENT, "source": "Wood Handbook's equation (from memory), worked elsewhere"}
+
+
 @pytest.mark.parametrize("fahrenheit", TABLE)
-def test_every_cell_of_the_moisture_table(fahrenheit):
+def test_every_cell_of_the_moisture_table(evidence, fahrenheit):
     printed = np.array([float(cell) for cell in TABLE[fahrenheit].split()])
     computed = 100 * equilibrium_moisture_content(HUMIDITIES, (fahrenheit - 32) / 1.8)
     assert printed.size == 19
-    np.testing.assert_allclose(computed, printed, rtol=0, atol=0.1)
+    evidence.check(
+        f"moisture of wood, 19 humidities at {fahrenheit} degF",
+        computed,
+        printed,
+        within=0.1,
+        unit="mass %",
+        **HANDBOOK,
+    )
 
 
-def test_the_equation_in_celsius_agrees_with_the_equation_in_fahrenheit():
+def test_the_equation_in_celsius_agrees_with_the_equation_in_fahrenheit(evidence):
     """Independent: the handbook prints the coefficients twice; the rounding of either costs at most 0.07 %."""
     t = np.linspace(30, 100, 15)[:, None]
     h = HUMIDITIES
@@ -53,12 +65,26 @@ def test_the_equation_in_celsius_agrees_with_the_equation_in_fahrenheit():
         / w
         * (k * h / (1 - k * h) + (k1 * k * h + 2 * k1 * k2 * (k * h) ** 2) / (1 + k1 * k * h + k1 * k2 * (k * h) ** 2))
     )
-    np.testing.assert_allclose(100 * equilibrium_moisture_content(h, (t - 32) / 1.8), mc, rtol=0, atol=0.07)
+    evidence.check(
+        "moisture of wood, equation in degF",
+        100 * equilibrium_moisture_content(h, (t - 32) / 1.8),
+        mc,
+        within=0.07,
+        unit="mass %",
+        **HANDBOOK,
+    )
 
 
-def test_moisture_at_20_degrees():
+def test_moisture_at_20_degrees(evidence):
     computed = 100 * equilibrium_moisture_content([0.3, 0.5, 0.65, 0.8, 0.9, 0.95], 20.0)
-    np.testing.assert_allclose(computed, [6.188, 9.271, 11.996, 16.037, 20.531, 23.941], rtol=0, atol=0.005)
+    evidence.check(
+        "moisture of wood at 20 degC, six humidities",
+        computed,
+        [6.188, 9.271, 11.996, 16.037, 20.531, 23.941],
+        within=0.005,
+        unit="mass %",
+        **EQUATION,
+    )
 
 
 def test_sorption_curve_is_the_moisture_at_20_degrees_times_density():
@@ -66,8 +92,14 @@ def test_sorption_curve_is_the_moisture_at_20_degrees_times_density():
 
 
 @pytest.mark.parametrize(("moisture", "temperature", "humidity"), [(0.20, 5.0, 0.8819), (0.16, 20.0, 0.7989)])
-def test_humidity_for_a_moisture_content(moisture, temperature, humidity):
-    assert relative_humidity_of_wood(moisture, temperature) == pytest.approx(humidity, abs=0.001)
+def test_humidity_for_a_moisture_content(evidence, moisture, temperature, humidity):
+    evidence.check(
+        f"humidity over wood of {moisture:.0%} at {temperature:g} degC",
+        relative_humidity_of_wood(moisture, temperature),
+        humidity,
+        within=0.001,
+        **EQUATION,
+    )
 
 
 def test_humidities_for_moisture_contents_that_the_trade_quotes():
@@ -79,15 +111,36 @@ def test_humidities_for_moisture_contents_that_the_trade_quotes():
         assert relative_humidity_of_wood(moisture, 5.0) == pytest.approx(at_5, abs=0.0006)
 
 
-def test_conductivity():
-    np.testing.assert_allclose(wood_conductivity([0.42, 0.36], 0.12), [0.1206, 0.1061], rtol=0, atol=5e-5)
+def test_conductivity(evidence):
+    evidence.check(
+        "conductivity of wood, two densities at 12 %",
+        wood_conductivity([0.42, 0.36], 0.12),
+        [0.1206, 0.1061],
+        within=5e-5,
+        unit="W m-1 K-1",
+        **EQUATION,
+    )
 
 
-def test_specific_heat():
+def test_specific_heat(evidence):
     """The handbook's table prints 1.2, 1.5, 1.7 kJ at 280 K and 1.3, 1.7, 1.9 at 300 K for 0, 12 and 20 %."""
     moisture = np.array([0.0, 0.12, 0.20])
     cold, warm = wood_specific_heat(280 - 273.15, moisture), wood_specific_heat(300 - 273.15, moisture)
     np.testing.assert_allclose(cold / 1000, [1.186, 1.538, 1.715], rtol=0, atol=0.005)
     np.testing.assert_allclose(warm / 1000, [1.263, 1.663, 1.874], rtol=0, atol=0.005)
-    np.testing.assert_allclose(cold / 1000, [1.2, 1.5, 1.7], rtol=0, atol=0.05)
-    np.testing.assert_allclose(warm / 1000, [1.3, 1.7, 1.9], rtol=0, atol=0.05)
+    evidence.check(
+        "specific heat of wood at 280 K, table of one decimal",
+        cold / 1000,
+        [1.2, 1.5, 1.7],
+        within=0.05,
+        unit="kJ kg-1 K-1",
+        **HANDBOOK,
+    )
+    evidence.check(
+        "specific heat of wood at 300 K, table of one decimal",
+        warm / 1000,
+        [1.3, 1.7, 1.9],
+        within=0.05,
+        unit="kJ kg-1 K-1",
+        **HANDBOOK,
+    )

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from evidence import Grade
 
 from hygro import Assembly, Layer, Sheet, VentGap
 from hygro.core.formulas import saturation_pressure_iso
@@ -40,6 +41,11 @@ HUMIDITY = [0.85, 0.84, 0.80, 0.72, 0.66, 0.68, 0.72, 0.77, 0.80, 0.83, 0.86, 0.
 AIR = monthly_values(OUTDOORS, HUMIDITY, indoor_temperature=20, humidity_class=2)
 
 
+WORKED = {"grade": Grade.INDEPENDENT, "source": "the standards' method (from memory), worked apart from the package"}
+ISO_6946 = {"grade": Grade.EXACT, "source": "ISO 6946 (from memory), by hand"}
+TANGENTS = {"grade": Grade.LIBRARY, "source": "scipy's bounded least squares"}
+
+
 def plain(name, conductivity, mu, density=500.0, **more):
     stored = {"sorption": [(0, 0), (1, 50)], "saturation": 300}
     return Material(
@@ -59,7 +65,7 @@ def roof(retarder, *, plywood=False):
     return Assembly("roof", parts, tilt=5, azimuth=180, finish="dark coated metal")
 
 
-def test_monthly_example_of_a_roof_that_gathers_water():
+def test_monthly_example_of_a_roof_that_gathers_water(evidence):
     # ISO 13788:2012 applied independently: plane under the membrane, month by month from October.
     result = monthly_condensation(roof(2.0), AIR, first_month=10)
     (plane,) = result.planes
@@ -70,27 +76,68 @@ def test_monthly_example_of_a_roof_that_gathers_water():
     pressure = [763.8, 481.9, 288.5, 221.2, 241.8, 373.9, 662.7, 1078.3, 1501.7, 1820.5, 1602.1, 1153.4]
     # fmt: on
     data = result.data.isel(node=plane)
-    np.testing.assert_allclose(data["condensate_change"], change, atol=1e-4)
-    np.testing.assert_allclose(data["condensate_held"], held, atol=1.5e-4)
-    np.testing.assert_allclose(data["interface_temperature"], warm, atol=1e-3)
-    np.testing.assert_allclose(data["interface_vapour_pressure"], pressure, atol=0.1)
-    assert result.peak == pytest.approx(0.6872, abs=1e-4)
-    assert result.left == pytest.approx(0.4726, abs=1e-4)
+    evidence.check(
+        "monthly method, roof that gathers: change by month",
+        data["condensate_change"],
+        change,
+        within=1e-4,
+        unit="kg m-2",
+        **WORKED,
+    )
+    evidence.check(
+        "monthly method, roof that gathers: water held by month",
+        data["condensate_held"],
+        held,
+        within=1.5e-4,
+        unit="kg m-2",
+        **WORKED,
+    )
+    evidence.check(
+        "monthly method, roof that gathers: temperature of the plane",
+        data["interface_temperature"],
+        warm,
+        within=1e-3,
+        unit="degC",
+        **WORKED,
+    )
+    evidence.check(
+        "monthly method, roof that gathers: pressure at the plane",
+        data["interface_vapour_pressure"],
+        pressure,
+        within=0.1,
+        unit="Pa",
+        **WORKED,
+    )
+    evidence.check(
+        "monthly method, roof that gathers: most in the year", result.peak, 0.6872, within=1e-4, unit="kg m-2", **WORKED
+    )
+    evidence.check(
+        "monthly method, roof that gathers: left after a year",
+        result.left,
+        0.4726,
+        within=1e-4,
+        unit="kg m-2",
+        **WORKED,
+    )
     assert result.peak_month == "Apr"
     assert result.outcome is MonthlyOutcome.STAYS
     assert result.runs_off
 
 
-def test_monthly_example_with_a_tight_retarder():
+def test_monthly_example_with_a_tight_retarder(evidence):
     result = monthly_condensation(roof(50.0), AIR)
     assert list(result.data["month"].to_numpy())[:2] == ["Oct", "Nov"]  # found: September does not condense
-    assert result.peak == pytest.approx(0.0287, abs=5e-5)
-    assert result.left == pytest.approx(0.0089, abs=5e-5)
+    evidence.check(
+        "monthly method, tight retarder: most in the year", result.peak, 0.0287, within=5e-5, unit="kg m-2", **WORKED
+    )
+    evidence.check(
+        "monthly method, tight retarder: left after a year", result.left, 0.0089, within=5e-5, unit="kg m-2", **WORKED
+    )
     assert not result.runs_off
 
 
 @pytest.mark.parametrize("month", [0, 3, 6])
-def test_the_tangents_are_the_solution_of_the_obstacle_problem(month):
+def test_the_tangents_are_the_solution_of_the_obstacle_problem(evidence, month):
     # The vapour pressure of steady diffusion under a ceiling minimises sum (dp)^2/s_d with p below saturation: a
     # bounded least-squares problem, solved by a general-purpose routine (Stark and Parker, in scipy) instead
     # of by tangents. Planes with water are held at saturation.
@@ -113,7 +160,15 @@ def test_the_tangents_are_the_solution_of_the_obstacle_problem(month):
     )
     values[free] = best.x
     found = vapour_profile(place, ceiling, wet, outer, inner)
-    np.testing.assert_allclose(found.pressure, values, rtol=1e-7)
+    evidence.check(
+        f"tangents of the vapour profile, month {month}",
+        found.pressure,
+        values,
+        within=1e-7,
+        relative=True,
+        unit="Pa",
+        **TANGENTS,
+    )
     assert (found.gain != 0.0).sum() >= 2
 
 
@@ -136,11 +191,13 @@ def test_class_two_adds_its_limit_to_the_outdoor_vapour_pressure():
         ((-15, 21, 0.45), 0.8, 11.960, 0.7489),
     ],
 )
-def test_surface_temperature_that_is_needed(conditions, humidity, temperature, factor):
+def test_surface_temperature_that_is_needed(evidence, conditions, humidity, temperature, factor):
     outdoors, indoors, humid = conditions
     need = surface_need(outdoors, indoors, humid * float(saturation_pressure_iso(indoors)), humidity=humidity)
-    assert need.temperature == pytest.approx(temperature, abs=0.001)
-    assert need.factor == pytest.approx(factor, abs=1e-4)
+    evidence.check(
+        f"surface temperature needed, {humidity}", need.temperature, temperature, within=0.001, unit="degC", **WORKED
+    )
+    evidence.check(f"temperature factor needed, {humidity}", need.factor, factor, within=1e-4, **WORKED)
 
 
 @pytest.mark.parametrize(
@@ -154,19 +211,28 @@ def test_dew_and_frost_point(temperature, humidity, dew):
     )
 
 
-def test_one_plane_of_a_block_climate_by_hand():
+def test_one_plane_of_a_block_climate_by_hand(evidence):
     # -5 degC/80 % against 20 degC/50 % for 90 days, R_si 0.25; the plane is stated, under the plywood: s_d 2.325 m
     # inwards and 103.6 m outwards. Computed apart: -4.261 degC, 427.3 Pa, 6.355e-8 kg/(m2 s), 0.4942 kg/m2; the
     # summer block dries 800 Pa over both ways, 7.036e-8 kg/(m2 s) or 0.5471 kg/m2.
     warm = chain(roof(2.0, plywood=True), inner_resistance=0.25).temperatures(-5.0, 20.0)[2]
-    assert warm == pytest.approx(-4.261, abs=5e-4)
+    evidence.check("block climate: temperature of the plane", warm, -4.261, within=5e-4, unit="degC", **WORKED)
     place, ceiling = np.array([0.0, 103.6, 105.925]), saturation_pressure_iso(np.array([20.0, warm, 20.0]))
-    assert ceiling[1] == pytest.approx(427.3, abs=0.05)
+    evidence.check("block climate: pressure at the plane", ceiling[1], 427.3, within=0.05, unit="Pa", **WORKED)
     outer, inner = 0.8 * float(saturation_pressure_iso(-5.0)), 0.5 * float(saturation_pressure_iso(20.0))
     gain = vapour_profile(place, ceiling, np.zeros(3, bool), outer, inner).gain[1]
-    assert gain == pytest.approx(6.355e-8, rel=2e-4)
-    assert gain * 2160 * 3600 == pytest.approx(0.4942, abs=1e-4)
-    assert _drying(place, {1: 0.4942}, 800.0, 2160 * 3600.0) == pytest.approx(0.5471, abs=1e-4)
+    evidence.check("block climate: rate", gain, 6.355e-8, within=2e-4, relative=True, unit="kg m-2 s-1", **WORKED)
+    evidence.check(
+        "block climate: condensate of 90 d", gain * 2160 * 3600, 0.4942, within=1e-4, unit="kg m-2", **WORKED
+    )
+    evidence.check(
+        "block climate: what dries",
+        _drying(place, {1: 0.4942}, 800.0, 2160 * 3600.0),
+        0.5471,
+        within=1e-4,
+        unit="kg m-2",
+        **WORKED,
+    )
 
 
 def test_block_climate_condensate_of_a_roof():
@@ -201,20 +267,20 @@ def wall_of(*, gap=True):
     return Assembly("wall", parts, tilt=90, azimuth=0, finish="new wood")
 
 
-def test_combined_method_of_a_stud_wall():
+def test_combined_method_of_a_stud_wall(evidence):
     # ISO 6946:2017 computed apart from this package: 12.5 % timber of 0.13 in 140 mm, well ventilated cladding.
     result = transmittance(wall_of(), [Framing(plain("stud", 0.13, 50), 0.125, "batt")])
     between, stud = result.sections
-    assert between.resistance == pytest.approx(4.2835, abs=1e-4)
-    assert stud.resistance == pytest.approx(1.4715, abs=1e-4)
-    assert result.upper == pytest.approx(3.4576, abs=1e-4)
-    assert result.lower == pytest.approx(3.3266, abs=1e-4)
-    assert result.resistance == pytest.approx(3.3921, abs=1e-4)
+    evidence.check("stud wall: between the studs", between.resistance, 4.2835, within=1e-4, unit="m2 K W-1", **WORKED)
+    evidence.check("stud wall: at the stud", stud.resistance, 1.4715, within=1e-4, unit="m2 K W-1", **WORKED)
+    evidence.check("stud wall: upper limit", result.upper, 3.4576, within=1e-4, unit="m2 K W-1", **WORKED)
+    evidence.check("stud wall: lower limit", result.lower, 3.3266, within=1e-4, unit="m2 K W-1", **WORKED)
+    evidence.check("stud wall: combined", result.resistance, 3.3921, within=1e-4, unit="m2 K W-1", **WORKED)
     assert pytest.approx(0.2948, abs=1e-4) == result.U
-    assert 100 * result.error == pytest.approx(1.93, abs=0.005)
+    evidence.check("stud wall: error bound", 100 * result.error, 1.93, within=0.005, unit="%", **WORKED)
 
 
-def test_crossing_battens_make_four_sections():
+def test_crossing_battens_make_four_sections(evidence):
     # Two layers of 0.9/0.1: 0.81, 0.09, 0.09, 0.01 of the area; by hand with R 3, 1 and 2, 0.5 and 0.17 of surfaces.
     one, two, wood = plain("one", 0.03, 1), plain("two", 0.05, 1), plain("wood", 0.1, 1)
     wood_two = plain("wood two", 0.2, 1)
@@ -222,11 +288,15 @@ def test_crossing_battens_make_four_sections():
     built = Assembly("wall", parts, tilt=90, azimuth=0, finish="new wood")
     result = transmittance(built, [Framing(wood, 0.1, "one"), Framing(wood_two, "10 %", "two")])
     shares = [section.share for section in result.sections]
-    assert shares == pytest.approx([0.81, 0.09, 0.09, 0.01])
+    evidence.check("crossing battens: shares", shares, [0.81, 0.09, 0.09, 0.01], within=1e-6, relative=True, **ISO_6946)
     upper = 1 / (0.81 / 5.17 + 0.09 / 3.67 + 0.09 / 3.07 + 0.01 / 1.57)
     lower = 0.17 + 1 / (0.9 / 3 + 0.1 / 0.9) + 1 / (0.9 / 2 + 0.1 / 0.5)
-    assert result.upper == pytest.approx(upper, rel=1e-9)
-    assert result.lower == pytest.approx(lower, rel=1e-9)
+    evidence.check(
+        "crossing battens: upper limit", result.upper, upper, within=1e-9, relative=True, unit="m2 K W-1", **ISO_6946
+    )
+    evidence.check(
+        "crossing battens: lower limit", result.lower, lower, within=1e-9, relative=True, unit="m2 K W-1", **ISO_6946
+    )
 
 
 def test_studs_in_line_through_two_layers():
@@ -250,9 +320,16 @@ def test_still_air_layers(thickness, up, horizontal, down):
 
 
 @pytest.mark.parametrize(("direction", "expected"), [("up", 0.453), ("horizontal", 0.664), ("down", 0.796)])
-def test_still_air_layer_with_one_bright_face(direction, expected):
+def test_still_air_layer_with_one_bright_face(evidence, direction, expected):
     gap = VentGap("25 mm", length="3 m", flow=Closed(), emissivity=(0.9, 0.05))
-    assert air_layer_resistance(gap, direction) == pytest.approx(expected, abs=0.001)
+    evidence.check(
+        f"still air with one bright face, {direction}",
+        air_layer_resistance(gap, direction),
+        expected,
+        within=0.001,
+        unit="m2 K W-1",
+        **ISO_6946,
+    )
 
 
 @pytest.mark.parametrize(
@@ -306,7 +383,7 @@ def test_a_steel_post_with_and_without_a_break():
     assert flange.without.factor == pytest.approx(1 - (0.13 / 12) / (0.043 + 0.13 / 12), abs=1e-12)
 
 
-def test_a_wall_by_the_dew_point_method():
+def test_a_wall_by_the_dew_point_method(evidence):
     # Independent calculation in perms (dew-point method of the ASHRAE Handbook, its own numbers not at hand): vapour
     # pressure at the cold face of the insulation without condensation, and what arrives and leaves with it. The outer
     # film, 1e-7 kg/(m2 s Pa), is a resistance here; fluxes do not depend on the axis, so each is a thickness of air.
@@ -319,9 +396,24 @@ def test_a_wall_by_the_dew_point_method():
         into = delta * (1 / (21.05 * perm) + 1 / (interior * perm))
         place = np.array([0.0, out, out + into])
         dry = vapour_profile(place, np.array([1e4, 1e4, 1e4]), np.zeros(3, bool), 207.5, 994.2)
-        assert dry.pressure[1] == pytest.approx(unhindered, rel=0.01)
+        evidence.check(
+            "dew-point method: pressure at the board",
+            dry.pressure[1],
+            unhindered,
+            within=0.01,
+            relative=True,
+            unit="Pa",
+            **WORKED,
+        )
         wet = vapour_profile(place, np.array([1e4, 297.5, 1e4]), np.ones(3, bool), 207.5, 994.2)
-        assert wet.gain[1] * 3.6e6 == pytest.approx(inflow - outflow, abs=0.01 * max(inflow, outflow))
+        evidence.check(
+            "dew-point method: gain",
+            wet.gain[1] * 3.6e6,
+            inflow - outflow,
+            within=0.01 * max(inflow, outflow),
+            unit="g m-2 h-1",
+            **WORKED,
+        )
 
 
 def test_temperature_factor_of_a_wall():

@@ -65,7 +65,8 @@ def test_one_variant_goes_first_where_the_solver_is_not_compiled(weather, study,
     monkeypatch.setattr("hygro.study._jit.is_compiled", lambda: False)
     said = []
     again = compare(
-        [Variant(name, roof(name), DRY) for name in ("a", "b", "c")], weather, layer="deck", start="1 January", years=1,
+        [Variant(name, roof(name), ConstantIndoor(19 + place, 0.2)) for place, name in enumerate("abc")],
+        weather, layer="deck", start="1 January", years=1,
         progress=lambda *what: said.append((*what[:2], what[2].name)),
     )  # fmt: skip
     assert list(again.runs) == ["a", "b", "c"]

@@ -1,0 +1,165 @@
+"""What a member costs, and what it costs to have many: printed as the tables of scale.md.
+
+Run it from the root of the tree: ``python docs/measure_scale.py``. Minutes; a quiet machine gives steadier figures.
+"""
+
+from __future__ import annotations
+
+import os
+import platform
+import resource
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import numpy as np
+
+from hygro import demo, sample_climate
+from hygro import study as variants
+from hygro.core import integrate
+from hygro.ensemble import Triangular, UncertainStudy, Uniform, band, run_ensemble, scatter, summary, workmanship
+from hygro.ensemble import run as running
+from hygro.ensemble.store import Store
+from hygro.indoor import ConstantIndoor
+from hygro.vary.spread_out import each
+
+MEMBERS = 16
+FEW = 256
+MANY = 10_000
+
+
+def study(years: int = 1) -> UncertainStudy:
+    """The demo's vented roof, with six uncertain inputs."""
+    uncertain = {
+        "leak.q50": workmanship("0.6 m3/(m2 hour)"),
+        "indoor.relative_humidity": Triangular("30 %", "45 %", "60 %"),
+        "gap.blocked": Uniform("0 %", "60 %"),
+        "deck.times_vapour_resistance": scatter.VAPOUR_RESISTANCE,
+        "deck.times_sorption": scatter.SORPTION,
+        "insulation.conductivity": scatter.CONDUCTIVITY,
+    }
+    base = demo.hut_variants(ConstantIndoor(20.0, 0.5))[0]
+    return UncertainStudy(base, uncertain, sample_climate(demo.CLIMATE), layer="deck", start=demo.START, years=years)
+
+
+def cost_of_a_member() -> None:
+    """Processor time of one member, and how much of it is spent in the solver, which lets other threads run."""
+    one = study()
+    running._members(one, (0, 2))
+    spent = {"solver": 0.0}
+    solve = integrate.run
+
+    def timed(*what):
+        start = time.thread_time()
+        found = solve(*what)
+        spent["solver"] += time.thread_time() - start
+        return found
+
+    integrate.run = timed
+    start = time.thread_time()
+    running._members(one, (2, 2 + MEMBERS))
+    total = time.thread_time() - start
+    integrate.run = solve
+    share = spent["solver"] / total
+    print(
+        f"processor time per member and year: {1e3 * total / MEMBERS:.0f} ms, of it in the solver {100 * share:.0f} %"
+    )
+    print(f"so at most {1.0 / (1.0 - share):.1f} threads' worth of work in one process, whatever the cores")
+
+
+def cores() -> None:
+    """Members a second with one thread and with two, alternately, three times each."""
+    one, rates = study(), {1: [], 2: []}
+    blocks = [(first, first + 2) for first in range(0, MEMBERS, 2)]
+    for _ in range(3):
+        for threads, rate in rates.items():
+            with ThreadPoolExecutor(threads) as pool:
+                start = time.perf_counter()
+                list(each(running._members, one, blocks, pool))
+                rate.append(MEMBERS / (time.perf_counter() - start))
+    for threads, rate in rates.items():
+        print(f"{threads} thread(s): median {np.median(rate):.2f} members/s ({min(rate):.2f} to {max(rate):.2f})")
+    print(f"two over one: {np.median(np.array(rates[2]) / np.array(rates[1])):.2f}")
+
+
+def many_members() -> None:
+    """Memory and storage of many members.
+
+    What runs at the same time does not grow with their number: a few hundred copies of one real run show it, with all
+    as ever but the solver. What is gathered, read and sorted does grow: made-up blocks of the real size fill the rest.
+    """
+    one = study()
+    run = one.case.run()
+    variants.simulate = lambda *_, **__: run.copy(deep=True)
+    path = Path(tempfile.mkdtemp()) / "many.nc"
+    before = peak()
+    start = time.perf_counter()
+    run_ensemble(one, FEW, path, progress=False)
+    took = time.perf_counter() - start
+    ran = peak()
+    store = Store(path, one.fingerprint)
+    store.begin({})
+    block = running._members(one, (FEW, FEW + 32))
+    for first, last in running._blocks(store.missing(MANY), 32):
+        rows = np.arange(last - first)
+        store.keep(block.isel(member=rows).assign_coords(member=np.arange(first, last)))
+    found = run_ensemble(one, MANY, path, progress=False)
+    gathered = peak()
+    summary(found)
+    band(found)
+    sorted_ = peak()
+    size = path.stat().st_size
+    shutil.rmtree(path.parent)
+    print(f"peak memory: {before:.0f} MB before, {ran:.0f} MB after {FEW} runs on {os.cpu_count()} threads,")
+    print(f"  {gathered:.0f} MB after gathering {MANY} members, {sorted_:.0f} MB after their statistics")
+    print(f"file of {MANY} members: {size / 1e6:.1f} MB, {size / MANY:.0f} B a member")
+    print(f"everything but the solver: {1e3 * took / FEW:.0f} ms a member in wall time")
+
+
+def peak() -> float:
+    """Most memory that this process has held so far. [MB]."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
+
+
+def nothing(_: UncertainStudy, stretch: tuple[int, int]) -> tuple[np.ndarray, np.ndarray]:
+    """What a block sends home, without computing it."""
+    rows = stretch[1] - stretch[0]
+    return np.zeros((rows, 9)), np.zeros((rows, 366), dtype=np.float32)
+
+
+def scheduling() -> None:
+    """Time that a local cluster of two processes takes for a block when there is nothing to compute."""
+    from distributed import Client, LocalCluster
+
+    one = study()
+    with LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster, Client(cluster) as client:
+        list(each(nothing, one, [(0, 1)] * 4, client))
+        for rows in (1, 8, 32, 128):
+            tasks = [(first, first + rows) for first in range(0, 400 * rows, rows)]
+            start = time.perf_counter()
+            list(each(nothing, one, tasks, client))
+            per_task = (time.perf_counter() - start) / len(tasks)
+            print(f"blocks of {rows:>3}: {1e3 * per_task:.1f} ms a block, {1e3 * per_task / rows:.3f} ms a member")
+
+
+PARTS = {"cost": cost_of_a_member, "cores": cores, "many": many_members, "dask": scheduling}
+
+
+def main() -> None:
+    """Run each part in a process of its own, so that memory is that of the part alone."""
+    if len(sys.argv) > 1:
+        PARTS[sys.argv[1]]()
+        return
+    machine = f"Python {platform.python_version()}, {platform.machine()}, {os.cpu_count()} cores"
+    print(f"{machine}, load {os.getloadavg()[0]:.1f}")
+    for name in PARTS:
+        print(f"\n{name}", flush=True)
+        subprocess.run([sys.executable, __file__, name], check=True, env={**os.environ, "PYTHONPATH": "."})
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,313 @@
+"""The kinds of tables that a study file knows, one for each object that a study is made of.
+
+May import: study and all above it, forms, substances.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import fields
+from typing import Any, Final
+
+from hygro import indoor
+from hygro.assembly import Assembly, Layer, Sheet, VentGap
+from hygro.climate import read_climate, read_csv
+from hygro.gapflow import OPEN, SEMI_SHELTERED, SHELTERED, ByWindAndBuoyancy, Closed, Exposure, FixedAirChange
+from hygro.indoor.sources import FAMILY_DINNER, LAUNDRY_LOAD, SHOWER
+from hygro.leakage import AirLeak
+from hygro.rain import AirfieldRain, DrivingRain
+from hygro.simulation import Start
+from hygro.snow import FallingSnow, LyingSnow
+from hygro.study import Variant
+from hygro.studyfile.forms import (
+    NUMBER,
+    NUMBERS,
+    QUANTITY,
+    TEXT,
+    Form,
+    Kind,
+    Shelf,
+    kind,
+    list_of,
+    number_or,
+    one_of,
+    read_table,
+    shown,
+    table_of,
+    write_table,
+)
+from hygro.studyfile.lines import At
+from hygro.studyfile.substances import OWN_NAME, name_of, named
+
+# --- the build-up ----------------------------------------------------------------------------------------------------
+
+_EXPOSURES: Final = {one.name: one for one in (OPEN, SEMI_SHELTERED, SHELTERED)}
+_OWN_EXPOSURE: Final = kind(
+    "",
+    Exposure,
+    {one.name: NUMBER for one in fields(Exposure) if one.name != "name"},
+    meanings={
+        "name": "What to call it.",
+        "windward": "Wind pressure coefficient of a wall that faces the wind. [1]",
+        "side": "The same of a wall along the wind. [1]",
+        "leeward": "The same of a wall behind. [1]",
+        "speed_share": "Wind at the openings as a share of that at 10 m. [1]",
+    },
+)
+
+
+def _read_exposure(value: Any, at: At, shelf: Shelf) -> Exposure:
+    if isinstance(value, dict):
+        stated: Exposure = read_table(_OWN_EXPOSURE, value, at, shelf)
+        return stated
+    if value not in _EXPOSURES if isinstance(value, str) else True:
+        raise at.error(f"is {shown(value)}; one of {', '.join(map(repr, _EXPOSURES))} is needed.")
+    return _EXPOSURES[value]
+
+
+def _write_exposure(thing: Exposure, shelf: Shelf) -> Any:
+    return thing.name if _EXPOSURES.get(thing.name) == thing else write_table(_OWN_EXPOSURE, thing, shelf)
+
+
+EXPOSURE: Final = Form(f"one of {', '.join(map(repr, _EXPOSURES))}", _read_exposure, _write_exposure)
+FLOWS: Final = (
+    kind(
+        "wind and buoyancy",
+        ByWindAndBuoyancy,
+        {"exposure": EXPOSURE},
+        meanings={
+            "exposure": "How open the building stands to the wind: 'open', 'semi-sheltered' or 'sheltered'; or a table "
+            "with the keys windward, side, leeward (wind pressure coefficients) and speed_share."
+        },
+    ),
+    kind("fixed air change", FixedAirChange),
+    kind("closed", Closed),
+)
+LAYER: Final = kind(
+    "",
+    Layer,
+    {"material": named("material", "name of a material")},
+    renamed={"material": "layer"},
+    implied={"name": lambda layer: layer.material.name},
+    meanings={
+        "material": "Name of a material: one defined in this file, or one of the library (docs/materials.md).",
+        "name": "What to call it, for instance to watch it; the material's name otherwise.",
+    },
+)
+SHEET: Final = kind(
+    "",
+    Sheet,
+    {"material": named("sheet", "name of a sheet")},
+    renamed={"material": "sheet"},
+    implied={"name": lambda sheet: sheet.material.name},
+    meanings={
+        "material": "Name of a sheet: one defined in this file, or one of the library (docs/materials.md); any name "
+        "together with `s_d` or `permeance`.",
+        "name": "What to call it; the sheet's name otherwise.",
+    },
+)
+GAP: Final = kind(
+    "",
+    VentGap,
+    {"flow": one_of("flow", FLOWS)},
+    renamed={"thickness": "gap"},
+    implied={"flow": lambda _: None},
+    meanings={"flow": "What drives the air: " + ", ".join(f"'{one.word}'" for one in FLOWS) + "; see below."},
+)
+PARTS: Final = {"layer": LAYER, "sheet": SHEET, "gap": GAP}
+
+
+def _read_part(value: Any, at: At, shelf: Shelf) -> Any:
+    first = [word for word in PARTS if isinstance(value, dict) and word in value]
+    if len(first) != 1:
+        raise at.error(
+            f"is {shown(value) if not first else ' and '.join(first) + ' at once'}; a part is a table with one of the "
+            'keys layer, sheet or gap, such as { layer = "OSB", thickness = "18 mm" }.'
+        )
+    stated_here = first[0] == "sheet" and ("s_d" in value or "permeance" in value)
+    return read_table(PARTS[first[0]], value, at, shelf, {"sheet": TEXT} if stated_here else None)
+
+
+def _write_part(part: Any, shelf: Shelf) -> Any:
+    if isinstance(part, Layer):
+        return write_table(LAYER, part, shelf)
+    if isinstance(part, VentGap):
+        return write_table(GAP, part, shelf)
+    material = part.material
+    name = name_of("sheet", material, shelf)
+    if material.is_variable or shelf["sheet"].get(name) != material:
+        return write_table(SHEET, part, shelf)
+    # A plain sheet of the user's own is stated where it lies.
+    del shelf["sheet"][name]
+    named = {} if part.name == material.name else {"name": part.name}
+    return {"sheet": material.name, "s_d": material.s_d, **named}
+
+
+PART: Final = Form("a part, { layer = ... }, { sheet = ... } or { gap = ... }", _read_part, _write_part)
+ASSEMBLY: Final = kind(
+    "",
+    Assembly,
+    {"parts": list_of(PART), "finish": named("finish", "name of a finish")},
+    meanings={
+        "name": OWN_NAME,
+        "parts": "Layers, sheets and at most one vent gap, from outside to inside.",
+        "finish": "Colour and emissivity of the outer face: a finish defined in this file, or one of the library.",
+    },
+)
+
+# --- the air indoors -------------------------------------------------------------------------------------------------
+
+FROST: Final = (kind("preheat", indoor.Preheat), kind("recirculate", indoor.Recirculate))
+VENTILATOR: Final = kind(
+    "",
+    indoor.Ventilator,
+    {"frost_protection": one_of("frost protection", FROST)},
+    meanings={
+        "frost_protection": "What it does when the exhaust would freeze; without, it runs on as if it never iced."
+    },
+)
+EXTRACT: Final = kind("", indoor.ExtractFan)
+BUFFER: Final = kind("", indoor.Buffer)
+DEHUMIDIFIER: Final = kind("", indoor.Dehumidifier)
+SOURCES: Final = (
+    kind("people", indoor.People),
+    kind(
+        "moisture event",
+        indoor.MoistureEvent,
+        meanings={
+            "amount": f"Vapour given off each time, spread over the hours. A shower gives {SHOWER:g}, a family's "
+            f"dinner {FAMILY_DINNER:g}, a load of laundry dried indoors {LAUNDRY_LOAD:g} (Angell and Olson 1988). [kg]"
+        },
+    ),
+    kind("flame", indoor.Flame, meanings={"fuel": "propane, butane, methane, ethanol or kerosene."}),
+)
+INFILTRATION: Final = kind(
+    "",
+    indoor.Infiltration,
+    {"exposure": EXPOSURE},
+    meanings={"exposure": "How open the site is to the wind: 'open', 'semi-sheltered' or 'sheltered'."},
+)
+INDOOR: Final = (
+    kind("constant", indoor.ConstantIndoor),
+    kind("standard curves", indoor.StandardCurves),
+    kind(
+        "humidity class",
+        indoor.HumidityClass,
+        meanings={
+            "averaging_days": "Outdoor temperature and vapour pressure are averaged over the last so many days; over "
+            "each calendar month, as the standard does, unless stated. [day]"
+        },
+    ),
+    kind("simplified design", indoor.SimplifiedDesign),
+    kind(
+        "intermediate design",
+        indoor.IntermediateDesign,
+        meanings={
+            "moisture_production": "Vapour given off indoors; "
+            + ", ".join(f"{indoor.design_moisture_production(n):g} with {n} bedroom(s)" for n in (1, 2, 3, 4))
+            + " (ASHRAE 160, from memory). [kg day-1]"
+        },
+    ),
+    kind(
+        "household",
+        indoor.Household,
+        {
+            "infiltration": number_or(table_of(INFILTRATION)),
+            "sources": list_of(one_of("source", SOURCES)),
+            "ventilator": table_of(VENTILATOR),
+            "extract": table_of(EXTRACT),
+            "buffers": list_of(table_of(BUFFER)),
+            "dehumidifier": table_of(DEHUMIDIFIER),
+        },
+        meanings={
+            "sources": "What gives off vapour and carbon dioxide; see below.",
+            "infiltration": "Air change by leakage alone [h-1], or a table with the airtightness test, see below.",
+            "ventilator": "Balanced ventilator; that there is none has to be said.",
+        },
+    ),
+    kind("hourly values", indoor.IndoorArrays),
+)
+
+# --- a variant, and the weather --------------------------------------------------------------------------------------
+
+LEAK: Final = kind(
+    "",
+    AirLeak,
+    {"exposure": EXPOSURE},
+    meanings={
+        "pressure_coefficient": "Wind pressure coefficient outside the assembly less that indoors; 0 leaves the wind "
+        "out. By the tilt and the exposure of the site unless stated. [1]",
+        "exposure": "How open the site is to the wind: 'open', 'semi-sheltered' or 'sheltered'.",
+    },
+)
+RAIN: Final = (kind("driving rain", DrivingRain), kind("airfield", AirfieldRain))
+SNOW: Final = (
+    kind("lying", LyingSnow, stored={"depth": "thickness"}),
+    kind(
+        "falling",
+        FallingSnow,
+        {"snowfall": NUMBERS},
+        meanings={
+            "snowfall": "Water of the snow that falls in each hour of the run; precipitation of the climate at or "
+            "below 0 °C unless stated. Many climate records count rain alone and hold none. [kg m-2]"
+        },
+    ),
+)
+START: Final = kind("", Start)
+INDOOR_FORM: Final = one_of("indoor air", INDOOR)
+SHARED: Final = {
+    "indoor": INDOOR_FORM,
+    "leak": table_of(LEAK),
+    "initial": table_of(START),
+    "rain": one_of("rain", RAIN),
+    "snow": one_of("snow", SNOW),
+}
+VARIANT: Final = kind(
+    "",
+    Variant,
+    {"assembly": named("assembly", "name of an assembly of this file"), **SHARED},
+    nullable_too=("leak",),  # with leaks at the top of the file, a variant may have none
+    meanings={
+        "assembly": "Name of a build-up defined in this file.",
+        "indoor": "Air indoors; what stands at the top of the file unless stated.",
+        "leak": "Air that leaks; what stands at the top of the file unless stated, none if that is nowhere.",
+        "rain": "Rain on the outer face; what stands at the top of the file unless stated, the usual one if that is "
+        "nowhere.",
+        "snow": "Snow on a roof; what stands at the top of the file unless stated, none if that is nowhere.",
+        "initial": "State at the first hour; what stands at the top of the file unless stated.",
+    },
+)
+_MAPPING: Final = Form("a table of texts", lambda value, at, _: _texts(value, at), lambda value, _: dict(value))
+
+
+def _texts(value: Any, at: At) -> dict[str, Any]:
+    if not isinstance(value, dict):
+        raise at.error(f'is {shown(value)}; a table is needed, such as {{ time = "Date" }}.')
+    for key, one in value.items():
+        QUANTITY.read(one, at / key, {})
+    return dict(value)
+
+
+def _weather_keys(reader: Callable[..., Any]) -> Kind:
+    forms = {
+        "path": TEXT,
+        "columns": _MAPPING,
+        "units": _MAPPING,
+        "constants": _MAPPING,
+        "stamp": TEXT,
+        "humidity_over": TEXT,
+    }
+    meanings = {
+        "units": 'Unit of a column where it is not ours: `{ relative_humidity = "%", air_temperature = "degF" }`.',
+        "constants": "One value in our unit for all hours of a variable that the file lacks: `{ wind_speed = 2.0 }`.",
+        "stamp": "Whether a row's stamp marks the `end` or the `start` of its hour.",
+        "delimiter": "What separates the cells.",
+        "decimal": "What separates the decimals.",
+        "title": "Name of the record; the file's by default.",
+        "source": "Where it comes from.",
+    }
+    return kind("", reader, forms, renamed={"path": "file"}, meanings=meanings)
+
+
+WEATHER: Final = _weather_keys(read_climate)
+WEATHER_COLUMNS: Final = _weather_keys(read_csv)

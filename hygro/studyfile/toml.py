@@ -1,0 +1,319 @@
+"""A study as a TOML file: read with every error at its line, and written so that reading gives the same study.
+
+May import: the other modules of this folder, and all above them.
+"""
+
+from __future__ import annotations
+
+import os
+import tempfile
+import tomllib
+from collections.abc import Mapping
+from contextlib import suppress
+from pathlib import Path
+from typing import Any, Final
+
+from hygro.errors import InputError, OutputError
+from hygro.study import Variant
+from hygro.studyfile import kinds, substances
+from hygro.studyfile.forms import FLAG, TEXT, TEXTS, WHOLE, Form, Kind, Shelf, read_table, shown, write_table
+from hygro.studyfile.kinds import SHARED
+from hygro.studyfile.lines import At, line_numbers
+from hygro.studyfile.study import Sample, Study, WeatherFile
+from hygro.studyfile.written import toml_text
+
+# What may be defined in a file, in the order in which definitions refer to each other.
+DEFINED: Final[Mapping[str, Kind]] = {
+    "material": substances.MATERIAL,
+    "sheet": substances.SHEET_MATERIAL,
+    "finish": substances.FINISH,
+    "assembly": kinds.ASSEMBLY,
+}
+PLAIN: Final[Mapping[str, Form]] = {
+    "title": TEXT,
+    "question": TEXT,
+    "building": TEXT,
+    "watch": TEXTS,
+    "start": TEXT,
+    "years": WHOLE,
+    "wood": FLAG,
+    "also": TEXTS,
+}
+REQUIRED: Final = ("title", "watch", "start", "years", "climate", "assembly", "variant")
+TOP: Final = (*PLAIN, "assumed", "climate", *SHARED, *DEFINED, "variant")
+
+_HEAD: Final = "# A study for hygro. Every key is explained in docs/study-file.md.\n\n"
+
+
+def read_study(path: str | Path) -> Study:
+    """Study in a TOML file.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file. A weather file that it names is looked for beside it.
+
+    Returns
+    -------
+    Study
+        Checked as far as it can be without running it.
+
+    Raises
+    ------
+    InputError
+        With file, line and key, where the file cannot be read or says something that cannot be.
+    """
+    source = Path(path)
+    try:
+        text = source.read_text(encoding="utf-8")
+    except UnicodeDecodeError as error:
+        msg = f"{source} is no study file: it is not text in UTF-8. A study file is written as TOML."
+        raise InputError(msg) from error
+    except OSError as error:
+        msg = f"{source}: the study file cannot be read ({error.strerror or error}). Check the name and the folder."
+        raise InputError(msg) from error
+    return parse_study(text, source.name, source.absolute().parent)
+
+
+def parse_study(text: str, name: str = "study", folder: Path | None = None) -> Study:
+    """Study in a TOML text.
+
+    Parameters
+    ----------
+    text : str
+        TOML.
+    name : str, optional
+        How errors name the file.
+    folder : Path, optional
+        Where the paths of weather files start; the current folder by default.
+
+    Returns
+    -------
+    Study
+        Checked as far as it can be without running it.
+
+    Raises
+    ------
+    InputError
+        With line and key, where the text says something that cannot be.
+    """
+    text = text.removeprefix("\ufeff").replace("\r\n", "\n")
+    try:
+        stated = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        msg = f"{name} is not valid TOML: {error}. Text needs quotes, and every bracket its partner."
+        raise InputError(msg) from error
+    except RecursionError as error:
+        msg = f"{name} is not a study file: its brackets are nested too deeply."
+        raise InputError(msg) from error
+    at = At(name, line_numbers(text))
+    for key in stated:
+        if key not in TOP:
+            raise (at / key).unknown(TOP)
+    missing = [key for key in REQUIRED if key not in stated]
+    if missing:
+        raise at.error(f"the key {missing[0]!r} is missing. A study needs: {', '.join(REQUIRED)}.")
+    return _study(stated, at, folder or Path.cwd())
+
+
+def _study(stated: Mapping[str, Any], at: At, folder: Path) -> Study:
+    shelf: Shelf = {sort: {} for sort in DEFINED}
+    for sort, kind in DEFINED.items():
+        for key, table in _named_tables(stated.get(sort, {}), at / sort).items():
+            shelf[sort][key] = read_table(kind, _with_name(key, table), at / sort / key, shelf)
+    plain = {key: form.read(stated[key], at / key, {}) for key, form in PLAIN.items() if key in stated}
+    variants = _variants(stated, at, shelf)
+    climate = _climate(stated["climate"], at / "climate", folder)
+    assumed = [
+        (key, TEXT.read(words, at / "assumed" / key, {}))
+        for key, words in _table(stated.get("assumed", {}), at / "assumed").items()
+    ]
+    try:
+        return Study(variants=variants, climate=climate, assumed=tuple(assumed), **plain)
+    except InputError as error:
+        raise _place_of(str(error), at, variants).error(str(error)) from error
+
+
+def _place_of(message: str, at: At, variants: tuple[Variant, ...]) -> At:
+    """Where the study as a whole was found wanting."""
+    first = next(
+        (key for key in ("watch", "years", "title", "start", "also") if key in message.split(";")[0].split()), None
+    )
+    if first is not None:
+        return at / first
+    # Of two variants that clash, the later one is named.
+    numbers = [number for number, one in enumerate(variants) if repr(one.name) in message]
+    return at / "variant" / numbers[-1] if numbers else at
+
+
+def _table(value: Any, at: At) -> dict[str, Any]:
+    if not isinstance(value, dict):
+        raise at.error(f"is {shown(value)}; a table is needed, as [{at.path[-1]}].")
+    return value
+
+
+def _named_tables(value: Any, at: At) -> dict[str, Any]:
+    sort = at.path[-1]
+    if not isinstance(value, dict) or not all(isinstance(one, dict) for one in value.values()):
+        raise at.error(f'is not a table of tables; each {sort} has a heading of its own, as [{sort}."my {sort}"].')
+    return value
+
+
+def _with_name(key: str, table: dict[str, Any]) -> dict[str, Any]:
+    return table if "name" in table else {"name": key, **table}
+
+
+def _variants(stated: Mapping[str, Any], at: At, shelf: Shelf) -> tuple[Variant, ...]:
+    listed = stated["variant"]
+    if not isinstance(listed, list) or not all(isinstance(one, dict) for one in listed):
+        raise (at / "variant").error("is not a list of tables; each variant has the heading [[variant]].")
+    shared = {key: form.read(stated[key], at / key, shelf) for key, form in SHARED.items() if key in stated}
+    found: list[Variant] = []
+    for number, table in enumerate(listed):
+        here = at / "variant" / number
+        inherited = {key for key in shared if key not in table}
+        # What is shared has been read already: it goes in as an object, past the reading.
+        forms = {key: Form("", lambda value, _, __: value, SHARED[key].write) for key in inherited}
+        full = {**table, **{key: shared[key] for key in inherited}}
+        found.append(read_table(kinds.VARIANT, full, here, shelf, forms))
+    return tuple(found)
+
+
+def _climate(value: Any, at: At, folder: Path) -> Sample | WeatherFile:
+    table = _table(value, at)
+    if ("sample" in table) == ("file" in table):
+        raise at.error(
+            'one of two keys is needed: sample = "hut_valley" (or another sample), or file = "my-weather.epw".'
+        )
+    if "sample" in table:
+        for key in table:
+            if key != "sample":
+                raise (at / key).error("is for weather files; a sample has the key 'sample' alone.")
+        try:
+            return Sample(TEXT.read(table["sample"], at / "sample", {}))
+        except InputError as error:
+            raise (at / "sample").error(str(error)) from error
+    reader = kinds.WEATHER_COLUMNS if "columns" in table else kinds.WEATHER
+    for key in table:
+        if key not in reader.keys:
+            raise (at / key).unknown(reader.keys if "columns" in table else [*reader.keys, "columns"])
+    missing = next((key.name for key in reader.keys.values() if key.required and key.name not in table), None)
+    if missing is not None:
+        raise at.error(f"the key {missing!r} is missing; a file with 'columns' of its own needs it.")
+    options = {key: reader.keys[key].form.read(one, at / key, {}) for key, one in table.items()}
+    path = folder / Path(options.pop("file")).expanduser()
+    if not path.is_file():
+        raise (at / "file").error(f"there is no file {str(path)!r}. Check the name; it is looked for beside the study.")
+    return WeatherFile(path, options)
+
+
+def study_text(study: Study, folder: str | Path | None = None) -> str:
+    """TOML that states a study; reading it gives the same study.
+
+    Parameters
+    ----------
+    study : Study
+        What is to be written.
+    folder : str or Path, optional
+        Folder from which a weather file's path is stated; its full path without.
+
+    Returns
+    -------
+    str
+        TOML.
+
+    Raises
+    ------
+    InputError
+        Where something is set that a study file cannot state, such as a material with a Python function.
+    """
+    shelf: Shelf = {sort: {} for sort in DEFINED}
+    variants = [write_table(kinds.VARIANT, one, shelf) for one in study.variants]
+    first = variants[0]
+    shared = {key: first[key] for key in SHARED if key in first and all(one.get(key) == first[key] for one in variants)}
+    variants = [{key: one for key, one in table.items() if key not in shared} for table in variants]
+    # Writing an assembly puts its materials on the shelf; they are written after it and stand before it.
+    assemblies = {key: _definition("assembly", key, one, shelf) for key, one in shelf["assembly"].items()}
+    tables = {
+        **{sort: {key: _definition(sort, key, one, shelf) for key, one in shelf[sort].items()} for sort in DEFINED},
+        "assembly": assemblies,
+    }
+    stated: dict[str, Any] = {
+        **{key: value for key in PLAIN if (value := _listed(getattr(study, key))) not in ("", None, [])},
+        "climate": _climate_table(study.climate, None if folder is None else Path(folder)),
+        **shared,
+        **({"assumed": dict(study.assumed)} if study.assumed else {}),
+        **{sort: table for sort, table in tables.items() if table},
+        "variant": variants,
+    }
+    text = _HEAD + toml_text(stated)
+    if parse_study(text, study.title, None if folder is None else Path(folder).absolute()) != study:
+        msg = f"Study {study.title!r} cannot be written as a file that gives it back. Keep it as Python."
+        raise InputError(msg)
+    return text
+
+
+def _definition(sort: str, key: str, thing: Any, shelf: Shelf) -> dict[str, Any]:
+    return write_table(DEFINED[sort], thing, shelf, leave_out=("name",) if thing.name == key else ())
+
+
+def _listed(value: Any) -> Any:
+    return list(value) if isinstance(value, tuple) else value
+
+
+def _climate_table(climate: Sample | WeatherFile, folder: Path | None) -> dict[str, Any]:
+    if isinstance(climate, Sample):
+        return {"sample": climate.name}
+    path = str(climate.path)
+    if folder is not None:
+        with suppress(ValueError):  # another drive has no relative path
+            path = os.path.relpath(climate.path, folder.absolute())
+    options = {key: dict(one) if isinstance(one, Mapping) else _listed(one) for key, one in climate.options.items()}
+    return {"file": path.replace("\\", "/"), **options}
+
+
+def write_study(study: Study, path: str | Path, *, replace: bool = False) -> Path:
+    """Write a study as a TOML file.
+
+    Parameters
+    ----------
+    study : Study
+        What is to be written.
+    path : str or Path
+        File to write, ending in ``.toml``. It appears under this name only when it is complete.
+    replace : bool
+        Whether an existing file may be replaced.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    InputError
+        Where something is set that a study file cannot state.
+    OutputError
+        Where the file exists and may not be replaced, or cannot be written.
+    """
+    target = Path(path)
+    if target.exists() and not replace:
+        msg = f"{str(target)!r} exists already. Choose another name, or say replace=True."
+        raise OutputError(msg)
+    text = study_text(study, target.absolute().parent)
+    part = None
+    try:
+        with tempfile.NamedTemporaryFile(
+            "w", encoding="utf-8", newline="\n", dir=target.parent, suffix=".part", delete=False
+        ) as file:
+            part = Path(file.name)
+            file.write(text)
+        part.chmod(0o644)
+        part.replace(target)
+    except OSError as error:
+        msg = f"{str(target)!r} could not be written: {error.strerror or error}. Choose a folder you may write to."
+        raise OutputError(msg) from error
+    finally:
+        if part is not None:
+            part.unlink(missing_ok=True)
+    return target

@@ -1,0 +1,223 @@
+"""The report: what it says is what was stated and found, every text is escaped, and the study can be had back."""
+
+import html
+import re
+from html.parser import HTMLParser
+
+import pytest
+
+import hygro.__main__ as command
+from hygro.assembly import Assembly, Layer, VentGap
+from hygro.core.integrate import Settings
+from hygro.errors import InputError
+from hygro.gapflow import FixedAirChange
+from hygro.indoor import ConstantIndoor, StandardCurves
+from hygro.leakage import AirLeak
+from hygro.report import CAUTIONS, DEFER, Picture, Sensitivity, inputs, pictures_of, report_html
+from hygro.report.plain import results_text
+from hygro.study import Variant
+from hygro.studyfile import Sample, Study, parse_study, run_study
+
+NAME = 'a & b <i>"it\'s"</i>'
+
+
+def wall(*inside):
+    parts = [
+        Layer("softwood", "20 mm", name="cladding"),
+        VentGap("25 mm", length="2.4 m", flow=FixedAirChange(30)),
+        Layer("OSB", "12 mm", name=NAME),
+        *inside,
+    ]
+    return Assembly("wall", parts, tilt=90, azimuth=0, finish="new wood")
+
+
+@pytest.fixture(scope="module")
+def study():
+    variants = (
+        Variant("bare", wall(), ConstantIndoor(20.0, 0.4), AirLeak(1.0, height=1.0, into=None)),
+        Variant(NAME, wall(Layer("mineral wool batt", "60 mm")), StandardCurves()),
+    )
+    return Study(
+        f"Title {NAME}", variants, Sample("hut_valley"), (NAME, "cladding"), "1 October", 1,
+        also=("30-day humidity", "fasteners"), question=f"Question {NAME}?", building=f"Building {NAME}.",
+        assumed=((f"Choice {NAME}", f"words {NAME}"),),
+    )  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def found(study):
+    return run_study(study)
+
+
+@pytest.fixture(scope="module")
+def pictures(found):
+    return pictures_of(found)
+
+
+@pytest.fixture(scope="module")
+def page(study, found, pictures):
+    return report_html(study, found, pictures=pictures)
+
+
+class _Reader(HTMLParser):
+    """Collects tags and text; a tag that is closed in the wrong order is an error."""
+
+    def __init__(self, page):
+        super().__init__()
+        self.tags, self.open, self.words, self.attributes = [], [], [], []
+        self.feed(page)
+        assert self.open == []
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append(tag)
+        self.attributes.append((tag, dict(attrs)))
+        if tag not in {"meta", "img", "br"}:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        self.words.append(data)
+
+
+@pytest.fixture(scope="module")
+def read(page):
+    return _Reader(page)
+
+
+def test_the_page_is_whole_and_needs_nothing_from_elsewhere(read):
+    assert not {"script", "link", "iframe", "object", "form"} & set(read.tags)
+    for tag, attributes in read.attributes:
+        for key in ("src", "href"):
+            assert attributes.get(key, "#").startswith(("#", "data:image/")), (tag, attributes)
+        assert not [key for key in attributes if key.startswith("on")]
+
+
+def test_every_text_of_the_study_is_shown_and_none_is_markup(read, page):
+    words = "".join(read.words)
+    for start in ("Title", "Question", "Building", "Choice", "words"):
+        assert f"{start} {NAME}" in words
+    assert "<i>" not in page
+
+
+def test_sections_stand_in_the_order_of_a_reviewer(page):
+    assert re.findall(r"<h2[^>]*>(.*?)</h2>", page) == [
+        "The question", "The answer in short", "The building", "The materials", "The weather and the air indoors",
+        "What was assumed", "Results", "Verdicts", "How sure this is", "Cautions", "How it was made",
+        "The study as text",
+    ]  # fmt: skip
+
+
+def test_the_text_in_it_gives_the_same_study_again(page, study):
+    text = html.unescape(re.search(r"<pre>(.*?)</pre>", page, re.DOTALL)[1])
+    assert parse_study(text) == study
+
+
+def test_every_default_is_named(read):
+    words = " ".join("".join(read.words).split())
+    settings = Settings()
+    for value in (
+        f"{settings.temperature_error:g} K", f"{settings.water_error:g} of the moisture",
+        f"{settings.finest_step:g} s",
+        f"{settings.largest_iterations} steps", "10 °C and 70 % relative humidity", "0.13 m² K/W",
+        "0.7 of that at 10 m",
+        "reflects 0.2 of the sun", "0.95 of a black body", "0.9 (outer) and 0.9 (inner)",
+        "exponent: 0.65", "Murphy and Koop",
+        "20 % of the dry mass",
+        "high occupancy: no", "ISO 13788", "Viitanen", "30 air changes per hour, fixed",
+    ):  # fmt: skip
+        assert value in words, value
+
+
+def test_cautions_versions_and_the_digest_are_there(read, found):
+    words = "".join(read.words)
+    for one in (*CAUTIONS, DEFER, found[0].climate.digest, "numba", "unaccounted"):
+        assert one in words
+
+
+def test_each_layer_watched_has_its_results_verdicts_and_figures(page, found, pictures):
+    assert [one.layer for one in found] == [NAME, "cladding"]
+    assert len({one.name for one in pictures}) == len(pictures) == 2 + 2 * 3
+    assert page.count("<img ") == len(pictures) + 2
+    for comparison in found:
+        assert html.escape(f"All criteria for {comparison.layer} in bare") in page
+        for result in comparison.results:
+            assert html.escape(str(result.answer), quote=True) in page
+
+
+def test_criteria_asked_besides_are_reported_with_their_source(read):
+    words = "".join(read.words)
+    assert words.count("Asked besides for") == 4
+    assert words.count("30-day mean below 80 % where") >= 8
+    assert "Share of hours in which fasteners rust" in words
+
+
+def test_each_run_is_computed_once(study):
+    told = []
+    run_study(study, lambda number, total, result: told.append((number, total, result.name)))
+    assert sorted(told) == sorted([(1, 2, told[0][2]), (2, 2, told[1][2])])
+    assert {name for _, _, name in told} == {"bare", NAME}
+
+
+def test_a_study_from_text_runs_to_the_same_bits(page, found):
+    text = html.unescape(re.search(r"<pre>(.*?)</pre>", page, re.DOTALL)[1])
+    again = run_study(parse_study(text))
+    for one, other in zip(found[0].results, again[0].results, strict=True):
+        assert one.run.identical(other.run)
+        assert str(one.answer) == str(other.answer)
+
+
+def test_the_command_knows_the_names_of_the_figures(study, pictures):
+    assert set(command._picture_names(study)) == {one.name for one in pictures}
+
+
+def test_files_of_variants_are_safe_and_apart():
+    names = ["../../etc/passwd", "a/b", "a b", "A?b", "é", "CON", "x" * 300]
+    files = command._file_names(names)
+    assert list(files) == names
+    assert len(set(files.values())) == len(names)
+    assert all(re.fullmatch(r"[a-z0-9-]+\.nc", one) for one in files.values())
+
+
+def test_without_sensitivity_it_says_what_was_not_varied(read):
+    words = " ".join("".join(read.words).split())
+    assert "Nothing was varied beyond the variants themselves" in words
+    assert "The variants differ in the build-up, the air indoors and the air that leaks" in words
+    assert "the same in all: the state at the start" in words
+
+
+def test_sensitivity_is_shown_where_it_is_given(study, found, pictures):
+    given = Sensitivity(
+        f"Varied {NAME}.", ("input", "weight"), (("leak <q50>", 0.7),), (Picture("x", b"png", "alt <w>", "cap"),)
+    )
+    page = report_html(study, found, pictures=pictures, sensitivity=given)
+    assert html.escape(f"Varied {NAME}.", quote=True) in page
+    assert "leak &lt;q50&gt;" in page
+    assert "alt='alt &lt;w&gt;'" in page
+    assert "Nothing was varied" not in page
+
+
+def test_a_report_of_nothing_is_refused(study):
+    with pytest.raises(InputError, match="no results to report"):
+        report_html(study, ())
+
+
+def test_verdicts_are_told_without_colour(page, found):
+    for comparison in found:
+        for result in comparison.results:
+            mark = {"fine": "✓", "caution": "!", "fails": "✗"}[str(result.answer.level)]
+            assert f"({mark}\u00a0{result.answer.level})" in page
+
+
+def test_objects_tell_all_their_settings():
+    words = inputs.in_words(ConstantIndoor("68 degF", 0.45))
+    assert words == "constant indoor (temperature: 20; relative humidity: 0.45)"
+    assert inputs.in_words(StandardCurves()) == "standard curves (high occupancy: no)"
+
+
+def test_the_terminal_shows_a_table_for_each_layer(found):
+    text = results_text("Title", found, ["Mind this."])
+    assert text.count("variant ") == 2
+    assert f"the {NAME} ..." in text
+    assert text.endswith("Cautions: Mind this.")
