@@ -27,6 +27,7 @@ _MODULES: Final = (
     "studyfile",
     "surfaces",
     "widgets",
+    "workshop",
 )
 _NAMES: Final[dict[str, str]] = {
     "Assembly": "hygro.assembly",

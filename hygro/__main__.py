@@ -47,6 +47,7 @@ The demo in other weather:
   python -m hygro
   python -m hygro --climate my-weather.epw --indoor-humidity "45 %"
   python -m hygro --climate subarctic --years 3 --output subarctic-roof
+  python -m hygro check    (is everything there that is needed?)
 
 Results are indicative; local codes and a licensed professional decide.
 """
@@ -118,9 +119,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
     int
         0 done, 2 where something asked for cannot be, 1 where the computation failed, 130 where it was interrupted.
     """
+    listed = list(sys.argv[1:] if arguments is None else arguments)
+    if listed == ["check"]:
+        from hygro import setup_check
+
+        return setup_check.main()
     try:
         with _messages():
-            options = parser().parse_args(arguments)
+            options = parser().parse_args(listed)
             return _run(options) if options.example is None else _copy_example(options)
     except HygroError as error:
         print(f"hygro: {' '.join(str(error).split())}", file=sys.stderr)

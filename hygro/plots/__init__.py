@@ -13,18 +13,22 @@ if TYPE_CHECKING:
     from hygro.plots.air import air_strip
     from hygro.plots.certainty import band_figure, ranking_figure
     from hygro.plots.depth import depth_time_map
+    from hygro.plots.flow import air_moved_figure
     from hygro.plots.gap import speed_duration, speed_duration_figure
+    from hygro.plots.household import indoor_air_figure
     from hygro.plots.season import free_water_curves, moisture_curves, mould_curves, season_figure, small_multiples
     from hygro.plots.steady import vapour_profile, vapour_profile_figure
     from hygro.plots.style import save_png
     from hygro.plots.trying import sweep_figure, sweep_map, trail_figure
 
 _ROOMS: Final = {
+    "air_moved_figure": "flow",
     "air_strip": "air",
     "band_figure": "certainty",
     "depth_time_map": "depth",
     "free_water_curves": "season",
     "moisture_curves": "season",
+    "indoor_air_figure": "household",
     "mould_curves": "season",
     "ranking_figure": "certainty",
     "save_png": "style",
@@ -48,10 +52,12 @@ def __getattr__(name: str) -> Any:
 
 
 __all__ = [
+    "air_moved_figure",
     "air_strip",
     "band_figure",
     "depth_time_map",
     "free_water_curves",
+    "indoor_air_figure",
     "moisture_curves",
     "mould_curves",
     "ranking_figure",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.util
 import os
 import re
+import shlex
 import subprocess
 import sys
 from pathlib import Path
@@ -12,8 +13,11 @@ from types import ModuleType
 
 import pytest
 
+from hygro.__main__ import parser
+
 ROOT = Path(__file__).parents[2]
-DOCUMENTS = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
+DOCUMENTS = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").rglob("*.md"))]
+FENCE = re.compile(r"^```([^\n]*)\n(.*?)^```", re.MULTILINE | re.DOTALL)
 PYTHON = re.compile(r"^```python\n(.*?)^```", re.MULTILINE | re.DOTALL)
 
 
@@ -80,3 +84,35 @@ def test_links_within_the_tree_lead_somewhere(document: Path) -> None:
     for target in re.findall(r"\]\(([^)#\s]+)[^)]*\)", text):
         if not target.startswith(("http:", "https:", "mailto:")):
             assert (document.parent / target).exists(), f"{document.name} links to {target}, which is not there"
+
+
+# A command of a document is a module that is there or a script of the tree. The quick start, the linters, the wheel and
+# the site are run in .ci/run; the check of the set-up and the command line in their own tests.
+MODULE = re.compile(r"(?:PY|python3?|py) -m (\w+)(.*)")
+SCRIPT = re.compile(r"(?:(?:PY|python3?|py) )?((?:docs/\w+\.py)|(?:\.ci/run))(?: .*)?")
+
+
+def _commands(document: Path) -> list[str]:
+    text = document.read_text(encoding="utf-8")
+    lines = [line for kind, body in FENCE.findall(text) if kind in ("sh", "powershell") for line in body.splitlines()]
+    parts = [part.strip() for line in lines for part in re.split(r"&&|;", line)]
+    return [re.sub(r"^\.venv(/bin/|\\Scripts\\)python", "PY", part) for part in parts if part]
+
+
+@pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)
+def test_commands_of_a_document_name_what_is_there(document: Path) -> None:
+    for command in _commands(document):
+        module, script = MODULE.fullmatch(command), SCRIPT.fullmatch(command)
+        assert module or script, f"{document.name}: {command!r} is neither a module nor a script of the tree"
+        if script:
+            assert (ROOT / script.group(1)).exists(), command
+        elif module.group(1) == "hygro" and module.group(2) != " check":
+            parser().parse_args(shlex.split(module.group(2)))
+        else:
+            assert importlib.util.find_spec(module.group(1)) is not None, command
+
+
+@pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)
+def test_every_block_of_a_document_is_of_a_kind_that_is_tested_or_plain(document: Path) -> None:
+    kinds = {kind for kind, _ in FENCE.findall(document.read_text(encoding="utf-8"))}
+    assert kinds <= {"python", "sh", "powershell", "", "{toctree}", "toml"}

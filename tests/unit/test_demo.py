@@ -93,3 +93,37 @@ def test_what_if_takes_the_units_of_a_builder():
     assert variant.indoor.relative_humidity == pytest.approx(0.4)
     sheet = variant.assembly.parts[-2]
     assert sheet.s_d() == pytest.approx(1.95e-10 / 57.2135e-12, rel=1e-6)
+
+
+def test_walls_differ_by_their_cavity_alone_and_look_north():
+    vented, shut = demo.hut_wall(True), demo.hut_wall(False)
+    assert vented.kind == shut.kind == "wall"
+    assert vented.azimuth == 0.0
+    assert vented.gap.is_vented
+    assert not shut.gap.is_vented
+    assert vented.labels == shut.labels == ("cladding", "sheathing", "insulation", "lining")
+    assert vented.gap.thickness == shut.gap.thickness
+    assert demo.wall_leak(1.0).into == demo.WALL
+    assert demo.wall_leak(1.0).height == pytest.approx(0.25 * demo.HEIGHT)
+
+
+def test_floor_takes_its_sheets_and_its_wet_board_as_stated():
+    floor = demo.hut_floor("breather membrane", None, wet="25 %")
+    assert floor.kind == "floor"
+    assert floor.labels == ("bottom board", "insulation", "floor board")
+    assert [part.name for part in floor if not hasattr(part, "thickness")] == ["breather membrane"]
+    assert floor.layers[0].start_moisture == pytest.approx(0.25)
+    assert demo.hut_floor("breather membrane", "kraft facing").layers[0].start_moisture is None
+
+
+def test_household_balance_by_hand():
+    # 2 people: 8 h asleep, 8 h away, 8 h awake; two showers; half a dinner. [kg d-1]
+    given = 2 * (8 * 0.04 + 8 * 0.05) + 2 * 0.24 + 0.5 * 0.57
+    home = demo.hut_household(12.0)
+    assert sum(float(one.vapour().sum()) for one in home.sources) * 3600.0 / 7.0 == pytest.approx(given)
+    assert home.ventilator.flow == pytest.approx(0.012)
+    assert home.volume == pytest.approx(2.5 * 6.2 * 2.3)
+
+
+def test_pitch_raises_the_outlet():
+    assert demo.hut_roof(True, tilt="45 deg").rise > 5.0 * demo.hut_roof(True).rise

@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
 
-from hygro import Assembly, ByWindAndBuoyancy, Layer, VentGap, climate_from_arrays, plots
+from hygro import Assembly, ByWindAndBuoyancy, Layer, VentGap, climate_from_arrays, demo, plots
 from hygro.criteria import condensate, moisture_content, mould_index
 from hygro.errors import InputError, OutputError
 from hygro.indoor import ConstantIndoor
 from hygro.plots import style
-from hygro.study import Variant, compare
+from hygro.study import Comparison, Variant, compare
 
 
 def roof(name, vented):
@@ -180,3 +180,43 @@ def test_saving_writes_a_png_whole_or_not_at_all(study, tmp_path):
 
 def test_figure_shows_itself_in_a_notebook(study):
     assert plots.air_strip(study["open"].run)._repr_png_()[:4] == b"\x89PNG"
+
+
+def test_air_moved_shows_the_usual_range_and_the_middle_hour(study):
+    figure = plots.air_moved_figure(study)
+    left, right = figure.axes
+    speed = np.abs(study["open"].run["gap_air_speed"].to_numpy())
+    low, middle, high = np.quantile(speed, [0.1, 0.5, 0.9])
+    for ax, factor in ((left, 0.04 * 3600.0), (right, 1.0)):
+        (bar,) = ax.patches
+        assert bar.get_x() == pytest.approx(factor * low)
+        assert bar.get_x() + bar.get_width() == pytest.approx(factor * high)
+        assert lines(ax)["middle hour"].get_xdata() == pytest.approx([factor * middle])
+    assert [one.get_text() for one in left.get_yticklabels()] == ["open"]
+    assert left.get_xlabel() == "air moved [m³/h per metre of width]"
+    assert right.get_xlabel() == "air speed in the gap [m/s]"
+
+
+def test_air_moved_without_a_gap_is_refused(study):
+    shut = Comparison((study["shut"],), "deck", study.climate, study.start, study.years)
+    with pytest.raises(InputError, match="no air is moved"):
+        plots.air_moved_figure(shut)
+
+
+def test_indoor_air_is_drawn_as_daily_means_and_as_a_falling_curve(study):
+    home = demo.hut_household(15.0)
+    air = home.conditions(study.climate.period("1 January", 1).data)
+    left, right = plots.indoor_air_figure({"15 l/s": air}).axes
+    wanted = 100.0 * air["indoor_relative_humidity"].to_numpy()[:8760].reshape(-1, 24).mean(axis=1)
+    np.testing.assert_allclose(lines(left)["15 l/s"].get_ydata()[:365], wanted)
+    gas = lines(right)["15 l/s"].get_ydata()
+    assert (np.diff(gas) <= 0.0).all()
+    assert gas[0] == float(air["indoor_carbon_dioxide"].max())
+    assert right.get_ylabel() == "carbon dioxide indoors [ppm]"
+
+
+def test_indoor_air_of_another_kind_is_refused(study):
+    with pytest.raises(InputError, match="at least one"):
+        plots.indoor_air_figure({})
+    with pytest.raises(InputError, match="'stated' has no indoor_relative_humidity"):
+        plots.indoor_air_figure({"stated": study["open"].run[["temperature"]]})
