@@ -1,0 +1,391 @@
+"""Pictures that are drawn again many times a minute: what stands still is drawn once and kept.
+
+Each picture owns one figure that belongs to no window and no global list. Axes, bands, ticks and the section are
+rendered when they change; lines and the map are laid over them each time. May import: style, depth, gap, season, study,
+criteria, assembly.
+"""
+
+from __future__ import annotations
+
+import io
+from abc import ABC, abstractmethod
+from collections.abc import Hashable, Mapping
+from typing import Any, Final
+
+import numpy as np
+import xarray as xr
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.dates import date2num
+from matplotlib.figure import Figure, FigureBase
+from matplotlib.patches import Rectangle
+from PIL import Image
+
+from hygro.assembly import Assembly, Layer, Sheet, VentGap
+from hygro.criteria import is_wood, moisture_content
+from hygro.plots.depth import layer_look
+from hygro.plots.season import limit_bands
+from hygro.plots.style import (
+    DAMPNESS,
+    INK,
+    QUIET,
+    Array,
+    daily,
+    label_ends,
+    line,
+    month_ticks,
+    plain_axes,
+    spread,
+    worst_slice,
+)
+from hygro.study import LIMITS
+
+_DPI: Final = 100
+_TOPS: Final = (32.0, 40.0, 60.0, 80.0, 120.0, 180.0, 260.0, 400.0)  # [%] so that the axis seldom moves
+_SPEEDS: Final = (0.1, 0.2, 0.4, 0.6, 1.0, 1.5, 2.0, 3.0, 6.0, 12.0, 20.0)  # [m s-1]
+_ROWS: Final = 220  # rows of the map
+_LONGEST: Final = 22  # letters of a name beside the section
+NOW, PINNED = "now", "pinned"
+
+
+class LivePicture(ABC):
+    """One kept figure.
+
+    Parameters
+    ----------
+    width, height : int
+        Size. [px]
+    """
+
+    def __init__(self, width: int, height: int) -> None:
+        self._figure = Figure(figsize=(width / _DPI, height / _DPI), dpi=_DPI, facecolor="white")
+        self._canvas = FigureCanvasAgg(self._figure)
+        self._key: Hashable = None
+        self._section_key: Hashable = None
+        self._ground: Any = None
+        self._under: Any = None
+        self._axes: list[Axes] = []
+
+    def draw(self, runs: Mapping[str, xr.Dataset]) -> bytes:
+        """Picture of runs as PNG; the first run is the one being changed."""
+        data = self.read(runs)
+        key, section = self.key(data), self.section_key(data)
+        if key != self._key:
+            self._figure.clear()
+            self._axes = self.still(self._figure, data)
+            self._canvas.draw()
+            self._ground, self._key, self._section_key = self._copy(), key, None
+        if self._section_key is None or section != self._section_key:
+            self._canvas.restore_region(self._ground)  # type: ignore[no-untyped-call]
+            self._lay(self.section(self._axes, data))
+            self._under, self._section_key = self._copy(), section
+        self._canvas.restore_region(self._under)  # type: ignore[no-untyped-call]
+        self._lay(self.moving(self._axes, data))
+        buffer = io.BytesIO()
+        Image.fromarray(np.asarray(self._canvas.buffer_rgba())[:, :, :3]).save(buffer, "PNG", compress_level=2)
+        return buffer.getvalue()
+
+    def _copy(self) -> Any:
+        return self._canvas.copy_from_bbox(self._figure.bbox)  # type: ignore[no-untyped-call]
+
+    def _lay(self, artists: list[Artist]) -> None:
+        """Draw over what is there, and forget the artists."""
+        for artist in artists:
+            self._figure.draw_artist(artist)
+            artist.remove()
+
+    def place(self, figure: FigureBase, runs: Mapping[str, xr.Dataset]) -> None:
+        """Draw the same once on another figure, or on a part of one."""
+        data = self.read(runs)
+        axes = self.still(figure, data)
+        self.section(axes, data)
+        self.moving(axes, data)
+
+    @abstractmethod
+    def read(self, runs: Mapping[str, xr.Dataset]) -> Any:
+        """Numbers that are drawn."""
+
+    @abstractmethod
+    def key(self, data: Any) -> Hashable:
+        """What the still part depends on."""
+
+    @abstractmethod
+    def still(self, figure: FigureBase, data: Any) -> list[Axes]:
+        """Draw the still part."""
+
+    def section_key(self, data: Any) -> Hashable:  # noqa: ARG002
+        """What the section depends on."""
+        return ()
+
+    def section(self, axes: list[Axes], data: Any) -> list[Artist]:  # noqa: ARG002
+        """Artists that change seldom, already added to their axes."""
+        return []
+
+    @abstractmethod
+    def moving(self, axes: list[Axes], data: Any) -> list[Artist]:
+        """Artists that change each time, already added to their axes."""
+
+
+class LiveSeason(LivePicture):
+    """Moisture content of a layer over the seasons, limits as bands.
+
+    Parameters
+    ----------
+    width, height : int
+        Size. [px]
+    layer : str
+        Label of the layer.
+    """
+
+    def __init__(self, width: int, height: int, layer: str) -> None:
+        super().__init__(width, height)
+        self._layer = layer
+
+    def read(self, runs: Mapping[str, xr.Dataset]) -> Any:
+        """Daily means by name, the span in time, the top of the axis [%], and whether limits for wood apply."""
+        first = next(iter(runs.values()))
+        days = {name: daily(worst_slice(moisture_content(run, self._layer))) for name, run in runs.items()}
+        highest = max(float(means.max()) for _, means in days.values())
+        top = next((one for one in _TOPS if one >= 1.02 * highest), 1.1 * highest)
+        return days, first["time"].to_numpy(), top, is_wood(first, self._layer)
+
+    def key(self, data: Any) -> Hashable:
+        """Span, top and kind of layer."""
+        _, time, top, wood = data
+        return str(time[0]), len(time), top, wood
+
+    def still(self, figure: FigureBase, data: Any) -> list[Axes]:
+        """Axis, months and bands."""
+        _, time, top, wood = data
+        axes = figure.add_axes((0.062, 0.165, 0.86, 0.715))
+        plain_axes(axes, "% of dry mass")
+        axes.set_ylim(0.0, top)
+        if wood:
+            limit_bands(axes, [(limit.value, f"{limit.value:g} %: {limit.name}") for limit in LIMITS])
+        month_ticks(axes, time)
+        axes.set_title(f"Moisture content of the {self._layer}, mean of the day", **_TITLE)
+        return [axes]
+
+    def moving(self, axes: list[Axes], data: Any) -> list[Artist]:
+        """A line for each run, named at its end."""
+        return _lines(axes[0], data[0], markers=True)
+
+
+class LiveSpeed(LivePicture):
+    """Air speed in the gap against the share of the hours in which it is at least that fast."""
+
+    def read(self, runs: Mapping[str, xr.Dataset]) -> Any:
+        """Share [%] and speed [m s-1] by name, and the top of the axis [m s-1]."""
+        found = {}
+        for name, run in runs.items():
+            if "gap_air_speed" in run:
+                speed = np.sort(np.abs(run["gap_air_speed"].to_numpy()))[::-1]
+                at = np.linspace(0, len(speed) - 1, 200).astype(int)
+                found[name] = (100.0 * (at + 1.0) / len(speed), speed[at])
+        highest = max((float(speed[0]) for _, speed in found.values()), default=0.0)
+        return found, next((one for one in _SPEEDS if one >= highest), highest)
+
+    def key(self, data: Any) -> Hashable:
+        """Top of the axis, and whether there is anything."""
+        return data[1], bool(data[0])
+
+    def still(self, figure: FigureBase, data: Any) -> list[Axes]:
+        """Axes and title."""
+        axes = figure.add_axes((0.15, 0.2, 0.66, 0.66))
+        plain_axes(axes, "m/s")
+        axes.set_xlim(0.0, 100.0)
+        axes.set_ylim(0.0, data[1])
+        axes.set_xlabel("share of hours at least this fast [%]", fontsize=9, color=INK)
+        axes.set_title("Air speed in the vent gap", **_TITLE, x=-0.16)
+        if not data[0]:
+            axes.set_yticks([])
+            axes.text(50.0, 0.5 * data[1], "no vent gap", ha="center", va="center", fontsize=10, color=INK)
+        return [axes]
+
+    def moving(self, axes: list[Axes], data: Any) -> list[Artist]:
+        """A line for each run with a gap."""
+        return _lines(axes[0], data[0], markers=False)
+
+
+class LiveDepth(LivePicture):
+    """Relative humidity over depth and time, with the section to the same scale beside it.
+
+    Parameters
+    ----------
+    width, height : int
+        Size. [px]
+    """
+
+    def __init__(self, width: int, height: int) -> None:
+        super().__init__(width, height)
+        self.assembly: Assembly | None = None
+
+    def read(self, runs: Mapping[str, xr.Dataset]) -> Any:
+        """Map of the first run, shape (rows, days) [%], its span in time, the depth [m] and the parts of the section."""
+        run = next(iter(runs.values()))
+        wettest = int(run["relative_humidity"].max(("time", "cell")).to_numpy().argmax())
+        stamps, means = daily(run["relative_humidity"].isel(slice=wettest))
+        centre, thick = run["cell_position"].to_numpy(), run["cell_thickness"].to_numpy()
+        ends = centre + 0.5 * thick
+        depth = (np.arange(_ROWS) + 0.5) / _ROWS * float(ends[-1])
+        cell = np.minimum(np.searchsorted(ends, depth), len(ends) - 1)
+        rows = 100.0 * means[:, cell].T
+        rows[depth < centre[cell] - 0.5 * thick[cell] - 1e-9] = np.nan  # air of the gap
+        return rows, run["time"].to_numpy(), stamps, float(ends[-1]), _parts(self.assembly)
+
+    def key(self, data: Any) -> Hashable:
+        """Span; depths are drawn as shares of the whole, so that another gap moves no axis."""
+        _, time, _, _, _ = data
+        return str(time[0]), len(time)
+
+    def still(self, figure: FigureBase, data: Any) -> list[Axes]:
+        """Axes, months, and the scale of the tones."""
+        time = data[1]
+        section = figure.add_axes((0.315, 0.15, 0.085, 0.69))
+        axes = figure.add_axes((0.42, 0.15, 0.555, 0.69))
+        for one in (section, axes):
+            plain_axes(one, "")
+            one.grid(visible=False)
+            one.set_ylim(1.0, 0.0)
+            one.tick_params(labelleft=False, left=False)
+        month_ticks(axes, time, sparse=True)
+        section.set_xlim(0.0, 1.0)
+        section.set_xticks([])
+        for side in ("left", "bottom"):
+            section.spines[side].set_visible(False)
+        section.text(0.5, -0.02, "outside", fontsize=8.5, color=INK, ha="center", va="bottom")
+        figure.text(0.012, 0.925, "Relative humidity by depth", fontsize=10, fontweight="bold", color=INK)
+        _scale(figure)
+        return [section, axes]
+
+    def section_key(self, data: Any) -> Hashable:
+        """Depth and parts."""
+        return data[3:]
+
+    def section(self, axes: list[Axes], data: Any) -> list[Artist]:
+        """The build-up."""
+        return _section(axes[0], data[4], data[3])
+
+    def moving(self, axes: list[Axes], data: Any) -> list[Artist]:
+        """The map."""
+        rows, _, stamps, _, _ = data
+        days = date2num(stamps[[0, -1]]) + np.array([-0.5, 0.5])
+        picture = axes[1].imshow(
+            rows,
+            aspect="auto",
+            extent=(days[0], days[1], 1.0, 0.0),
+            cmap=DAMPNESS,
+            vmin=0.0,
+            vmax=100.0,
+            interpolation="nearest",
+        )
+        return [picture]
+
+
+_TITLE: Final[dict[str, Any]] = {"loc": "left", "fontsize": 10, "fontweight": "bold", "color": INK}
+
+
+def _lines(axes: Axes, series: Mapping[str, tuple[Any, Array]], *, markers: bool) -> list[Artist]:
+    artists: list[Artist] = []
+    ends = []
+    for name, (at, numbers) in series.items():
+        number = int(name != NOW)
+        look = line(number)
+        shape = {"marker": look.marker, "markersize": 5, "markevery": (20 + 30 * number, 91)} if markers else {}
+        artists += axes.plot(at, numbers, label=name, scalex=False, scaley=False, **look.options() | shape)
+        ends.append((float(numbers[-1]), name, look.colour))
+    before = set(axes.texts)
+    label_ends(axes, ends)
+    return artists + [one for one in axes.texts if one not in before]
+
+
+def _parts(assembly: Assembly | None) -> tuple[tuple[str, str, float, float], ...]:
+    """Name, kind, thickness [m] and density [kg m-3] of each part."""
+    found: list[tuple[str, str, float, float]] = []
+    for part in assembly or ():
+        if isinstance(part, Layer):
+            found.append((part.name, "layer", part.thickness, part.material.density))
+        elif isinstance(part, VentGap):
+            found.append((part.name, "gap", part.thickness, 0.0))
+        elif isinstance(part, Sheet):
+            found.append((part.name, "sheet", 0.0, 0.0))
+    return tuple(found)
+
+
+def _section(axes: Axes, parts: tuple[tuple[str, str, float, float], ...], depth: float) -> list[Artist]:
+    """Parts to scale, outside at the top, sheets as thick broken lines, names beside."""
+    artists: list[Artist] = []
+    sheets: list[Artist] = []
+    at, middles = 0.0, []
+    for _, kind, thickness, density in parts:
+        high = thickness / depth
+        if kind == "sheet":
+            sheets += axes.plot([-0.08, 1.08], [at, at], color=INK, linewidth=2.4, clip_on=False)
+        else:
+            hatch, colour = layer_look(density) if kind == "layer" else ("", "white")
+            box = Rectangle((0.0, at), 1.0, high, facecolor=colour, edgecolor=INK, linewidth=0.7, hatch=hatch)
+            artists.append(axes.add_patch(box))
+        middles.append(at + 0.5 * high)
+        at += high
+    places = spread(np.array(middles), 0.075)
+    for (name, _, _, _), middle, place in zip(parts, middles, places, strict=True):
+        artists += axes.plot([-0.14, -0.03], [place, middle], color=QUIET, linewidth=0.7, clip_on=False)
+        text = axes.text(-0.18, place, _short(name), ha="right", va="center", fontsize=8.5, color=INK)
+        artists.append(text)
+    artists.append(axes.text(0.5, 1.03, "inside", fontsize=8.5, color=INK, ha="center", va="top"))
+    words = f"in all {1e3 * depth:.0f} mm"
+    artists.append(axes.text(-0.6, 1.03, words, fontsize=8.5, color=INK, ha="right", va="top"))
+    return artists + sheets
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= _LONGEST else name[: _LONGEST - 1].rstrip() + "…"
+
+
+def _scale(figure: FigureBase) -> None:
+    """Tones from dry to saturated."""
+    axes = figure.add_axes((0.72, 0.925, 0.16, 0.035))
+    axes.imshow(np.linspace(0.0, 1.0, 64)[None, :], aspect="auto", cmap=DAMPNESS, extent=(0.0, 100.0, 0.0, 1.0))
+    axes.set_xticks([])
+    axes.set_yticks([])
+    for spine in axes.spines.values():
+        spine.set_linewidth(0.5)
+    axes.text(-4.0, 0.5, "dry 0 %", ha="right", va="center", fontsize=8.5, color=INK)
+    axes.text(104.0, 0.5, "100 %", ha="left", va="center", fontsize=8.5, color=INK)
+
+
+def exported(
+    pictures: tuple[LivePicture, LivePicture, LivePicture],
+    runs: Mapping[str, xr.Dataset],
+    title: str,
+    footnote: str,
+) -> bytes:
+    """One PNG of the three pictures, with a title and a footnote, for keeping.
+
+    Parameters
+    ----------
+    pictures : tuple of LivePicture
+        Season, depth and speed.
+    runs : mapping of str to Dataset
+        Runs by name.
+    title, footnote : str
+        Lines above and below.
+
+    Returns
+    -------
+    bytes
+        The file.
+    """
+    season, depth, speed = pictures
+    figure = Figure(figsize=(8.0, 6.0), facecolor="white")
+    FigureCanvasAgg(figure)
+    head, top, bottom, foot = figure.subfigures(4, 1, height_ratios=(0.45, 2.3, 2.8, 0.45))
+    left, right = bottom.subfigures(1, 2, width_ratios=(5.0, 3.0))
+    head.text(0.01, 0.5, title, fontsize=8.5, va="center", color=INK, wrap=True)
+    foot.text(0.01, 0.5, footnote, fontsize=8, va="center", color=INK, wrap=True)
+    for picture, part in ((season, top), (depth, left), (speed, right)):
+        picture.place(part, runs)
+    buffer = io.BytesIO()
+    figure.savefig(buffer, format="png", dpi=200, metadata={"Software": None})
+    return buffer.getvalue()
