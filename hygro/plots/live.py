@@ -45,7 +45,8 @@ _DPI: Final = 100
 _TOPS: Final = (32.0, 40.0, 60.0, 80.0, 120.0, 180.0, 260.0, 400.0)  # [%] so that the axis seldom moves
 _SPEEDS: Final = (0.1, 0.2, 0.4, 0.6, 1.0, 1.5, 2.0, 3.0, 6.0, 12.0, 20.0)  # [m s-1]
 _ROWS: Final = 220  # rows of the map
-_LONGEST: Final = 22  # letters of a name beside the section
+_NAMES, _SECTION, _NARROW = 158, 44, 400  # [px]
+_LONGEST: Final = 20  # letters of a name beside the section
 NOW, PINNED = "now", "pinned"
 
 
@@ -59,6 +60,7 @@ class LivePicture(ABC):
     """
 
     def __init__(self, width: int, height: int) -> None:
+        self._size = width, height
         self._figure = Figure(figsize=(width / _DPI, height / _DPI), dpi=_DPI, facecolor="white")
         self._canvas = FigureCanvasAgg(self._figure)
         self._key: Hashable = None
@@ -85,6 +87,11 @@ class LivePicture(ABC):
         buffer = io.BytesIO()
         Image.fromarray(np.asarray(self._canvas.buffer_rgba())[:, :, :3]).save(buffer, "PNG", compress_level=2)
         return buffer.getvalue()
+
+    def box(self, left: float, top: float, right: float, bottom: float) -> tuple[float, float, float, float]:
+        """Axes with margins [px] as shares of the figure, so that letters keep their room at any width."""
+        width, height = self._size
+        return left / width, bottom / height, (width - left - right) / width, (height - top - bottom) / height
 
     def _copy(self) -> Any:
         return self._canvas.copy_from_bbox(self._figure.bbox)  # type: ignore[no-untyped-call]
@@ -158,7 +165,7 @@ class LiveSeason(LivePicture):
     def still(self, figure: FigureBase, data: Any) -> list[Axes]:
         """Axis, months and bands."""
         _, time, top, wood = data
-        axes = figure.add_axes((0.062, 0.165, 0.86, 0.715))
+        axes = figure.add_axes(self.box(52, 24, 58, 35))
         plain_axes(axes, "% of dry mass")
         axes.set_ylim(0.0, top)
         if wood:
@@ -192,12 +199,12 @@ class LiveSpeed(LivePicture):
 
     def still(self, figure: FigureBase, data: Any) -> list[Axes]:
         """Axes and title."""
-        axes = figure.add_axes((0.15, 0.2, 0.66, 0.66))
+        axes = figure.add_axes(self.box(48, 36, 58, 48))
         plain_axes(axes, "m/s")
         axes.set_xlim(0.0, 100.0)
         axes.set_ylim(0.0, data[1])
-        axes.set_xlabel("share of hours at least this fast [%]", fontsize=9, color=INK)
-        axes.set_title("Air speed in the vent gap", **_TITLE, x=-0.16)
+        axes.set_xlabel("% of hours at least this fast", fontsize=9, color=INK)
+        figure.text(4 / self._size[0], 1 - 19 / self._size[1], "Air speed in the gap", **_BOLD)
         if not data[0]:
             axes.set_yticks([])
             axes.text(50.0, 0.5 * data[1], "no vent gap", ha="center", va="center", fontsize=10, color=INK)
@@ -242,8 +249,10 @@ class LiveDepth(LivePicture):
     def still(self, figure: FigureBase, data: Any) -> list[Axes]:
         """Axes, months, and the scale of the tones."""
         time = data[1]
-        section = figure.add_axes((0.315, 0.15, 0.085, 0.69))
-        axes = figure.add_axes((0.42, 0.15, 0.555, 0.69))
+        width, _ = self._size
+        names = _NAMES if width > _NARROW else _NAMES - 26
+        section = figure.add_axes(self.box(names, 42, width - names - _SECTION, 38))
+        axes = figure.add_axes(self.box(names + _SECTION + 10, 42, 14, 38))
         for one in (section, axes):
             plain_axes(one, "")
             one.grid(visible=False)
@@ -255,8 +264,8 @@ class LiveDepth(LivePicture):
         for side in ("left", "bottom"):
             section.spines[side].set_visible(False)
         section.text(0.5, -0.02, "outside", fontsize=8.5, color=INK, ha="center", va="bottom")
-        figure.text(0.012, 0.925, "Relative humidity by depth", fontsize=10, fontweight="bold", color=INK)
-        _scale(figure)
+        figure.text(4 / width, 1 - 19 / self._size[1], "Humidity by depth", **_BOLD)
+        _scale(figure.add_axes(self.box(width - 130, 10, 52, self._size[1] - 20)))
         return [section, axes]
 
     def section_key(self, data: Any) -> Hashable:
@@ -283,7 +292,8 @@ class LiveDepth(LivePicture):
         return [picture]
 
 
-_TITLE: Final[dict[str, Any]] = {"loc": "left", "fontsize": 10, "fontweight": "bold", "color": INK}
+_BOLD: Final[dict[str, Any]] = {"fontsize": 10, "fontweight": "bold", "color": INK}
+_TITLE: Final[dict[str, Any]] = {"loc": "left", **_BOLD}
 
 
 def _lines(axes: Axes, series: Mapping[str, tuple[Any, Array]], *, markers: bool) -> list[Artist]:
@@ -343,9 +353,8 @@ def _short(name: str) -> str:
     return name if len(name) <= _LONGEST else name[: _LONGEST - 1].rstrip() + "…"
 
 
-def _scale(figure: FigureBase) -> None:
+def _scale(axes: Axes) -> None:
     """Tones from dry to saturated."""
-    axes = figure.add_axes((0.72, 0.925, 0.16, 0.035))
     axes.imshow(np.linspace(0.0, 1.0, 64)[None, :], aspect="auto", cmap=DAMPNESS, extent=(0.0, 100.0, 0.0, 1.0))
     axes.set_xticks([])
     axes.set_yticks([])

@@ -104,55 +104,55 @@ _AREAS: Final = (_by(1e-4, "cm²/m", _even(500.0, 10.0)), _by(_PER_FOOT, "in²/f
 _SHARE: Final = _by(0.01, "%", _even(100.0, 5.0, 5.0))
 
 # Classes of the US model building codes, upper ends in perm; they are of the sheet alone.
-RETARDER_CLASSES: Final = ((0.1 * PERM, "class I"), (1.0 * PERM, "class II"), (10.0 * PERM, "class III"))
+RETARDER_CLASSES: Final = ((0.1 * PERM, "I"), (1.0 * PERM, "II"), (10.0 * PERM, "III"))
 
 SLIDERS: Final = (
     Slider(
-        "gap", GAP, "Gap height", "Clear height of the air space under the deck; 0 for no gap.", "length", 0.005, 0.150,
+        "gap", GAP, "Gap height", "Clear height of the air space; 0 for no gap.", "length", 0.005, 0.150,
         _by(1e-3, "mm", _even(150.0, 5.0)), _by(0.0254, "in", _even(5.75, 0.25)), zero="no gap",
     ),
     Slider(
-        "inlet", GAP, "Inlet", "Open area at the eaves per metre of eaves, before the screen.", "area per width",
+        "inlet", GAP, "Inlet", "Open area at the eaves, screen not yet taken off.", "area per width",
         0.0, 0.05, *_AREAS,
     ),
     Slider(
-        "outlet", GAP, "Outlet", "Open area at the ridge or upper edge, before the screen.", "area per width",
+        "outlet", GAP, "Outlet", "Open area at the upper edge, screen not yet taken off.", "area per width",
         0.0, 0.05, *_AREAS,
     ),
     Slider(
-        "screen", GAP, "Screen, free area", "Share of the openings that the insect screen leaves free; 100 % for none.",
+        "screen", GAP, "Screen free", "What the insect screen leaves free; 100 % for none.",
         "fraction", 0.05, 1.0, _SHARE, _SHARE,
     ),
     Slider(
-        "permeance", AIRS, "Vapour retarder", "Left is tight, right lets vapour through. Classes I to III of US codes.",
+        "permeance", AIRS, "Vapour retarder", "Left is tight; I, II, III are the classes of US codes.",
         "permeance", 0.005 * PERM, 50.0 * PERM,
-        Scale("m s_d", tuple(reversed(_ratios(0.1, 500.0, 75))), _inverse_s_d, _inverse_s_d),
-        _by(PERM, "perm", _ratios(0.007, 34.0, 75)), (*RETARDER_CLASSES, (math.inf, "open")),
+        Scale("m s_d", tuple(reversed(_ratios(0.068, 500.0, 75))), _inverse_s_d, _inverse_s_d),
+        _by(PERM, "perm", _ratios(0.007, 50.0, 75)), (*RETARDER_CLASSES, (math.inf, "open")),
     ),
     Slider(
-        "q50", AIRS, "Ceiling leakage", "Air through each area of ceiling at 50 Pa, as a blower door measures it.",
-        "air permeability", 0.02, 20.0, _by(1.0, "m³/(m²h)", _ratios(0.05, 15.0, 50)),
+        "q50", AIRS, "Ceiling leakage", "Air through the ceiling at 50 Pa, as a blower door tests.",
+        "air permeability", 0.02, 20.0, _by(1.0, "m³/m²h", _ratios(0.05, 15.0, 50)),
         _by(_CFM50, "cfm/ft²", _ratios(0.003, 0.8, 50)),
-        ((0.5, "very careful"), (2.0, "good"), (6.0, "ordinary"), (math.inf, "leaky")),
+        ((0.5, "tight"), (2.0, "good"), (6.0, "usual"), (math.inf, "leaky")),
     ),
     Slider(
         "humidity", INSIDE, "Humidity", "Relative humidity of the room, at 20 °C.", "fraction", 0.10, 0.80,
         _by(0.01, "%", _even(80.0, 1.0, 10.0)), _by(0.01, "%", _even(80.0, 1.0, 10.0)),
     ),
     Slider(
-        "people", INSIDE, "People", "They breathe, cook and shower; each adds vapour every day.", "factor", 0.0, 12.0,
+        "people", INSIDE, "People", "Each breathes, cooks and showers every day.", "factor", 0.0, 12.0,
         Scale("people", _even(8.0, 1.0)), Scale("people", _even(8.0, 1.0)),
     ),
     Slider(
-        "supply", INSIDE, "Ventilator", "Outdoor air that the ventilator brings in, all day.", "volume flow", 0.0, 0.1,
+        "supply", INSIDE, "Ventilator", "Outdoor air that it brings in, day and night.", "volume flow", 0.0, 0.1,
         _by(1e-3, "l/s", _even(40.0, 1.0)), _by(_CFM, "cfm", _even(84.0, 2.0)),
     ),
 )  # fmt: skip
 CHOICES: Final = (
-    Choice("air", INSIDE, "Indoor air", "A standard's curve over the outdoor air, a steady humidity, or a household."),
-    Choice("finish", ROOF, "Roof colour", "Dark warms in the sun and dries; bare metal keeps warm on clear nights."),
+    Choice("air", INSIDE, "Indoor air", "Standard's curve, steady humidity, or a household."),
+    Choice("finish", ROOF, "Roof colour", "Dark dries in the sun; bare metal stays warmer at night."),
     Choice("climate", ROOF, "Climate", "A year of hourly weather, repeated."),
-    Choice("month", ROOF, "Start", "First day of the run; the deck starts at 70 % relative humidity."),
+    Choice("month", ROOF, "Start", "First day; all layers start at 70 % relative humidity."),
 )
 ORDER: Final = (
     "gap", "inlet", "outlet", "screen", "permeance", "q50", "air", "humidity", "people", "supply", "finish", "climate",

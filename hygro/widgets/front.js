@@ -221,7 +221,18 @@ function render({ model, el }) {
   model.on("msg:custom", take);
   showForm();
   show();
+  let drawn = 0, wait = null;
+  const room = new ResizeObserver(() => {
+    clearTimeout(wait);
+    wait = setTimeout(() => {
+      const width = Math.floor(view.clientWidth);
+      if (width > 0 && Math.abs(width - drawn) > 8) { drawn = width; model.send({ kind: "width", width }); }
+    }, 120);
+  });
+  room.observe(view);
   return () => {
+    room.disconnect();
+    clearTimeout(wait);
     model.off("change:form", showForm);
     model.off("change:told", show);
     model.off("msg:custom", take);

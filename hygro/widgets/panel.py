@@ -28,6 +28,7 @@ from hygro.widgets.words import CAUTION, Numbers, headline, numbers, reason, sho
 
 _HERE: Final = Path(__file__).parent
 _REST: Final = 0.35  # [s] without a change before the full run
+_WIDTH: Final = 880  # [px] of the pictures until the page says how much room there is
 _LOG = logging.getLogger("hygro")
 
 
@@ -71,7 +72,7 @@ class Panel:
         self._pinned: Ran | None = None
         self._error, self._wrong, self._n, self._turn = "", "", 0, 0
         self._timer: asyncio.TimerHandle | None = None
-        self._pictures = (LiveSeason(780, 212, subject.layer), LiveDepth(480, 262), LiveSpeed(300, 262))
+        self._pictures = _pictures(_WIDTH, subject.layer)
         self.front = Front(form=self._form())
         self._show()
         self.front.on_msg(self._take)
@@ -177,6 +178,9 @@ class Panel:
             self._move(message["changes"])
         elif kind == "units":
             self.use(Units(message["units"]))
+        elif kind == "width":
+            self._pictures = _pictures(max(400, min(int(message["width"]), 1400)), self._subject.layer)
+            self._show()
         elif kind == "python":
             self.front.send({"kind": "text", "what": "The Python", "text": self.as_python()})
         elif kind == "figure":
@@ -284,6 +288,12 @@ class Panel:
 
     def _values(self) -> dict[str, Any]:
         return {one.field: _value(self._subject, self.state, one, self._units) for one in controls(self._subject)}
+
+
+def _pictures(width: int, layer: str) -> tuple[LiveSeason, LiveDepth, LiveSpeed]:
+    """Pictures for a view of a width [px]."""
+    speed = max(200, round(0.34 * width))
+    return LiveSeason(width, 205, layer), LiveDepth(width - speed, 262), LiveSpeed(speed, 262)
 
 
 def _row(subject: Subject, control: Slider | Choice, units: Units) -> dict[str, Any]:
