@@ -20,6 +20,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.dates import date2num
 from matplotlib.figure import Figure, FigureBase
 from matplotlib.patches import Rectangle
+from matplotlib.ticker import MaxNLocator
 from PIL import Image
 
 from hygro.assembly import Assembly, Layer, Sheet, VentGap
@@ -199,10 +200,12 @@ class LiveSpeed(LivePicture):
 
     def still(self, figure: FigureBase, data: Any) -> list[Axes]:
         """Axes and title."""
-        axes = figure.add_axes(self.box(48, 36, 58, 48))
+        axes = figure.add_axes(self.box(54, 36, 58, 48))
         plain_axes(axes, "m/s")
         axes.set_xlim(0.0, 100.0)
         axes.set_ylim(0.0, data[1])
+        axes.yaxis.set_major_locator(MaxNLocator(4))
+        axes.xaxis.set_major_locator(MaxNLocator(4))
         axes.set_xlabel("% of hours at least this fast", fontsize=9, color=INK)
         figure.text(4 / self._size[0], 1 - 19 / self._size[1], "Air speed in the gap", **_BOLD)
         if not data[0]:

@@ -14,19 +14,26 @@ function make(tag, attributes = {}, ...children) {
 
 // Changes go out one message at a time. What happens meanwhile is merged, so that nothing ever queues.
 function courier(model) {
-  let inFlight = 0, number = 0, waiting = {}, timer = null;
+  let inFlight = 0, number = 0, waiting = {}, flying = {}, timer = null;
   function flush() {
     if (inFlight || !Object.keys(waiting).length) return;
     inFlight = ++number + Math.floor(Date.now() / 1000) * 1000;
     model.send({ kind: "move", n: inFlight, changes: waiting });
+    flying = waiting;
     waiting = {};
     clearTimeout(timer);
-    timer = setTimeout(() => { inFlight = 0; flush(); }, 20000); // an answer that was lost must not lock the panel
+    timer = setTimeout(() => { inFlight = 0; flying = {}; flush(); }, 20000); // an answer that was lost must not lock the panel
   }
   return {
     change(field, value) { waiting[field] = value; flush(); },
-    answered(n) { if (n === inFlight) { inFlight = 0; clearTimeout(timer); flush(); } },
-    isWaiting(field) { return field in waiting; },
+    answered(n) {
+      if (n !== inFlight) return;
+      inFlight = 0;
+      flying = {};
+      clearTimeout(timer);
+      flush();
+    },
+    isOnItsWay(field) { return field in waiting || field in flying; },
   };
 }
 
@@ -44,7 +51,7 @@ function sliderRow(control, id, send) {
   let now = control, dirty = false;
 
   function speak(at) {
-    const band = now.bands.find((one) => at < one.to);
+    const band = now.bands.find((one) => at < one.to) || now.bands[now.bands.length - 1];
     const words = at === 0 && now.zero ? now.zero : band ? band.text : "";
     range.setAttribute("aria-valuetext", `${now.stops[at]} ${now.unit}${words ? ", " + words : ""}`);
     for (const [number, node] of [...bands.children].entries()) node.classList.toggle("hx-here", now.bands[number] === band);
@@ -108,7 +115,6 @@ function picture(model, name) {
       image.onload = () => { if (old) URL.revokeObjectURL(old); };
       address = next;
       image.src = next;
-      image.alt = (model.get("told").alts || {})[name] || "";
     },
     end() { if (address) URL.revokeObjectURL(address); },
   };
@@ -182,8 +188,9 @@ function render({ model, el }) {
   }
   function show() {
     const told = model.get("told"), values = model.get("values");
+    post.answered(told.n);
     for (const [field, row] of Object.entries(rows)) {
-      if (!post.isWaiting(field) && values[field]) row.value(values[field], told.wrong === field);
+      if (!post.isOnItsWay(field) && values[field]) row.value(values[field], told.wrong === field);
     }
     error.hidden = !told.error;
     if (error.textContent !== told.error) error.textContent = told.error;
@@ -196,9 +203,8 @@ function render({ model, el }) {
     caution.textContent = told.caution;
     undo.disabled = !told.can_undo;
     unpin.disabled = !told.pinned;
-    for (const one of Object.values(pictures)) one.draw();
+    for (const [name, one] of Object.entries(pictures)) one.image.alt = told.alts[name];
     panel.dataset.n = told.n;
-    post.answered(told.n);
   }
   function take(message, buffers) {
     if (message.kind === "text") {
@@ -216,11 +222,12 @@ function render({ model, el }) {
       setTimeout(() => URL.revokeObjectURL(address), 10000);
     }
   }
-  model.on("change:form", showForm);
-  model.on("change:told", show);
-  model.on("msg:custom", take);
+  const heard = [["change:form", showForm], ["change:values", show], ["change:told", show], ["msg:custom", take],
+    ...Object.entries(pictures).map(([name, one]) => [`change:${name}`, one.draw])];
+  for (const [what, then] of heard) model.on(what, then);
   showForm();
   show();
+  for (const one of Object.values(pictures)) one.draw();
   let drawn = 0, wait = null;
   const room = new ResizeObserver(() => {
     clearTimeout(wait);
@@ -233,9 +240,7 @@ function render({ model, el }) {
   return () => {
     room.disconnect();
     clearTimeout(wait);
-    model.off("change:form", showForm);
-    model.off("change:told", show);
-    model.off("msg:custom", take);
+    for (const [what, then] of heard) model.off(what, then);
     for (const one of Object.values(pictures)) one.end();
   };
 }

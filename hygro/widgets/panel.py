@@ -24,7 +24,7 @@ from hygro.widgets.history import History
 from hygro.widgets.runner import Newest, Ran, Runner
 from hygro.widgets.state import State
 from hygro.widgets.subject import Subject
-from hygro.widgets.words import CAUTION, Numbers, headline, numbers, reason, short_answer, table, texts_for
+from hygro.widgets.words import CAUTION, Numbers, caution, headline, numbers, reason, short_answer, table, texts_for
 
 _HERE: Final = Path(__file__).parent
 _REST: Final = 0.35  # [s] without a change before the full run
@@ -273,7 +273,7 @@ class Panel:
                 "wrong": self._wrong,
                 "can_undo": self._history.can_undo,
                 "pinned": self._pinned is not None,
-                "caution": CAUTION,
+                "caution": caution(ran),
             }
 
     def _form(self) -> dict[str, Any]:

@@ -62,7 +62,7 @@ def numbers(ran: Ran, layer: str) -> Numbers:
 def headline(ran: Ran, layer: str) -> tuple[str, str, str]:
     """Mark, level and sentence of the answer; of a quick look, that it is still to come."""
     if ran.answer is None:
-        return "…", "moving", f"Quick look: is the {layer} dry? The answer comes when the controls rest."
+        return "…", "moving", "Quick look; the answer follows."
     answer = ran.answer
     return _MARKS[answer.level], str(answer.level), f"The {layer} {_outcome(str(answer.outcome))}: {_WORDS[answer.level]}."
 
@@ -79,16 +79,20 @@ def reason(ran: Ran) -> str:
     """Why the answer is as it is; of a quick look, how far it may be off."""
     if ran.answer is None:
         return (
-            f"Coarse grid: the highest moisture content of wood was within {QUICK_WITHIN:g} points of the full run "
-            "in trials, further off where the wood is soaked."
+            f"Coarse grid: the wettest day was within {QUICK_WITHIN:g} points of the full run in trials, further off "
+            "where the wood is soaked. The full run starts when the controls rest."
         )
     said = [ran.answer.because]
     decided = ran.answer.deciding
     if decided is not None and ran.answer.level is not Level.FINE:
         said.append(f"Decided by {decided.criterion}, {decided.where}: {quantity(decided.value, decided.unit)}.")
-        if decided.caution:
-            said.append(decided.caution)
     return " ".join(said)
+
+
+def caution(ran: Ran) -> str:
+    """What to mind: always the same, and what the verdict that decided adds."""
+    decided = None if ran.answer is None or ran.answer.level is Level.FINE else ran.answer.deciding
+    return f"{decided.caution} {CAUTION}" if decided is not None and decided.caution else CAUTION
 
 
 def table(rows: Mapping[str, tuple[str, Numbers]], layer: str) -> str:
@@ -116,10 +120,10 @@ def table(rows: Mapping[str, tuple[str, Numbers]], layer: str) -> str:
 
 
 def short_answer(ran: Ran) -> str:
-    """Answer in a few words, with its mark."""
+    """Level in a word, with its mark."""
     if ran.answer is None:
         return "…"
-    return f"{_MARKS[ran.answer.level]} {ran.answer.outcome} ({_WORDS[ran.answer.level]})"
+    return f"{_MARKS[ran.answer.level]} {_WORDS[ran.answer.level]}"
 
 
 def texts_for(runs: Mapping[str, tuple[Ran, Numbers]], layer: str) -> dict[str, str]:

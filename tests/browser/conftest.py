@@ -33,15 +33,25 @@ def browser():
         opened.close()
 
 
+@pytest.fixture(scope="session")
+def new_page(browser):
+    """Makes empty pages of a laptop's size; what goes wrong in a page's scripts is kept in its ``errors``."""
+
+    def make():
+        opened = browser.new_context(viewport=SIZE, accept_downloads=True).new_page()
+        opened.errors = []
+        opened.on("pageerror", lambda error: opened.errors.append(str(error)))
+        return opened
+
+    return make
+
+
 @pytest.fixture
-def page(browser):
-    """An empty page of a laptop's size; what goes wrong in its scripts is kept in ``page.errors``."""
-    context = browser.new_context(viewport=SIZE, accept_downloads=True)
-    opened = context.new_page()
-    opened.errors = []
-    opened.on("pageerror", lambda error: opened.errors.append(str(error)))
+def page(new_page):
+    """An empty page."""
+    opened = new_page()
     yield opened
-    context.close()
+    opened.context.close()
 
 
 class Server:
