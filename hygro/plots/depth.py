@@ -152,6 +152,7 @@ def _span(
 
 
 def layer_look(density: float) -> tuple[str, str]:
+    """Hatch and colour of a layer of a density. [kg m-3]."""
     if density < _SOFT:
         return "...", "#fdf8ea"
     return ("", "#55595f") if density > _METAL else ("////", "#e6e3dd")

@@ -1,8 +1,7 @@
 """Pictures that are drawn again many times a minute: what stands still is drawn once and kept.
 
 Each picture owns one figure that belongs to no window and no global list. Axes, bands, ticks and the section are
-rendered when they change; lines and the map are laid over them each time. May import: style, depth, gap, season, study,
-criteria, assembly.
+rendered when they change; lines and the map are laid over them each time. May import: style, season, study, criteria.
 """
 
 from __future__ import annotations
@@ -17,27 +16,20 @@ import xarray as xr
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.dates import date2num
 from matplotlib.figure import Figure, FigureBase
-from matplotlib.patches import Rectangle
 from matplotlib.ticker import MaxNLocator
 from PIL import Image
 
-from hygro.assembly import Assembly, Layer, Sheet, VentGap
 from hygro.criteria import is_wood, moisture_content
-from hygro.plots.depth import layer_look
 from hygro.plots.season import limit_bands
 from hygro.plots.style import (
-    DAMPNESS,
     INK,
-    QUIET,
     Array,
     daily,
     label_ends,
     line,
     month_ticks,
     plain_axes,
-    spread,
     worst_slice,
 )
 from hygro.study import LIMITS
@@ -45,10 +37,9 @@ from hygro.study import LIMITS
 _DPI: Final = 100
 _TOPS: Final = (32.0, 40.0, 60.0, 80.0, 120.0, 180.0, 260.0, 400.0)  # [%] so that the axis seldom moves
 _SPEEDS: Final = (0.1, 0.2, 0.4, 0.6, 1.0, 1.5, 2.0, 3.0, 6.0, 12.0, 20.0)  # [m s-1]
-_ROWS: Final = 220  # rows of the map
-_NAMES, _SECTION, _NARROW = 158, 44, 400  # [px]
-_LONGEST: Final = 20  # letters of a name beside the section
 NOW, PINNED = "now", "pinned"
+BOLD: Final[dict[str, Any]] = {"fontsize": 10, "fontweight": "bold", "color": INK}
+_TITLE: Final[dict[str, Any]] = {"loc": "left", **BOLD}
 
 
 class LivePicture(ABC):
@@ -80,10 +71,10 @@ class LivePicture(ABC):
             self._canvas.draw()
             self._ground, self._key, self._section_key = self._copy(), key, None
         if self._section_key is None or section != self._section_key:
-            self._canvas.restore_region(self._ground)  # type: ignore[no-untyped-call]
+            self._canvas.restore_region(self._ground)
             self._lay(self.section(self._axes, data))
             self._under, self._section_key = self._copy(), section
-        self._canvas.restore_region(self._under)  # type: ignore[no-untyped-call]
+        self._canvas.restore_region(self._under)
         self._lay(self.moving(self._axes, data))
         buffer = io.BytesIO()
         Image.fromarray(np.asarray(self._canvas.buffer_rgba())[:, :, :3]).save(buffer, "PNG", compress_level=2)
@@ -95,7 +86,7 @@ class LivePicture(ABC):
         return left / width, bottom / height, (width - left - right) / width, (height - top - bottom) / height
 
     def _copy(self) -> Any:
-        return self._canvas.copy_from_bbox(self._figure.bbox)  # type: ignore[no-untyped-call]
+        return self._canvas.copy_from_bbox(self._figure.bbox)
 
     def _lay(self, artists: list[Artist]) -> None:
         """Draw over what is there, and forget the artists."""
@@ -207,7 +198,7 @@ class LiveSpeed(LivePicture):
         axes.yaxis.set_major_locator(MaxNLocator(4))
         axes.xaxis.set_major_locator(MaxNLocator(4))
         axes.set_xlabel("% of hours at least this fast", fontsize=9, color=INK)
-        figure.text(4 / self._size[0], 1 - 19 / self._size[1], "Air speed in the gap", **_BOLD)
+        figure.text(4 / self._size[0], 1 - 19 / self._size[1], "Air speed in the gap", **BOLD)
         if not data[0]:
             axes.set_yticks([])
             axes.text(50.0, 0.5 * data[1], "no vent gap", ha="center", va="center", fontsize=10, color=INK)
@@ -216,87 +207,6 @@ class LiveSpeed(LivePicture):
     def moving(self, axes: list[Axes], data: Any) -> list[Artist]:
         """A line for each run with a gap."""
         return _lines(axes[0], data[0], markers=False)
-
-
-class LiveDepth(LivePicture):
-    """Relative humidity over depth and time, with the section to the same scale beside it.
-
-    Parameters
-    ----------
-    width, height : int
-        Size. [px]
-    """
-
-    def __init__(self, width: int, height: int) -> None:
-        super().__init__(width, height)
-        self.assembly: Assembly | None = None
-
-    def read(self, runs: Mapping[str, xr.Dataset]) -> Any:
-        """Map of the first run, shape (rows, days) [%], its span in time, the depth [m] and the parts of the section."""
-        run = next(iter(runs.values()))
-        wettest = int(run["relative_humidity"].max(("time", "cell")).to_numpy().argmax())
-        stamps, means = daily(run["relative_humidity"].isel(slice=wettest))
-        centre, thick = run["cell_position"].to_numpy(), run["cell_thickness"].to_numpy()
-        ends = centre + 0.5 * thick
-        depth = (np.arange(_ROWS) + 0.5) / _ROWS * float(ends[-1])
-        cell = np.minimum(np.searchsorted(ends, depth), len(ends) - 1)
-        rows = 100.0 * means[:, cell].T
-        rows[depth < centre[cell] - 0.5 * thick[cell] - 1e-9] = np.nan  # air of the gap
-        return rows, run["time"].to_numpy(), stamps, float(ends[-1]), _parts(self.assembly)
-
-    def key(self, data: Any) -> Hashable:
-        """Span; depths are drawn as shares of the whole, so that another gap moves no axis."""
-        _, time, _, _, _ = data
-        return str(time[0]), len(time)
-
-    def still(self, figure: FigureBase, data: Any) -> list[Axes]:
-        """Axes, months, and the scale of the tones."""
-        time = data[1]
-        width, _ = self._size
-        names = _NAMES if width > _NARROW else _NAMES - 26
-        section = figure.add_axes(self.box(names, 42, width - names - _SECTION, 38))
-        axes = figure.add_axes(self.box(names + _SECTION + 10, 42, 14, 38))
-        for one in (section, axes):
-            plain_axes(one, "")
-            one.grid(visible=False)
-            one.set_ylim(1.0, 0.0)
-            one.tick_params(labelleft=False, left=False)
-        month_ticks(axes, time, sparse=True)
-        section.set_xlim(0.0, 1.0)
-        section.set_xticks([])
-        for side in ("left", "bottom"):
-            section.spines[side].set_visible(False)
-        section.text(0.5, -0.02, "outside", fontsize=8.5, color=INK, ha="center", va="bottom")
-        figure.text(4 / width, 1 - 19 / self._size[1], "Humidity by depth", **_BOLD)
-        _scale(figure.add_axes(self.box(width - 130, 10, 52, self._size[1] - 20)))
-        return [section, axes]
-
-    def section_key(self, data: Any) -> Hashable:
-        """Depth and parts."""
-        return data[3:]
-
-    def section(self, axes: list[Axes], data: Any) -> list[Artist]:
-        """The build-up."""
-        return _section(axes[0], data[4], data[3])
-
-    def moving(self, axes: list[Axes], data: Any) -> list[Artist]:
-        """The map."""
-        rows, _, stamps, _, _ = data
-        days = date2num(stamps[[0, -1]]) + np.array([-0.5, 0.5])
-        picture = axes[1].imshow(
-            rows,
-            aspect="auto",
-            extent=(days[0], days[1], 1.0, 0.0),
-            cmap=DAMPNESS,
-            vmin=0.0,
-            vmax=100.0,
-            interpolation="nearest",
-        )
-        return [picture]
-
-
-_BOLD: Final[dict[str, Any]] = {"fontsize": 10, "fontweight": "bold", "color": INK}
-_TITLE: Final[dict[str, Any]] = {"loc": "left", **_BOLD}
 
 
 def _lines(axes: Axes, series: Mapping[str, tuple[Any, Array]], *, markers: bool) -> list[Artist]:
@@ -311,60 +221,6 @@ def _lines(axes: Axes, series: Mapping[str, tuple[Any, Array]], *, markers: bool
     before = set(axes.texts)
     label_ends(axes, ends)
     return artists + [one for one in axes.texts if one not in before]
-
-
-def _parts(assembly: Assembly | None) -> tuple[tuple[str, str, float, float], ...]:
-    """Name, kind, thickness [m] and density [kg m-3] of each part."""
-    found: list[tuple[str, str, float, float]] = []
-    for part in assembly or ():
-        if isinstance(part, Layer):
-            found.append((part.name, "layer", part.thickness, part.material.density))
-        elif isinstance(part, VentGap):
-            found.append((part.name, "gap", part.thickness, 0.0))
-        elif isinstance(part, Sheet):
-            found.append((part.name, "sheet", 0.0, 0.0))
-    return tuple(found)
-
-
-def _section(axes: Axes, parts: tuple[tuple[str, str, float, float], ...], depth: float) -> list[Artist]:
-    """Parts to scale, outside at the top, sheets as thick broken lines, names beside."""
-    artists: list[Artist] = []
-    sheets: list[Artist] = []
-    at, middles = 0.0, []
-    for _, kind, thickness, density in parts:
-        high = thickness / depth
-        if kind == "sheet":
-            sheets += axes.plot([-0.08, 1.08], [at, at], color=INK, linewidth=2.4, clip_on=False)
-        else:
-            hatch, colour = layer_look(density) if kind == "layer" else ("", "white")
-            box = Rectangle((0.0, at), 1.0, high, facecolor=colour, edgecolor=INK, linewidth=0.7, hatch=hatch)
-            artists.append(axes.add_patch(box))
-        middles.append(at + 0.5 * high)
-        at += high
-    places = spread(np.array(middles), 0.075)
-    for (name, _, _, _), middle, place in zip(parts, middles, places, strict=True):
-        artists += axes.plot([-0.14, -0.03], [place, middle], color=QUIET, linewidth=0.7, clip_on=False)
-        text = axes.text(-0.18, place, _short(name), ha="right", va="center", fontsize=8.5, color=INK)
-        artists.append(text)
-    artists.append(axes.text(0.5, 1.03, "inside", fontsize=8.5, color=INK, ha="center", va="top"))
-    words = f"in all {1e3 * depth:.0f} mm"
-    artists.append(axes.text(-0.6, 1.03, words, fontsize=8.5, color=INK, ha="right", va="top"))
-    return artists + sheets
-
-
-def _short(name: str) -> str:
-    return name if len(name) <= _LONGEST else name[: _LONGEST - 1].rstrip() + "…"
-
-
-def _scale(axes: Axes) -> None:
-    """Tones from dry to saturated."""
-    axes.imshow(np.linspace(0.0, 1.0, 64)[None, :], aspect="auto", cmap=DAMPNESS, extent=(0.0, 100.0, 0.0, 1.0))
-    axes.set_xticks([])
-    axes.set_yticks([])
-    for spine in axes.spines.values():
-        spine.set_linewidth(0.5)
-    axes.text(-4.0, 0.5, "dry 0 %", ha="right", va="center", fontsize=8.5, color=INK)
-    axes.text(104.0, 0.5, "100 %", ha="left", va="center", fontsize=8.5, color=INK)
 
 
 def exported(
@@ -392,8 +248,10 @@ def exported(
     season, depth, speed = pictures
     figure = Figure(figsize=(8.0, 6.0), facecolor="white")
     FigureCanvasAgg(figure)
-    head, top, bottom, foot = figure.subfigures(4, 1, height_ratios=(0.45, 2.3, 2.8, 0.45))
-    left, right = bottom.subfigures(1, 2, width_ratios=(5.0, 3.0))
+    rows = figure.add_gridspec(4, 1, height_ratios=(0.45, 2.3, 2.8, 0.45))
+    head, top, foot = (figure.add_subfigure(rows[number]) for number in (0, 1, 3))
+    pair = rows[2].subgridspec(1, 2, width_ratios=(5.0, 3.0))
+    left, right = figure.add_subfigure(pair[0]), figure.add_subfigure(pair[1])
     head.text(0.01, 0.5, title, fontsize=8.5, va="center", color=INK, wrap=True)
     foot.text(0.01, 0.5, footnote, fontsize=8, va="center", color=INK, wrap=True)
     for picture, part in ((season, top), (depth, left), (speed, right)):

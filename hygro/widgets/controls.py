@@ -125,8 +125,8 @@ SLIDERS: Final = (
     ),
     Slider(
         "permeance", AIRS, "Vapour retarder", "Left is tight; I, II, III are the classes of US codes.",
-        "permeance", 0.005 * PERM, 50.0 * PERM,
-        Scale("m s_d", tuple(reversed(_ratios(0.068, 500.0, 75))), _inverse_s_d, _inverse_s_d),
+        "permeance", 0.005 * PERM, 60.0 * PERM,
+        Scale("m s_d", tuple(reversed(_ratios(0.07, 500.0, 75))), _inverse_s_d, _inverse_s_d),
         _by(PERM, "perm", _ratios(0.007, 50.0, 75)), (*RETARDER_CLASSES, (math.inf, "open")),
     ),
     Slider(
@@ -231,7 +231,8 @@ def moved(subject: Subject, state: State, field: str, stated: object, units: Uni
         raise InputError(msg)
     if isinstance(control, Choice):
         return replace(state, **{field: _chosen(subject, control, stated)})
-    return replace(state, **{field: _number(control, stated, units)})
+    change: dict[str, Any] = {field: _number(control, stated, units)}
+    return replace(state, **change)
 
 
 def _chosen(subject: Subject, control: Choice, stated: object) -> Any:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Callable
 from concurrent.futures import Future
 from pathlib import Path
 from typing import Any, Final
@@ -17,7 +16,8 @@ import anywidget
 import traitlets
 
 from hygro.errors import HygroError
-from hygro.plots.live import NOW, PINNED, LiveDepth, LiveSeason, LiveSpeed, exported
+from hygro.plots.live import NOW, PINNED, LiveSeason, LiveSpeed, exported
+from hygro.plots.live_depth import LiveDepth
 from hygro.widgets.code import as_python
 from hygro.widgets.controls import Choice, Slider, Units, band, controls, is_used, moved, options
 from hygro.widgets.history import History
@@ -159,7 +159,9 @@ class Panel:
         season, depth, speed = self._pictures
         depth.assembly = self._ran.assembly
         title = f"{self._ran.assembly.name} in {self._ran.run.attrs['climate']}. {self.said}"
-        return exported((season, depth, speed), self._runs(), title, f"{_in_words(self._subject, self.state)}. {CAUTION}")
+        return exported(
+            (season, depth, speed), self._runs(), title, f"{_in_words(self._subject, self.state)}. {CAUTION}"
+        )
 
     def _take(self, _: object, message: dict[str, Any], __: object) -> None:
         """A message from the page. Whatever goes wrong is said on the panel, not in a log that nobody reads."""
@@ -330,7 +332,10 @@ def _value(subject: Subject, state: State, control: Slider | Choice, units: Unit
     value = getattr(state, control.field)
     off = not is_used(state, control.field)
     if isinstance(control, Choice):
-        return {"text": next(words for words, one in options(subject, control.field).items() if one == value), "off": off}
+        return {
+            "text": next(words for words, one in options(subject, control.field).items() if one == value),
+            "off": off,
+        }
     scale = control.scale(units)
     stops = [scale.to_si(stop) for stop in scale.stops]
     nearest = min(range(len(stops)), key=lambda number: abs(stops[number] - value))
@@ -347,5 +352,3 @@ def _in_words(subject: Subject, state: State) -> str:
             word = band(control, getattr(state, control.field)) if isinstance(control, Slider) else ""
             said.append(f"{control.label.lower()} {shown}{unit}{f' ({word})' if word else ''}")
     return ", ".join(said).capitalize()
-
-

@@ -62,9 +62,7 @@ class Runner:
 
     def _run(self, state: State, detail: float, *, judge: bool) -> Ran:
         variant = self.subject.built(state, "now")
-        run = simulate(
-            variant.assembly, self._period(state), variant.indoor, leak=variant.leak, detail=detail
-        )
+        run = simulate(variant.assembly, self._period(state), variant.indoor, leak=variant.leak, detail=detail)
         return Ran(state, variant.assembly, run, combined_verdict(run, self.subject.layer) if judge else None)
 
     def _period(self, state: State) -> Climate:

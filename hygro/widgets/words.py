@@ -64,7 +64,11 @@ def headline(ran: Ran, layer: str) -> tuple[str, str, str]:
     if ran.answer is None:
         return "…", "moving", "Quick look; the answer follows."
     answer = ran.answer
-    return _MARKS[answer.level], str(answer.level), f"The {layer} {_outcome(str(answer.outcome))}: {_WORDS[answer.level]}."
+    return (
+        _MARKS[answer.level],
+        str(answer.level),
+        f"The {layer} {_outcome(str(answer.outcome))}: {_WORDS[answer.level]}.",
+    )
 
 
 def _outcome(outcome: str) -> str:
@@ -113,10 +117,12 @@ def table(rows: Mapping[str, tuple[str, Numbers]], layer: str) -> str:
         ),
     ]
     body = "".join(
-        f'<tr><th scope="row">{html.escape(label)}</th>{"".join(f"<td>{html.escape(cell)}</td>" for cell in cells)}</tr>'
+        f'<tr><th scope="row">{html.escape(label)}</th>'
+        + "".join(f"<td>{html.escape(cell)}</td>" for cell in cells)
+        + "</tr>"
         for label, cells in lines
     )
-    return f'<table><thead><tr><td></td>{head}</tr></thead><tbody>{body}</tbody></table>'
+    return f"<table><thead><tr><td></td>{head}</tr></thead><tbody>{body}</tbody></table>"
 
 
 def short_answer(ran: Ran) -> str:

@@ -1,4 +1,4 @@
-"""A real browser, and servers that show a notebook: shared by all browser tests, which are skipped where either lacks."""
+"""A real browser, and servers that show a notebook; the tests that need one are skipped where it is missing."""
 
 from __future__ import annotations
 
@@ -54,18 +54,19 @@ def page(new_page):
     opened.context.close()
 
 
+ARGUMENTS = {
+    "voila": ("voila", "what-if.ipynb", "--no-browser", "--port={port}", "--show_tracebacks=True"),
+    "jupyterlab": ("jupyterlab", "--LabApp.expose_app_in_browser=True"),
+    "notebook": ("notebook", "--JupyterNotebookApp.expose_app_in_browser=True"),
+}
+COMMON = (
+    "--no-browser", "--allow-root", "--port={port}", "--ServerApp.port_retries=0", "--IdentityProvider.token=",
+    "--ServerApp.root_dir={folder}", "--LabApp.news_url=None",
+)  # fmt: skip
+
+
 class Server:
     """A notebook server on this computer, in a folder of its own."""
-
-    ARGUMENTS = {
-        "voila": ("voila", "what-if.ipynb", "--no-browser", "--port={port}", "--show_tracebacks=True"),
-        "jupyterlab": ("jupyterlab", "--LabApp.expose_app_in_browser=True"),
-        "notebook": ("notebook", "--JupyterNotebookApp.expose_app_in_browser=True"),
-    }
-    COMMON = (
-        "--no-browser", "--allow-root", "--port={port}", "--ServerApp.port_retries=0", "--IdentityProvider.token=",
-        "--ServerApp.root_dir={folder}", "--LabApp.news_url=None",
-    )  # fmt: skip
 
     def __init__(self, kind: str, folder: Path) -> None:
         self.kind, self.folder = kind, folder
@@ -78,7 +79,7 @@ class Server:
         (quiet / "notification.jupyterlab-settings").write_text(
             json.dumps({"fetchNews": "false", "checkForUpdates": False}), encoding="utf-8"
         )
-        arguments = self.ARGUMENTS[kind] + (() if kind == "voila" else self.COMMON)
+        arguments = ARGUMENTS[kind] + (() if kind == "voila" else COMMON)
         environment = os.environ | {
             "PYTHONPATH": str(ROOT),
             "JUPYTER_CONFIG_DIR": str(folder / "config"),
@@ -125,7 +126,7 @@ class Server:
             page.wait_for_function(
                 "() => window.jupyterapp && document.querySelector('.jp-Notebook .jp-CodeCell')", timeout=90_000
             )
-            # Without a kernel there is nothing to run on; a promise of the command may never be kept, so none is waited for.
+            # Without a kernel there is nothing to run on. The command's promise may never be kept: none is waited for.
             self._wait_for_kernel(page)
             page.evaluate("() => { window.jupyterapp.commands.execute('notebook:run-all-cells'); }")
         page.locator(".hx img.hx-season").first.wait_for(timeout=120_000)

@@ -81,7 +81,9 @@ def test_a_value_that_cannot_be_is_refused_in_a_sentence(panel):
     box = field(panel, "Gap height in mm")
     box.fill("400")
     box.press("Enter")
-    panel.get_by_role("alert").filter(has_text="Gap height is 400 mm; it must be 0 (no gap) or between 5 and 150").wait_for()
+    panel.get_by_role("alert").filter(
+        has_text="Gap height is 400 mm; it must be 0 (no gap) or between 5 and 150"
+    ).wait_for()
     assert box.input_value() == "400"
     assert box.get_attribute("aria-invalid") == "true"
     assert "Traceback" not in panel.inner_text("body")
@@ -94,7 +96,9 @@ def test_a_value_that_cannot_be_is_refused_in_a_sentence(panel):
 def test_units_of_the_whole_panel_change_at_once(panel):
     panel.get_by_label("Units").select_option("inch, perm")
     panel.wait_for_function("() => document.querySelector('[data-field=gap] .hx-unit').textContent === 'in'")
-    shown = {name: float(panel.locator(f"[data-field={name}] input[type=text]").input_value()) for name in ("gap", "inlet")}
+    shown = {
+        name: float(panel.locator(f"[data-field={name}] input[type=text]").input_value()) for name in ("gap", "inlet")
+    }
     assert shown["gap"] == pytest.approx(50 / 25.4, abs=0.01)
     assert shown["inlet"] == pytest.approx(200 / (2.54**2 / 0.3048), rel=0.01)
     assert float(field(panel, "Vapour retarder in perm").input_value()) == pytest.approx(0.0682, abs=1e-4)
@@ -133,7 +137,7 @@ def test_every_control_has_a_name_a_key_and_an_explanation(panel):
 
 def test_nothing_serious_for_those_who_cannot_see_or_point(panel):
     axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="no axe: pip install -e '.[browser]'")
-    found = axe.Axe().run(page, context=".hx").response
+    found = axe.Axe().run(panel, context=".hx").response
     assert len(found["passes"]) > 15
     serious = [(one["id"], one["impact"], [node["html"] for node in one["nodes"]]) for one in found["violations"]]
     assert [one for one in serious if one[1] in {"serious", "critical"}] == []

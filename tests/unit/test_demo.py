@@ -86,10 +86,8 @@ def test_gap_breathes(study):
     assert 0.01 < np.median(speed) < 1.0
 
 
-def test_what_if_takes_the_units_of_a_builder():
-    variant = demo.hut_what_if(gap=25.0, opening=100.0, permeance=1.0, humidity=40.0)
-    assert variant.assembly.gap.thickness == pytest.approx(0.025)
-    assert variant.assembly.gap.flow.inlet == pytest.approx(0.01)
-    assert variant.indoor.relative_humidity == pytest.approx(0.4)
-    sheet = variant.assembly.parts[-2]
-    assert sheet.s_d() == pytest.approx(1.95e-10 / 57.2135e-12, rel=1e-6)
+def test_a_household_of_more_people_is_more_humid_and_more_air_is_drier():
+    weather = sample_climate(demo.CLIMATE).data
+    two, four = (demo.hut_household(n, 0.010).conditions(weather)["indoor_relative_humidity"].mean() for n in (2, 4))
+    aired = demo.hut_household(2, 0.020).conditions(weather)["indoor_relative_humidity"].mean()
+    assert aired < two < four
