@@ -77,7 +77,7 @@ class LivePicture(ABC):
         self._canvas.restore_region(self._under)
         self._lay(self.moving(self._axes, data))
         buffer = io.BytesIO()
-        Image.fromarray(np.asarray(self._canvas.buffer_rgba())[:, :, :3]).save(buffer, "PNG", compress_level=2)
+        Image.fromarray(np.asarray(self._canvas.buffer_rgba())[:, :, :3]).save(buffer, "PNG", compress_level=1)
         return buffer.getvalue()
 
     def box(self, left: float, top: float, right: float, bottom: float) -> tuple[float, float, float, float]:

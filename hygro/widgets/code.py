@@ -1,6 +1,6 @@
 """A state as Python that gives the same run outside the panel.
 
-May import: subject, state, study, assembly, climate, indoor, leakage, gapflow, materials.
+May import: subject, state, assembly, indoor, leakage, gapflow, materials, errors.
 """
 
 from __future__ import annotations

@@ -113,11 +113,11 @@ SLIDERS: Final = (
     ),
     Slider(
         "inlet", GAP, "Inlet", "Open area at the eaves, screen not yet taken off.", "area per width",
-        0.0, 0.05, *_AREAS,
+        0.0, 0.1, *_AREAS,
     ),
     Slider(
         "outlet", GAP, "Outlet", "Open area at the upper edge, screen not yet taken off.", "area per width",
-        0.0, 0.05, *_AREAS,
+        0.0, 0.1, *_AREAS,
     ),
     Slider(
         "screen", GAP, "Screen free", "What the insect screen leaves free; 100 % for none.",

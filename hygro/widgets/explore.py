@@ -1,6 +1,6 @@
 """`explore`: the door to the panel.
 
-May import: panel, and all that it may.
+May import: panel, subject, controls, demo, assembly, climate, leakage, errors.
 """
 
 from __future__ import annotations
@@ -50,6 +50,7 @@ def explore(
         ``"mm, s_d"`` or ``"inch, perm"``.
     **settings : str or float
         Where controls begin, as typed into them: ``gap="30 mm"``, ``permeance="1 perm"``, ``air="a household"``.
+        [of the panel, where a number has none]
 
     Returns
     -------

@@ -97,7 +97,7 @@ class Panel:
         Parameters
         ----------
         **changes : str or float
-            By the name of the control; a number is in the panel's unit.
+            By the name of the control. [of the panel, where a number has none]
 
         Raises
         ------

@@ -1,8 +1,8 @@
 """Running a state: a quick look while something moves, the full run when it rests.
 
 The quick look halves the number of cells and judges nothing. `QUICK_WITHIN` is what it was found to be off by, against
-full runs of the states in ``tests/unit/test_widgets_runner.py``. May import: subject, state, study, simulation,
-criteria, climate.
+full runs of the states in ``tests/unit/test_widgets_panel.py``. May import: subject, state, simulation,
+criteria, climate, assembly.
 """
 
 from __future__ import annotations
