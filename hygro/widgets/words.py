@@ -21,6 +21,7 @@ from hygro.study import LIMITS
 from hygro.widgets.runner import QUICK_WITHIN, Ran
 
 CAUTION: Final = "Indicative only, without a safety margin. Local codes and a licensed professional decide."
+_SATURATED: Final = 0.9999  # [1]
 _MARKS: Final = {Level.FINE: "✓", Level.CAUTION: "!", Level.FAILS: "✗"}
 _WORDS: Final = {Level.FINE: "fine", Level.CAUTION: "take care", Level.FAILS: "fails"}
 
@@ -90,6 +91,9 @@ def reason(ran: Ran) -> str:
     decided = ran.answer.deciding
     if decided is not None and ran.answer.level is not Level.FINE:
         said.append(f"Decided by {decided.criterion}, {decided.where}: {quantity(decided.value, decided.unit)}.")
+    soaked = int((ran.run["indoor_relative_humidity"].to_numpy() >= _SATURATED).sum())
+    if soaked:
+        said.append(f"Indoors the air is at saturation in {soaked} hours: ventilate more or give off less.")
     return " ".join(said)
 
 

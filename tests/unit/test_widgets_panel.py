@@ -77,6 +77,14 @@ def test_pinned_stands_beside_now(panel):
     assert "pinned" not in told(panel)["table"]
 
 
+@pytest.mark.filterwarnings("ignore:Household")  # the panel says it in its own place
+def test_a_room_at_saturation_is_told(panel):
+    panel.set(air="a household", people=8, supply=2)
+    assert "Indoors the air is at saturation in" in panel.said
+    assert panel.front.values["humidity"]["off"]
+    assert not panel.front.values["people"]["off"]
+
+
 def test_undo_and_reset(panel):
     first = panel.state
     panel.set(gap=20)
