@@ -11,7 +11,7 @@ from typing import Final
 from hygro.assembly import Assembly, Layer, Part, Sheet, VentGap
 from hygro.errors import InputError
 from hygro.gapflow import ByWindAndBuoyancy
-from hygro.indoor import Household, IndoorModel, MoistureEvent, People, Preheat, Ventilator
+from hygro.indoor import Buffer, Household, IndoorModel, MoistureEvent, People, Preheat, Ventilator
 from hygro.indoor.sources import FAMILY_DINNER, SHOWER
 from hygro.leakage import AirLeak
 from hygro.study import Variant
@@ -215,7 +215,8 @@ def hut_household(people: float, supply: float) -> Household:
     Household
         Heated to 20 degC; infiltration of the tight ceiling's house, 0.03 air changes an hour, a twentieth of that at
         50 Pa (common practice). Recovery of 0.75 of the heat and of no moisture, with preheating against frost (common
-        practice).
+        practice). Lining and furnishing buffer as much as a moisture buffer value of 1 g/(m2 %) on walls and ceiling
+        (common practice).
 
     Raises
     ------
@@ -232,4 +233,5 @@ def hut_household(people: float, supply: float) -> Household:
             MoistureEvent("cooking", FAMILY_DINNER / 4.0 * people, (18,)),
         ),
         ventilator=Ventilator(supply, heat_recovery=0.75, moisture_recovery=0.0, frost_protection=Preheat()),
+        buffers=(Buffer(area=WIDTH * LENGTH + 2.0 * (WIDTH + LENGTH) * HEIGHT, capacity=0.1),),
     )

@@ -112,11 +112,11 @@ SLIDERS: Final = (
         _by(1e-3, "mm", _even(150.0, 5.0)), _by(0.0254, "in", _even(5.75, 0.25)), zero="no gap",
     ),
     Slider(
-        "inlet", GAP, "Inlet", "Open area at the eaves, screen not yet taken off.", "area per width",
+        "inlet", GAP, "Inlet", "Open area at the eaves, screen not taken off.", "area per width",
         0.0, 0.1, *_AREAS,
     ),
     Slider(
-        "outlet", GAP, "Outlet", "Open area at the upper edge, screen not yet taken off.", "area per width",
+        "outlet", GAP, "Outlet", "Open area at the upper edge, screen not taken off.", "area per width",
         0.0, 0.1, *_AREAS,
     ),
     Slider(
@@ -130,7 +130,7 @@ SLIDERS: Final = (
         _by(PERM, "perm", _ratios(0.007, 50.0, 75)), (*RETARDER_CLASSES, (math.inf, "open")),
     ),
     Slider(
-        "q50", AIRS, "Ceiling leakage", "Air through the ceiling at 50 Pa, as a blower door tests.",
+        "q50", AIRS, "Ceiling leakage", "Air through the ceiling at 50 Pa (blower door).",
         "air permeability", 0.02, 20.0, _by(1.0, "m³/m²h", _ratios(0.05, 15.0, 50)),
         _by(_CFM50, "cfm/ft²", _ratios(0.003, 0.8, 50)),
         ((0.5, "tight"), (2.0, "good"), (6.0, "usual"), (math.inf, "leaky")),

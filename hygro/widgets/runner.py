@@ -2,23 +2,26 @@
 
 The quick look halves the number of cells and judges nothing. `QUICK_WITHIN` is what it was found to be off by, against
 full runs of the states in ``tests/unit/test_widgets_panel.py``. May import: subject, state, simulation,
-criteria, climate, assembly.
+criteria, climate, assembly, indoor, errors.
 """
 
 from __future__ import annotations
 
+import warnings
 from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from threading import Lock
-from typing import Any, Final
+from typing import Any, ClassVar, Final
 
 import xarray as xr
 
 from hygro.assembly import Assembly
 from hygro.climate import Climate
 from hygro.criteria import CombinedVerdict, combined_verdict
+from hygro.errors import HygroWarning
+from hygro.indoor import IndoorModel
 from hygro.simulation import simulate
 from hygro.widgets.state import State
 from hygro.widgets.subject import Subject
@@ -36,6 +39,7 @@ class Ran:
     assembly: Assembly
     run: xr.Dataset
     answer: CombinedVerdict | None
+    warned: tuple[str, ...] = ()
 
 
 @dataclass(slots=True)
@@ -62,8 +66,10 @@ class Runner:
 
     def _run(self, state: State, detail: float, *, judge: bool) -> Ran:
         variant = self.subject.built(state, "now")
-        run = simulate(variant.assembly, self._period(state), variant.indoor, leak=variant.leak, detail=detail)
-        return Ran(state, variant.assembly, run, combined_verdict(run, self.subject.layer) if judge else None)
+        air = Heard(variant.indoor)
+        run = simulate(variant.assembly, self._period(state), air, leak=variant.leak, detail=detail)
+        answer = combined_verdict(run, self.subject.layer) if judge else None
+        return Ran(state, variant.assembly, run, answer, air.warned)
 
     def _period(self, state: State) -> Climate:
         key = state.climate, state.month
@@ -75,6 +81,27 @@ class Runner:
                     self._periods.popitem(last=False)
             self._periods.move_to_end(key)
             return self._periods[key]
+
+
+class Heard:
+    """An indoor model whose warnings are kept, to be said on the panel instead of in a log."""
+
+    _lock: ClassVar[Any] = Lock()  # who listens for warnings listens for the whole process
+
+    def __init__(self, model: IndoorModel) -> None:
+        self._model = model
+        self.warned: tuple[str, ...] = ()
+
+    def __repr__(self) -> str:
+        return repr(self._model)
+
+    def conditions(self, outdoor: xr.Dataset) -> xr.Dataset:
+        """Indoor air of the model."""
+        with self._lock, warnings.catch_warnings(record=True) as caught:
+            warnings.simplefilter("always")
+            air = self._model.conditions(outdoor)
+        self.warned = tuple(str(one.message) for one in caught if issubclass(one.category, HygroWarning))
+        return air
 
 
 class Newest:

@@ -21,7 +21,6 @@ from hygro.study import LIMITS
 from hygro.widgets.runner import QUICK_WITHIN, Ran
 
 CAUTION: Final = "Indicative only, without a safety margin. Local codes and a licensed professional decide."
-_SATURATED: Final = 0.9999  # [1]
 _MARKS: Final = {Level.FINE: "✓", Level.CAUTION: "!", Level.FAILS: "✗"}
 _WORDS: Final = {Level.FINE: "fine", Level.CAUTION: "take care", Level.FAILS: "fails"}
 
@@ -91,16 +90,14 @@ def reason(ran: Ran) -> str:
     decided = ran.answer.deciding
     if decided is not None and ran.answer.level is not Level.FINE:
         said.append(f"Decided by {decided.criterion}, {decided.where}: {quantity(decided.value, decided.unit)}.")
-    soaked = int((ran.run["indoor_relative_humidity"].to_numpy() >= _SATURATED).sum())
-    if soaked:
-        said.append(f"Indoors the air is at saturation in {soaked} hours: ventilate more or give off less.")
     return " ".join(said)
 
 
 def caution(ran: Ran) -> str:
-    """What to mind: always the same, and what the verdict that decided adds."""
+    """What to mind: what the indoor model warns of, what the verdict that decided adds, and what always holds."""
     decided = None if ran.answer is None or ran.answer.level is Level.FINE else ran.answer.deciding
-    return f"{decided.caution} {CAUTION}" if decided is not None and decided.caution else CAUTION
+    said = [decided.caution] if decided is not None and decided.caution else []
+    return " ".join([*ran.warned, *said, CAUTION])
 
 
 def table(rows: Mapping[str, tuple[str, Numbers]], layer: str) -> str:

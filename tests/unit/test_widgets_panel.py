@@ -77,10 +77,9 @@ def test_pinned_stands_beside_now(panel):
     assert "pinned" not in told(panel)["table"]
 
 
-@pytest.mark.filterwarnings("ignore:Household")  # the panel says it in its own place
-def test_a_room_at_saturation_is_told(panel):
+def test_what_the_household_warns_of_is_told_on_the_panel(panel):
     panel.set(air="a household", people=8, supply=2)
-    assert "Indoors the air is at saturation in" in panel.said
+    assert "Household: the indoor air is at saturation" in told(panel)["caution"]
     assert panel.front.values["humidity"]["off"]
     assert not panel.front.values["people"]["off"]
 
