@@ -6,6 +6,7 @@ May import: subject, state, assembly, indoor, leakage, gapflow, materials, error
 from __future__ import annotations
 
 import re
+from dataclasses import fields
 from typing import Any, Final
 
 from hygro import indoor, materials
@@ -47,9 +48,11 @@ def as_python(subject: Subject, state: State) -> str:
     if variant.leak is not None:
         names.append("AirLeak")
     lines = "from hygro.indoor import " + ", ".join(used) + "\n"
+    sites = {_exposure(one) for one in (None if roof.gap is None else roof.gap.flow, variant.leak) if one is not None}
     if roof.gap is not None:
         names += ["ByWindAndBuoyancy", "VentGap"]
-        lines = f"from hygro.gapflow import {_exposure(roof.gap.flow)}\n" + lines
+    if sites & set(_EXPOSURES):
+        lines = f"from hygro.gapflow import {', '.join(sorted(sites & set(_EXPOSURES)))}\n" + lines
     return (
         f"import hygro\nfrom hygro import {', '.join(sorted(names))}\n{lines}\n"
         f"climate = {_climate(subject, state)}\n"
@@ -81,14 +84,14 @@ def _part(part: Part) -> str:
         return f"Sheet({what}, name={part.name!r}),{remark}"
     flow = part.flow
     assert isinstance(flow, ByWindAndBuoyancy)  # noqa: S101 - a subject has no other
-    driven = (
-        f"ByWindAndBuoyancy(inlet={flow.inlet!r}, outlet={flow.outlet!r}, screen={flow.screen!r}, "
-        f"blocked={flow.blocked!r}, exposure={_exposure(flow)}, inlet_bearing={flow.inlet_bearing!r})"
-    )
-    return (
-        f"VentGap({part.thickness!r}, length={part.length!r}, flow={driven}, emissivity={part.emissivity!r}, "
-        f"slices={part.slices!r}, name={part.name!r}),"
-    )
+    driven = _call("ByWindAndBuoyancy", flow, exposure=_exposure(flow))
+    return _call("VentGap", part, flow=driven) + ","
+
+
+def _call(name: str, thing: Any, **written: str) -> str:
+    """The call that makes a frozen thing again, field by field; `written` says how to write some of them."""
+    stated = {one.name: written.get(one.name, repr(getattr(thing, one.name))) for one in fields(thing)}
+    return f"{name}({', '.join(f'{field}={text}' for field, text in stated.items())})"
 
 
 def _named(thing: Any, look_up: Any) -> tuple[str, str]:
@@ -103,11 +106,10 @@ def _named(thing: Any, look_up: Any) -> tuple[str, str]:
 
 
 def _leak(leak: AirLeak) -> str:
-    return (
-        f"AirLeak({leak.q50!r}, height={leak.height!r}, into={leak.into!r}, exponent={leak.exponent!r}, "
-        f"fan_pressure={leak.fan_pressure!r}, pressure_coefficient={leak.pressure_coefficient!r})"
-    )
+    return _call("AirLeak", leak, exposure=_exposure(leak))
 
 
-def _exposure(flow: Any) -> str:
-    return next((name for name, one in _EXPOSURES.items() if one == getattr(flow, "exposure", None)), "SEMI_SHELTERED")
+def _exposure(thing: Any) -> str:
+    """Name of a site's exposure; one of the user's own is called by its name and has to be put there."""
+    own = re.sub(r"\W+", "_", thing.exposure.name.upper())
+    return next((name for name, one in _EXPOSURES.items() if one == thing.exposure), own)

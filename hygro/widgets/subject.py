@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import calendar
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from hygro.assembly import Assembly, Part, Sheet, VentGap
@@ -143,30 +143,11 @@ class Subject:
         return ConstantIndoor(ROOM, state.humidity) if state.air is Air.STEADY else StandardCurves()
 
     def _leak(self, state: State) -> AirLeak | None:
-        leak = self.leak
-        if leak is None:
-            return None
-        return AirLeak(
-            state.q50,
-            height=leak.height,
-            into=leak.into,
-            exponent=leak.exponent,
-            fan_pressure=leak.fan_pressure,
-            pressure_coefficient=leak.pressure_coefficient,
-        )
+        return None if self.leak is None else replace(self.leak, q50=state.q50)
 
 
 def _gap(gap: VentGap, state: State) -> VentGap:
     flow = gap.flow
     assert isinstance(flow, ByWindAndBuoyancy)  # noqa: S101
-    moved = ByWindAndBuoyancy(
-        inlet=state.inlet,
-        outlet=state.outlet,
-        screen=state.screen,
-        blocked=flow.blocked,
-        exposure=flow.exposure,
-        inlet_bearing=flow.inlet_bearing,
-    )
-    return VentGap(
-        state.gap, length=gap.length, flow=moved, emissivity=gap.emissivity, slices=gap.slices, name=gap.name
-    )
+    moved = replace(flow, inlet=state.inlet, outlet=state.outlet, screen=state.screen)
+    return replace(gap, thickness=state.gap, flow=moved)
