@@ -1,6 +1,7 @@
-"""A state as Python that gives the same run outside the panel.
+"""A state as Python, or as a study file, that gives the same run outside the panel.
 
-May import: subject, state, assembly, indoor, leakage, gapflow, materials, errors.
+May import: subject, state, assembly, indoor, leakage, gapflow, materials, studyfile,
+errors.
 """
 
 from __future__ import annotations
@@ -11,9 +12,11 @@ from typing import Any, Final
 
 from hygro import indoor, materials
 from hygro.assembly import Layer, Part, Sheet
-from hygro.errors import HygroError
+from hygro.errors import HygroError, InputError
 from hygro.gapflow import OPEN, SEMI_SHELTERED, SHELTERED, ByWindAndBuoyancy
 from hygro.leakage import AirLeak
+from hygro.studyfile import Sample, Study
+from hygro.studyfile.toml import study_text
 from hygro.widgets.state import State
 from hygro.widgets.subject import Subject
 
@@ -63,6 +66,41 @@ def as_python(subject: Subject, state: State) -> str:
         f"study = hygro.compare([variant], climate, layer={subject.layer!r}, start={subject.start(state)!r}, "
         f"years={subject.years})\nprint(study[{variant.name!r}].answer)\n"
     )
+
+
+def as_study(subject: Subject, state: State) -> str:
+    """A study file (TOML) with the variant of a state.
+
+    Parameters
+    ----------
+    subject : Subject
+        What is explored.
+    state : State
+        Setting of the controls.
+
+    Returns
+    -------
+    str
+        What ``hygro.read_study`` and the command read.
+
+    Raises
+    ------
+    InputError
+        Where the weather is not a sample, so that the file could not name it, or a part cannot be written down.
+    """
+    stated = subject.climates[state.climate]
+    if not isinstance(stated, str):
+        msg = f"The weather {state.climate!r} is no sample, so a study file cannot name it. Copy as Python instead."
+        raise InputError(msg)
+    study = Study(
+        title=f"{subject.assembly.name}, as explored",
+        variants=(subject.built(state, "as explored"),),
+        climate=Sample(stated),
+        watch=(subject.layer,),
+        start=subject.start(state),
+        years=subject.years,
+    )
+    return study_text(study)
 
 
 def _climate(subject: Subject, state: State) -> str:

@@ -18,7 +18,7 @@ import traitlets
 from hygro.errors import HygroError
 from hygro.plots.live import NOW, PINNED, LiveSeason, LiveSpeed, exported
 from hygro.plots.live_depth import LiveDepth
-from hygro.widgets.code import as_python
+from hygro.widgets.code import as_python, as_study
 from hygro.widgets.controls import Choice, Slider, Units, band, controls, is_used, moved, options
 from hygro.widgets.history import History
 from hygro.widgets.runner import Newest, Ran, Runner
@@ -154,6 +154,10 @@ class Panel:
         """The present state as a Python script that gives the same run."""
         return as_python(self._subject, self.state)
 
+    def as_study(self) -> str:
+        """The present state as a study file (TOML)."""
+        return as_study(self._subject, self.state)
+
     def figure(self) -> bytes:
         """The three pictures in one PNG, with what was set and the caution."""
         season, depth, speed = self._pictures
@@ -185,6 +189,8 @@ class Panel:
             self._show()
         elif kind == "python":
             self.front.send({"kind": "text", "what": "The Python", "text": self.as_python()})
+        elif kind == "study":
+            self.front.send({"kind": "text", "what": "The study file", "text": self.as_study()})
         elif kind == "figure":
             self.front.send({"kind": "file", "name": "what-if.png"}, [self.figure()])
         else:
@@ -284,7 +290,10 @@ class Panel:
             "title": f"What if: {subject.assembly.name}, is the {subject.layer} dry?",
             "units": str(units),
             "all_units": [str(one) for one in Units],
-            "copies": [["python", "Copy as Python", "Copy a script that builds and runs this variant"]],
+            "copies": [
+                ["python", "Copy as Python", "Copy a script that builds and runs this variant"],
+                ["study", "Copy as study file", "Copy a TOML file that the command and read_study understand"],
+            ],
             "controls": [_row(subject, one, units) for one in controls(subject)],
         }
 

@@ -9,8 +9,9 @@ import hygro
 from hygro import Assembly, ByWindAndBuoyancy, FixedAirChange, Layer, Sheet, VentGap, demo
 from hygro.errors import InputError
 from hygro.indoor import ConstantIndoor, Household, StandardCurves
+from hygro.studyfile.toml import parse_study
 from hygro.units import PERM
-from hygro.widgets.code import as_python
+from hygro.widgets.code import as_python, as_study
 from hygro.widgets.controls import Units, band, controls, moved, options
 from hygro.widgets.history import History
 from hygro.widgets.state import Air
@@ -166,6 +167,22 @@ def test_copied_python_builds_the_same_variant(hut):
     assert found["air"] == wanted.indoor
     assert found["leak"] == wanted.leak
     assert "layer='deck', start='1 March', years=2" in run
+
+
+def test_copied_study_file_reads_back_as_the_same_variant(hut):
+    state = hut.at_first()
+    for field, stated in (("gap", 25), ("permeance", "1 perm"), ("air", "a household"), ("month", 3)):
+        state = moved(hut, state, field, stated, Units.METRIC)
+    study = parse_study(as_study(hut, state))
+    (variant,) = study.variants
+    wanted = hut.built(state, "as explored")
+    assert variant.assembly.parts == wanted.assembly.parts
+    assert variant.indoor == wanted.indoor
+    assert variant.leak == wanted.leak
+    assert (study.start, study.years, study.watch) == ("1 March", 2, ("deck",))
+    measured = replace(hut, climates={VALLEY: hygro.sample_climate("hut_valley")})
+    with pytest.raises(InputError, match="Copy as Python instead"):
+        as_study(measured, state)
 
 
 def test_copied_python_of_a_flow_and_sheet_of_ones_own_still_compiles(hut):
