@@ -61,7 +61,7 @@ _NAMES: Final[dict[str, str]] = {
     "read_study": "hygro.studyfile",
     "run_study": "hygro.studyfile",
     "write_study": "hygro.studyfile",
-    "what_if": "hygro.widgets",
+    "explore": "hygro.widgets",
     "save_run": "hygro.files",
     "open_run": "hygro.files",
 }

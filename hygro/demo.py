@@ -11,7 +11,7 @@ from typing import Final
 from hygro.assembly import Assembly, Layer, Part, Sheet, VentGap
 from hygro.errors import InputError
 from hygro.gapflow import ByWindAndBuoyancy, Closed
-from hygro.indoor import Buffer, ConstantIndoor, Household, IndoorModel, MoistureEvent, People, Preheat, Ventilator
+from hygro.indoor import Buffer, Household, IndoorModel, MoistureEvent, People, Preheat, Ventilator
 from hygro.indoor.sources import FAMILY_DINNER, SHOWER
 from hygro.leakage import AirLeak
 from hygro.study import Variant
@@ -205,38 +205,6 @@ def hut_study(
     )
 
 
-def hut_what_if(gap: float, opening: float, permeance: float, humidity: float, *, q50: float = TIGHT) -> Variant:
-    """Vented roof of the hut in the units of a builder, for trying things out.
-
-    Parameters
-    ----------
-    gap : float
-        Clear height of the vent gap. [mm]
-    opening : float
-        Open area per metre at eaves and at ridge. [cm2 m-1]
-    permeance : float
-        Of the vapour retarder. [perm]
-    humidity : float
-        Relative humidity indoors, the same all year at 20 degC. [%]
-    q50 : float, optional
-        Air permeability of the ceiling at 50 Pa. [m3 m-2 h-1]
-
-    Returns
-    -------
-    Variant
-        Named after its settings.
-
-    Raises
-    ------
-    InputError
-        Where a value cannot be.
-    """
-    sheet = Sheet("vapour retarder", permeance=f"{permeance:g} perm")
-    roof = hut_roof(True, gap=f"{gap:g} mm", opening=f"{opening:g} cm^2/m", retarder=sheet)
-    name = f"{gap:g} mm gap, {opening:g} cm²/m open, {permeance:.2g} perm, {humidity:g} % indoors"
-    return Variant(name, roof, ConstantIndoor(20.0, humidity / 100.0), hut_leak(q50))
-
-
 def hut_wall(
     vented: bool,
     *,
@@ -336,13 +304,15 @@ def hut_floor(below: str, above: str | None, *, wet: str | float | None = None) 
     return Assembly("hut floor", parts, tilt="180 deg", azimuth="180 deg", finish="weathered wood")
 
 
-def hut_household(flow: float, *, moisture_recovery: float = 0.0) -> Household:
-    """Two people in the tight hut: they sleep, wash and cook there, and are out from nine to five.
+def hut_household(flow: float, *, people: float = 2.0, moisture_recovery: float = 0.0) -> Household:
+    """People in the tight hut: they sleep, wash and cook there, and are out from nine to five.
 
     Parameters
     ----------
     flow : float
         Outdoor air of the ventilator. [l s-1]
+    people : float, optional
+        How many. [1]
     moisture_recovery : float, optional
         Effectiveness of the ventilator for moisture. [1]
 
@@ -350,8 +320,8 @@ def hut_household(flow: float, *, moisture_recovery: float = 0.0) -> Household:
     -------
     Household
         At 20 degC, with 0.03 air changes an hour of leakage (0.6 at 50 Pa over twenty, common practice), a shower each
-        at seven, half a family's dinner at six, 80 % heat recovery with frost protection, and 60 m2 of surfaces that
-        buffer like plain gypsum board (0.05 kg m-2, an estimate).
+        at seven, a quarter of a family's dinner each at six, 80 % heat recovery with frost protection, and 60 m2 of
+        surfaces that buffer like plain gypsum board (0.05 kg m-2, an estimate).
 
     Raises
     ------
@@ -363,9 +333,9 @@ def hut_household(flow: float, *, moisture_recovery: float = 0.0) -> Household:
         set_point=20.0,
         infiltration=0.03,
         sources=(
-            People(2, away=tuple(range(9, 17))),
-            MoistureEvent("two showers", 2.0 * SHOWER, (7,)),
-            MoistureEvent("dinner for two", 0.5 * FAMILY_DINNER, (18,)),
+            People(people, away=tuple(range(9, 17))),
+            MoistureEvent("showers", SHOWER * people, (7,)),
+            MoistureEvent("dinner", 0.25 * FAMILY_DINNER * people, (18,)),
         ),
         ventilator=Ventilator(1e-3 * flow, 0.8, moisture_recovery, Preheat()),
         buffers=(Buffer(60.0, 0.05),),

@@ -113,7 +113,7 @@ def _section(axes: Axes, run: xr.Dataset) -> None:
             shown.append((above[1], below[0], "vent gap", np.nan))
     axes.set_xlim(0.0, 1.0)
     for top, bottom, _, dense in shown:
-        hatch, colour = ("", "white") if np.isnan(dense) else _look(dense)
+        hatch, colour = ("", "white") if np.isnan(dense) else layer_look(dense)
         axes.add_patch(
             Rectangle(
                 (0.62, 1e3 * top),
@@ -151,7 +151,8 @@ def _span(
     return top - float(run["layer_thickness"].to_numpy()[number]), top
 
 
-def _look(density: float) -> tuple[str, str]:
+def layer_look(density: float) -> tuple[str, str]:
+    """Hatch and colour of a layer of a density. [kg m-3]."""
     if density < _SOFT:
         return "...", "#fdf8ea"
     return ("", "#55595f") if density > _METAL else ("////", "#e6e3dd")

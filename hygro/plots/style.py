@@ -91,20 +91,20 @@ def plain_axes(axes: Axes, ylabel: str) -> None:
     axes.set_ylabel(ylabel, fontsize=9.5, color=INK)
 
 
-def month_ticks(axes: Axes, time: Stamps) -> None:
-    """Months along the bottom: every one, or every third with the year below where the run is long."""
+def month_ticks(axes: Axes, time: Stamps, *, sparse: bool = False) -> None:
+    """Months along the bottom: every one, every third where the run is long, every sixth where it is also narrow."""
     # A stamp is the end of its hour: the first hour begins one hour before.
     first, last = pd.Timestamp(time[0]) - pd.Timedelta(hours=1), pd.Timestamp(time[-1])
     months = (last.year - first.year) * 12 + last.month - first.month
-    step = 1 if months <= 13 else 3
-    axes.xaxis.set_major_locator(MonthLocator(bymonth=range(1, 13, step)))
+    step = (1 if months <= 13 else 3) * (2 if sparse else 1)
+    axes.xaxis.set_major_locator(MonthLocator(bymonth=range(1 + (first.month - 1) % step, 13, step)))
     axes.xaxis.set_minor_locator(MonthLocator())
     shown = date2num(first.to_pydatetime()), date2num(last.to_pydatetime())
 
     def name(position: float, _: int | None = None) -> str:
         day = num2date(position)
         is_first = position - shown[0] < 31 * step
-        return f"{day:%b}\n{day:%Y}" if day.month == 1 or is_first else f"{day:%b}"
+        return f"{day:%b}\n{day:%Y}" if day.month <= step or is_first else f"{day:%b}"
 
     axes.xaxis.set_major_formatter(FuncFormatter(name))
     axes.set_xlim(*shown)

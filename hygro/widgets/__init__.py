@@ -1,10 +1,12 @@
-"""Live panels for notebooks: shells of sliders over pure functions.
+"""The live panel for notebooks and stand-alone pages: `explore`.
 
-May import: plots, study and all above them.
+State, controls, history, code and words are plain functions; the panel passes values between them, the solver and the
+page. May import: plots, demo, study and all above them.
 """
 
 from __future__ import annotations
 
-from hygro.widgets.what_if import KNOBS, Knob, Panel, what_if
+from hygro.widgets.explore import explore
+from hygro.widgets.panel import Panel
 
-__all__ = ["KNOBS", "Knob", "Panel", "what_if"]
+__all__ = ["Panel", "explore"]

@@ -1,0 +1,177 @@
+"""A run in words: the answer, the numbers behind it, and texts for those who do not see the pictures.
+
+May import: runner, subject, study, criteria.
+"""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from hygro.criteria import Level, condensate, is_wood, moisture_content, mould_index
+from hygro.criteria.mould import LIMIT as MOULD_LIMIT
+from hygro.criteria.verdict import quantity
+from hygro.study import LIMITS
+from hygro.widgets.runner import QUICK_WITHIN, Ran
+
+CAUTION: Final = "Indicative only, without a safety margin. Local codes and a licensed professional decide."
+_MARKS: Final = {Level.FINE: "✓", Level.CAUTION: "!", Level.FAILS: "✗"}
+_WORDS: Final = {Level.FINE: "fine", Level.CAUTION: "take care", Level.FAILS: "fails"}
+
+
+@dataclass(frozen=True, slots=True)
+class Numbers:
+    """What a run comes to."""
+
+    wettest: float  # [%] highest daily mean
+    when: str
+    end: float  # [%]
+    free: float  # [kg m-2]
+    mould: float | None  # [1] None where it was not asked
+    speed: float | None  # [m s-1] median; None without a gap
+    fastest_tenth: float | None  # [m s-1]
+
+
+def numbers(ran: Ran, layer: str) -> Numbers:
+    """Numbers of a run; the mould index only of a full one."""
+    run = ran.run
+    content = moisture_content(run, layer).max("slice").to_numpy()
+    days = content[: len(content) // 24 * 24].reshape(-1, 24).mean(axis=1)
+    at = pd.Timestamp(run["time"].to_numpy()[24 * int(days.argmax())])
+    mould = None
+    if ran.answer is not None and str(run["layer_mould_sensitivity"].sel(layer=layer).item()):
+        mould = float(mould_index(run, layer, "inner").max())
+    speed = np.abs(run["gap_air_speed"].to_numpy()) if "gap_air_speed" in run else None
+    return Numbers(
+        wettest=float(days.max()),
+        when=f"{at:%B %Y}",
+        end=float(days[-1]),
+        free=float(condensate(run, layer).max()),
+        mould=mould,
+        speed=None if speed is None else float(np.median(speed)),
+        fastest_tenth=None if speed is None else float(np.quantile(speed, 0.9)),
+    )
+
+
+def headline(ran: Ran, layer: str) -> tuple[str, str, str]:
+    """Mark, level and sentence of the answer; of a quick look, that it is still to come."""
+    if ran.answer is None:
+        return "…", "moving", "Quick look; the answer follows."
+    answer = ran.answer
+    return (
+        _MARKS[answer.level],
+        str(answer.level),
+        f"The {layer} {_outcome(str(answer.outcome))}: {_WORDS[answer.level]}.",
+    )
+
+
+def _outcome(outcome: str) -> str:
+    return {
+        "collects year by year": "collects water year by year",
+        "drips": "drips",
+        "too short to tell": "cannot be judged: the run is too short",
+    }.get(outcome, outcome)
+
+
+def reason(ran: Ran) -> str:
+    """Why the answer is as it is; of a quick look, how far it may be off."""
+    if ran.answer is None:
+        return (
+            f"Coarse grid: the wettest day was within {QUICK_WITHIN:g} points of the full run in trials, further off "
+            "where the wood is soaked. The full run starts when the controls rest."
+        )
+    said = [ran.answer.because]
+    decided = ran.answer.deciding
+    if decided is not None and ran.answer.level is not Level.FINE:
+        said.append(f"Decided by {decided.criterion}, {decided.where}: {quantity(decided.value, decided.unit)}.")
+    return " ".join(said)
+
+
+def caution(ran: Ran) -> str:
+    """What to mind: what the indoor model warns of, what the verdict that decided adds, and what always holds."""
+    decided = None if ran.answer is None or ran.answer.level is Level.FINE else ran.answer.deciding
+    said = [decided.caution] if decided is not None and decided.caution else []
+    return " ".join([*ran.warned, *said, CAUTION])
+
+
+def table(rows: Mapping[str, tuple[str, Numbers]], layer: str) -> str:
+    """Numbers side by side as an HTML table; keys are names, values the answer in a word and the numbers."""
+    head = "".join(f'<th scope="col">{html.escape(name)}</th>' for name in rows)
+    lines = [
+        ("answer", [answer for answer, _ in rows.values()]),
+        (f"{layer}, wettest day", [f"{one.wettest:.1f} %" for _, one in rows.values()]),
+        ("at the end", [f"{one.end:.1f} %" for _, one in rows.values()]),
+        ("free water and ice, most", [f"{one.free:.2f} kg/m²" for _, one in rows.values()]),
+        (
+            f"mould index, inner face (limit {MOULD_LIMIT:g})",
+            ["–" if one.mould is None else f"{one.mould:.1f}" for _, one in rows.values()],
+        ),
+        (
+            "air in the gap, half of the time above",
+            ["–" if one.speed is None else f"{100 * one.speed:.0f} cm/s" for _, one in rows.values()],
+        ),
+    ]
+    body = "".join(
+        f'<tr><th scope="row">{html.escape(label)}</th>'
+        + "".join(f"<td>{html.escape(cell)}</td>" for cell in cells)
+        + "</tr>"
+        for label, cells in lines
+    )
+    return f"<table><thead><tr><td></td>{head}</tr></thead><tbody>{body}</tbody></table>"
+
+
+def short_answer(ran: Ran) -> str:
+    """Level in a word, with its mark."""
+    if ran.answer is None:
+        return "…"
+    return f"{_MARKS[ran.answer.level]} {_WORDS[ran.answer.level]}"
+
+
+def texts_for(runs: Mapping[str, tuple[Ran, Numbers]], layer: str) -> dict[str, str]:
+    """Text alternatives of the three pictures."""
+    now, _ = next(iter(runs.values()))
+    limits = " and ".join(f"{limit.value:g} % ({limit.name})" for limit in LIMITS)
+    season = [f"Line chart: moisture content of the {layer} over {_span(now.run)}."]
+    season += [
+        f"{name.capitalize()}: at most {one.wettest:.1f} % in {one.when}, {one.end:.1f} % at the end."
+        for name, (_, one) in runs.items()
+    ]
+    if is_wood(now.run, layer):
+        season.append(f"Limits drawn: {limits}.")
+    speed = ["Line chart: air speed in the vent gap against the share of hours in which it is at least that fast."]
+    speed += [
+        f"{name.capitalize()}: no vent gap."
+        if one.speed is None or one.fastest_tenth is None
+        else f"{name.capitalize()}: half of the hours above {100 * one.speed:.0f} cm/s, a tenth above "
+        f"{100 * one.fastest_tenth:.0f} cm/s."
+        for name, (_, one) in runs.items()
+    ]
+    return {"season": " ".join(season), "depth": _depth(now.run), "speed": " ".join(speed)}
+
+
+def _span(run: xr.Dataset) -> str:
+    first, last = pd.Timestamp(run["time"].to_numpy()[0]), pd.Timestamp(run["time"].to_numpy()[-1])
+    return f"{first:%B %Y} to {last - pd.Timedelta(hours=1):%B %Y}"
+
+
+def _depth(run: xr.Dataset) -> str:
+    """Layers from outside to inside with the range of their monthly humidity."""
+    said = []
+    humidity = run["relative_humidity"].isel(slice=0).to_numpy()
+    months = [part.mean(axis=0) for part in np.array_split(humidity, max(len(humidity) // 730, 1))]
+    means = 100.0 * np.array(months)
+    for number, name in enumerate(run["layer"].to_numpy()):
+        cells = np.flatnonzero(run["cell_layer"].to_numpy() == number)
+        if cells.size:
+            part = means[:, cells].mean(axis=1)
+            said.append(f"{name} {part.min():.0f} to {part.max():.0f} %")
+    return (
+        "Map: relative humidity over depth and time, outside at the top, the build-up drawn beside it. "
+        f"Monthly means by layer: {', '.join(said)}."
+    )

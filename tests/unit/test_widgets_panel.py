@@ -1,0 +1,161 @@
+"""The panel as Python sees it: what it says, what it pins, what it refuses, and that redrawing leaks nothing."""
+
+import time
+
+import pytest
+
+import hygro
+from hygro.criteria import moisture_content
+from hygro.errors import InputError
+from hygro.plots.live import NOW, PINNED, LiveSeason, LiveSpeed
+from hygro.plots.live_depth import LiveDepth
+from hygro.widgets.runner import QUICK_WITHIN, Newest, Runner
+from hygro.widgets.words import numbers
+
+PNG = b"\x89PNG"
+
+
+@pytest.fixture(scope="module")
+def panel():
+    return hygro.explore(years=1)
+
+
+@pytest.fixture(autouse=True)
+def _as_at_first(panel):
+    panel.unpin()
+    panel.reset()
+
+
+def send(panel, **message):
+    panel._take(None, message, [])
+
+
+def told(panel):
+    return panel.front.told
+
+
+def test_it_says_why_and_defers(panel):
+    assert panel.said.startswith("The deck cannot be judged: the run is too short")
+    assert "Local codes and a licensed professional decide." in told(panel)["caution"]
+    assert set(told(panel)["alts"]) == {"season", "depth", "speed"}
+    assert "at most" in told(panel)["alts"]["season"]
+    assert all(getattr(panel.front, name).startswith(PNG) for name in ("season", "depth", "speed"))
+
+
+def test_a_move_is_looked_at_and_without_a_loop_run_in_full(panel):
+    before = panel.front.season
+    send(panel, kind="move", n=7, changes={"inlet": "0", "outlet": 0})
+    assert told(panel)["n"] == 7
+    assert told(panel)["level"] != "moving"
+    assert panel.state.inlet == panel.state.outlet == 0.0
+    assert panel.front.season != before
+    assert panel.front.values["inlet"] == {"text": "0", "at": 0, "off": False}
+
+
+def test_what_cannot_be_is_said_on_the_panel(panel):
+    send(panel, kind="move", n=8, changes={"gap": "400"})
+    assert told(panel)["error"].startswith("Gap height is 400 mm; it must be 0 (no gap) or between 5 and 150 mm.")
+    assert told(panel)["wrong"] == "gap"
+    assert told(panel)["n"] == 8
+    assert panel.state.gap == 0.05
+    send(panel, kind="move", n=9, changes={"gap": "40"})
+    assert told(panel)["error"] == ""
+    send(panel, kind="dance")
+    assert "could not be done" in told(panel)["error"]
+    with pytest.raises(InputError, match="Vapour retarder is '9 kg'"):
+        panel.set(permeance="9 kg")
+
+
+def test_pinned_stands_beside_now(panel):
+    panel.set(inlet=0)
+    panel.pin()
+    panel.set(inlet=500)
+    assert '<th scope="col">pinned</th>' in told(panel)["table"]
+    assert "Pinned: at most" in told(panel)["alts"]["season"]
+    assert panel._numbers[PINNED].wettest > panel._numbers[NOW].wettest
+    panel.unpin()
+    assert "pinned" not in told(panel)["table"]
+
+
+def test_what_the_household_warns_of_is_told_on_the_panel(panel):
+    panel.set(air="a household", people=8, supply=2)
+    assert "Household: the indoor air is at saturation" in told(panel)["caution"]
+    assert panel.front.values["humidity"]["off"]
+    assert not panel.front.values["people"]["off"]
+
+
+def test_undo_and_reset(panel):
+    first = panel.state
+    panel.set(gap=20)
+    panel.set(inlet=0)
+    panel.undo()
+    assert (panel.state.gap, panel.state.inlet) == (0.02, 0.02)
+    panel.reset()
+    assert panel.state == first
+    panel.undo()
+    assert panel.state.gap == 0.02
+
+
+def test_units_change_what_is_shown_and_nothing_else(panel):
+    state = panel.state
+    send(panel, kind="units", units="inch, perm")
+    assert panel.front.values["gap"]["text"] == "1.97"
+    assert panel.front.values["permeance"]["text"] == "0.0682"
+    assert {row["field"]: row.get("unit") for row in panel.front.form["controls"]}["gap"] == "in"
+    assert panel.state == state
+    send(panel, kind="units", units="mm, s_d")
+    assert panel.front.values["gap"]["text"] == "50"
+
+
+def test_quick_look_is_as_near_as_the_panel_says(panel):
+    runner = Runner(panel._subject)
+    trials = [{}, {"gap": 20}, {"q50": 3}, {"gap": 0}, {"finish": "black coated metal"}, {"permeance": "1 perm"}]
+    for changes in trials:
+        panel.reset()
+        panel.set(**changes)
+        full, quick = panel._ran, runner.quick(panel.state)
+        assert quick.answer is None
+        assert quick.run.sizes["cell"] < full.run.sizes["cell"]
+        off = numbers(quick, "deck").wettest - numbers(full, "deck").wettest
+        assert abs(off) < QUICK_WITHIN, changes
+
+
+def test_the_export_holds_three_pictures_and_words(panel):
+    picture = panel.figure()
+    assert picture.startswith(PNG)
+    assert len(picture) > 4 * len(panel.front.season)
+
+
+def test_live_pictures_draw_the_criterion_and_keep_what_stands_still(panel):
+    season = LiveSeason(600, 205, "deck")
+    run = panel._ran.run
+    season.draw({NOW: run})
+    axes = season._axes
+    line = season.moving(axes, season.read({NOW: run}))[0]
+    wanted = moisture_content(run, "deck").to_numpy()[:, 0].reshape(-1, 24).mean(axis=1)
+    assert line.get_ydata() == pytest.approx(wanted)
+    line.remove()
+    before = len(axes[0].get_children())
+    for _ in range(5):
+        season.draw({NOW: run, PINNED: run})
+    assert season._axes is axes
+    assert len(axes[0].get_children()) <= before
+
+
+def test_a_redrawn_picture_is_the_same_picture(panel):
+    run = panel._ran.run
+    depth, speed = LiveDepth(480, 262), LiveSpeed(300, 262)
+    depth.assembly = panel._ran.assembly
+    for picture in (depth, speed):
+        assert picture.draw({NOW: run}) == picture.draw({NOW: run})
+
+
+def test_only_the_newest_waiting_task_is_run():
+    newest, done = Newest(), []
+    for number in range(5):
+        newest.submit(lambda number=number: (time.sleep(0.05), number)[1], lambda future: done.append(future.result()))
+    end = time.monotonic() + 5.0
+    while len(done) < 2 and time.monotonic() < end:
+        time.sleep(0.01)
+    time.sleep(0.15)
+    assert done == [0, 4]
