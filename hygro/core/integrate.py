@@ -516,7 +516,7 @@ def solve_stage(
     return False, speed
 
 
-@kernel_part
+@kernel
 def air_density(now: FloatArray) -> float:
     """Density of outdoor air [kg m-3]."""
     return float(now[PRESSURE] / (GAS_CONSTANT_AIR * (now[OUT_TEMPERATURE] + KELVIN)))
@@ -533,7 +533,7 @@ def worst_cell(work: Work) -> int:
     return where
 
 
-@kernel_part
+@kernel
 def share_of_allowed(change: FloatArray, settings: Settings) -> float:
     """Largest change of state relative to the error that the settings allow."""
     worst = 0.0
@@ -571,7 +571,7 @@ def step_error(s: int, dt: float, cells: Cells, work: Work, settings: Settings) 
     return share_of_allowed(work.right, settings)
 
 
-@kernel_part
+@kernel
 def between(k: int, share: float, forcing: FloatArray, work: Work) -> None:
     """Boundary conditions at a share of hour k: straight between its ends, but rain is that of the hour."""
     for m in range(N_FORCING):
