@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import html
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -83,6 +84,32 @@ class Picture:
     png: bytes
     words: str
     caption: str
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table of the report.
+
+    Parameters
+    ----------
+    caption : str
+        What it shows.
+    head : tuple of str
+        Names of the columns.
+    rows : tuple of tuple
+        Cells; the first of each row is its name.
+    numbers : tuple of int, optional
+        Columns of numbers, which are set to the right.
+    """
+
+    caption: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[object, ...], ...]
+    numbers: tuple[int, ...] = ()
+
+    def html(self) -> str:
+        """The table as HTML."""
+        return table(self.caption, self.head, self.rows, numbers=self.numbers)
 
 
 def text(words: object) -> str:
@@ -217,6 +244,11 @@ def shown(value: object) -> str:
 def counted(number: int, noun: str) -> str:
     """A number with its noun: ``1 year``, ``3 years``."""
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def file_stem(words: str) -> str:
+    """Words as the name of a file, in letters that every system takes; empty where they have none."""
+    return re.sub(r"[^a-z0-9]+", "-", words.lower()).strip("-")[:60]
 
 
 def sentence(words: str) -> str:

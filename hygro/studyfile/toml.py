@@ -142,7 +142,12 @@ def _study(stated: Mapping[str, Any], at: At, folder: Path) -> Study:
 def _place_of(message: str, at: At, variants: tuple[Variant, ...]) -> At:
     """Where the study as a whole was found wanting."""
     first = next(
-        (key for key in ("watch", "years", "title", "start", "also", "members", "seed") if key in message.split(";")[0].split()), None
+        (
+            key
+            for key in ("watch", "years", "title", "start", "also", "members", "seed")
+            if key in message.split(";")[0].split()
+        ),
+        None,
     )
     if first is not None:
         return at / first
@@ -269,7 +274,11 @@ def study_text(study: Study, folder: str | Path | None = None) -> str:
         **({"assumed": dict(study.assumed)} if study.assumed else {}),
         **{sort: table for sort, table in tables.items() if table},
         "variant": variants,
-        **({"uncertain": [write_table(kinds.UNCERTAIN, one, shelf) for one in study.uncertain]} if study.uncertain else {}),
+        **(
+            {"uncertain": [write_table(kinds.UNCERTAIN, one, shelf) for one in study.uncertain]}
+            if study.uncertain
+            else {}
+        ),
     }
     text = _HEAD + toml_text(stated)
     if parse_study(text, study.title, None if folder is None else Path(folder).absolute()) != study:

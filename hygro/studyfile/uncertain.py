@@ -21,8 +21,8 @@ class Uncertain:
     Parameters
     ----------
     input : str
-        Its name, such as ``leak.q50``, ``gap.blocked`` or ``deck.times_sorption``. `python -m hygro study.toml --inputs`
-        lists all.
+        Its name, such as ``leak.q50``, ``gap.blocked`` or ``deck.times_sorption``;
+        ``python -m hygro study.toml --inputs`` lists all.
     spread : Distribution
         How it is spread.
     variants : tuple of str, optional
@@ -46,9 +46,7 @@ class Uncertain:
 
     def among(self, variants: Iterable[Variant]) -> tuple[Variant, ...]:
         """Variants in which it is uncertain."""
-        return tuple(
-            one for one in variants if (one.name in self.variants if self.variants else _has(one, self.input))
-        )
+        return tuple(one for one in variants if (one.name in self.variants if self.variants else _has(one, self.input)))
 
 
 def check_uncertain(one: Uncertain, before: Sequence[Uncertain], variants: Sequence[Variant]) -> None:
