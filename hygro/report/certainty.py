@@ -11,10 +11,11 @@ from dataclasses import dataclass, fields
 from typing import Final
 
 import numpy as np
+import pandas as pd
 import xarray as xr
 
 from hygro import plots
-from hygro.criteria import Level
+from hygro.criteria import Level, MoistureLimit
 from hygro.ensemble import Chance, chance_of_passing, ranking, summary
 from hygro.ensemble.statistics import inputs_varied, measures_of
 from hygro.errors import InputError
@@ -96,14 +97,16 @@ def of_study(study: Study, found: Mapping[tuple[str, str], xr.Dataset]) -> tuple
     return (first, *each)
 
 
-def _limits(study: Study, variant: str, layer: str) -> tuple[object, ...]:
+def _limits(study: Study, variant: str, layer: str) -> tuple[MoistureLimit, ...]:
     """Limits for wood where they apply."""
     build = next(one for one in study.variants if one.name == variant).assembly
     wood = build.layers[build.layer_number(layer)].material.is_wood if study.wood is None else study.wood
     return tuple(LIMITS) if wood else ()
 
 
-def of_ensemble(ensemble: xr.Dataset, *, title: str = "", limits: Sequence[object] = tuple(LIMITS)) -> Sensitivity:
+def of_ensemble(
+    ensemble: xr.Dataset, *, title: str = "", limits: Sequence[MoistureLimit] = tuple(LIMITS)
+) -> Sensitivity:
     """What an ensemble says: the chance of passing, the season as a band, and which input decides.
 
     Parameters
@@ -189,7 +192,7 @@ def _spreads(ensemble: xr.Dataset) -> Table:
 def _measured(ensemble: xr.Dataset) -> Table:
     """The spread of each measure, and how many are within its limit where it has one."""
     table = summary(ensemble)
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for name, (_, row) in zip(measures_of(ensemble), table.iterrows(), strict=True):
         if name == VERDICT:
             continue
@@ -203,16 +206,15 @@ def _measured(ensemble: xr.Dataset) -> Table:
         unit = _UNITS.get(str(attrs["units"]), f" [{attrs['units']}]")
         figures = tuple(page.shown(float(row[key])) for key in ("5 % below", "half below", "95 % below"))
         rows.append((page.sentence(f"{attrs['long_name']}{unit}"), *figures, *held))
-    head = ("", "5 % of members below", "half below", "95 % below", "limit", "within it", "95 % interval")
+    head: tuple[str, ...] = ("", "5 % of members below", "half below", "95 % below")
     if all(row[4] == "-" for row in rows):
-        head, rows = head[:4], [row[:4] for row in rows]
+        rows = [row[:4] for row in rows]
+    else:
+        head += ("limit", "within it", "95 % interval")
     return Table("What came of it", head, tuple(rows), numbers=tuple(range(1, len(head))))
 
 
-def _ranked(ranked: object, measure: str) -> Table:
-    import pandas as pd
-
-    assert isinstance(ranked, pd.DataFrame)  # noqa: S101
+def _ranked(ranked: pd.DataFrame, measure: str) -> Table:
     noise = float(ranked.attrs["noise"])
     rows = tuple(
         (
@@ -227,13 +229,13 @@ def _ranked(ranked: object, measure: str) -> Table:
     return Table(f"What the {measure} depends on", head, rows, numbers=(1, 2))
 
 
-def _band(ensemble: xr.Dataset, name: str, limits: Sequence[object], chance: Chance) -> Picture:
+def _band(ensemble: xr.Dataset, name: str, limits: Sequence[MoistureLimit], chance: Chance) -> Picture:
     last = ensemble["moisture_content"].isel(day=-1).to_numpy()
     low, middle, high = np.nanquantile(last, (0.05, 0.5, 0.95))
     layer = ensemble.attrs["layer"]
     return Picture(
         name,
-        png(plots.band_figure(ensemble, limits=limits), DOTS),  # type: ignore[arg-type]
+        png(plots.band_figure(ensemble, limits=limits), DOTS),
         f"Band of the moisture content of '{layer}' over the months. At the end half of the members are below "
         f"{middle:.0f} %, nine tenths between {low:.0f} and {high:.0f} %. {_share(chance)} pass.",
         f"Moisture content of '{layer}', daily means: where half of the members lie (dark) and where nine tenths lie "

@@ -30,9 +30,9 @@ from hygro.steady.transmittance import LIMITS as HEAT_LIMITS
 from hygro.study import Comparison, Result
 
 _INTRO: Final = (
-    "Rules of thumb in the form of standards, which a reviewer expects beside the runs. They know neither hours nor "
-    "leaking air, so that they may call a build-up dry that the runs find wet, and the other way round. The verdicts of "
-    "this report rest on the runs. U-values are those of the line computed: studs and rafters make them higher."
+    "Methods of standards that a reviewer knows and can check by hand. They know neither hours nor leaking air, so "
+    "that they may call a build-up dry that the runs find wet, and the other way round; the verdicts of this report "
+    "rest on the runs alone. U-values are those of the line computed: studs and rafters make them higher."
 )
 
 

@@ -290,7 +290,15 @@ SPREADS: Final = (
     kind("normal", Normal),
     kind("lognormal", LogNormal),
     kind("scatter", Scatter),
-    kind("choice", Choice, {"values": VALUES}),
+    kind(
+        "choice",
+        Choice,
+        {"values": VALUES},
+        meanings={
+            "values": "At least two that differ: numbers in the unit of the input, or names of materials, sheets or "
+            "finishes of the library."
+        },
+    ),
 )
 UNCERTAIN: Final = kind(
     "",

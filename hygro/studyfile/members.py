@@ -13,11 +13,12 @@ from typing import Final
 import xarray as xr
 
 from hygro.criteria import Level, combined_verdict
-from hygro.ensemble import UncertainStudy, forget_others, run_ensemble
+from hygro.ensemble import Distribution, UncertainStudy, forget_others, run_ensemble
 from hygro.ensemble.store import Store
 from hygro.errors import InputError
+from hygro.study import Variant
 from hygro.studyfile.study import Study
-from hygro.vary import FREE_WATER, WETTEST, Measure
+from hygro.vary import FREE_WATER, MOULD, WETTEST, WETTEST_FACE, Input, Measure
 
 VERDICT: Final = "verdict"
 Key = tuple[str, str]  # name of the variant, label of the layer
@@ -45,7 +46,9 @@ def uncertain_studies(study: Study) -> dict[Key, UncertainStudy]:
     found: dict[Key, UncertainStudy] = {}
     for layer in study.watch:
         for variant in study.variants_with(layer):
-            spreads = {one.input: one.spread for one in study.uncertain if variant in one.among(study.variants)}
+            spreads: dict[str | Input, Distribution] = {
+                one.input: one.spread for one in study.uncertain if variant in one.among(study.variants)
+            }
             if spreads:
                 found[variant.name, layer] = UncertainStudy(
                     variant,
@@ -54,7 +57,7 @@ def uncertain_studies(study: Study) -> dict[Key, UncertainStudy]:
                     layer=layer,
                     start=study.start,
                     years=study.years,
-                    measures=_measures(study.wood),
+                    measures=_measures(variant, layer, study.wood),
                     seed=study.seed,
                 )
     return found
@@ -132,8 +135,8 @@ def run_members(
     return found
 
 
-def _measures(wood: bool | None) -> tuple[Measure, ...]:
-    """The wettest and the most free water as they are, and the verdict of the report, which decides."""
+def _measures(variant: Variant, layer: str, wood: bool | None) -> tuple[Measure, ...]:
+    """Figures of the layer as they are, and the verdict of the report, which alone decides."""
     decides = Measure(
         VERDICT,
         "1",
@@ -142,7 +145,10 @@ def _measures(wood: bool | None) -> tuple[Measure, ...]:
         float(Level.CAUTION.rank),
         "rules of combined_verdict",
     )
-    return (_unlimited(WETTEST), _unlimited(FREE_WATER), decides)
+    build = variant.assembly
+    has_mould = build.layers[build.layer_number(layer)].material.mould_sensitivity is not None
+    shown = (WETTEST, WETTEST_FACE, *((MOULD,) if has_mould else ()), FREE_WATER)
+    return (*map(_unlimited, shown), decides)
 
 
 def _unlimited(one: Measure) -> Measure:
