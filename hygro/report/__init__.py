@@ -14,8 +14,9 @@ from typing import Final
 from hygro import __version__
 from hygro.errors import InputError
 from hygro.report import certainty, checks, findings, inputs, page
-from hygro.report.certainty import Sensitivity, of_ensemble, of_search, of_study, of_sweep
-from hygro.report.page import Picture, Table
+from hygro.report.certainty import of_ensemble, of_study
+from hygro.report.page import Picture, Sensitivity, Table
+from hygro.report.trials import of_search, of_sweep
 from hygro.study import Comparison
 from hygro.studyfile import Study, study_text
 

@@ -1,4 +1,4 @@
-"""How sure it is: ensembles, sweeps and searches as a reviewer reads them; or what was not varied.
+"""How sure it is: ensembles as a reviewer reads them, what else was varied; or what was not.
 
 May import: studyfile, ensemble, plots and above, page.
 """
@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from typing import Final
 
 import numpy as np
@@ -21,41 +21,15 @@ from hygro.ensemble.statistics import inputs_varied, measures_of
 from hygro.errors import InputError
 from hygro.plots.style import png
 from hygro.report import page
-from hygro.report.page import MARKS, Picture, Table
+from hygro.report.page import DOTS, MARKS, UNITS, Picture, Sensitivity, Table
 from hygro.study import LIMITS, Variant
 from hygro.studyfile import Study
 from hygro.studyfile.members import VERDICT
-from hygro.vary import Found, Input
 
-DOTS: Final = 130  # per inch: sharp enough in print
-_MOST_ROWS: Final = 60  # of a sweep; more are for a picture
-_UNITS: Final = {"1": "", "kg m-2": " [kg/m²]", "kg m-2 year-1": " [kg/m² a year]"}
 _SAMPLING: Final = (
     "The interval speaks of the number of members only: not of what the stated distributions, or the model, leave out. "
     "Inputs are spread independently of each other."
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Sensitivity:
-    """What varying the inputs showed, ready to be read.
-
-    Parameters
-    ----------
-    words : str
-        What was varied, how, and what came of it, in plain words.
-    tables : tuple of Table, optional
-        Figures: inputs, their ranges, their weight; or the chance of passing.
-    pictures : tuple of Picture, optional
-        Figures of it.
-    title : str, optional
-        Heading, where there are several.
-    """
-
-    words: str
-    tables: tuple[Table, ...] = ()
-    pictures: tuple[Picture, ...] = ()
-    title: str = ""
 
 
 def of_study(study: Study, found: Mapping[tuple[str, str], xr.Dataset]) -> tuple[Sensitivity, ...]:
@@ -147,7 +121,7 @@ def of_ensemble(
         leading = str(ranked.index[0])
         name = ensemble[asked].attrs["long_name"]
         if float(ranked["influence"].iloc[0]) > float(ranked.attrs["noise"]):
-            words += f" The {name} depends most on {leading}."
+            words += f" What matters most for the {name}: {leading}."
         else:
             words += f" No input stands out from chance for the {name}; more members may tell."
         pictures.append(
@@ -203,7 +177,7 @@ def _measured(ensemble: xr.Dataset) -> Table:
             if math.isfinite(limit)
             else ("-", "-", "-")
         )
-        unit = _UNITS.get(str(attrs["units"]), f" [{attrs['units']}]")
+        unit = UNITS.get(str(attrs["units"]), f" [{attrs['units']}]")
         figures = tuple(page.shown(float(row[key])) for key in ("5 % below", "half below", "95 % below"))
         rows.append((page.sentence(f"{attrs['long_name']}{unit}"), *figures, *held))
     head: tuple[str, ...] = ("", "5 % of members below", "half below", "95 % below")
@@ -239,113 +213,9 @@ def _band(ensemble: xr.Dataset, name: str, limits: Sequence[MoistureLimit], chan
         f"Band of the moisture content of '{layer}' over the months. At the end half of the members are below "
         f"{middle:.0f} %, nine tenths between {low:.0f} and {high:.0f} %. {_share(chance)} pass.",
         f"Moisture content of '{layer}', daily means: where half of the members lie (dark) and where nine tenths lie "
-        "(light), with limits as bands.",
+        "(light), with limits as bands. That is the mean of the layer; the verdict also looks at its faces, mould and "
+        "free water.",
     )
-
-
-def of_sweep(swept: xr.Dataset) -> Sensitivity:
-    """What a sweep says: every combination with its measures, and whether it passes.
-
-    Parameters
-    ----------
-    swept : Dataset
-        What `sweep` returned.
-
-    Returns
-    -------
-    Sensitivity
-        With a figure where one or two inputs were swept, and a table of at most 60 combinations.
-
-    Raises
-    ------
-    InputError
-        Where it is no sweep.
-    """
-    if not isinstance(swept, xr.Dataset) or "passes" not in swept:
-        msg = f"A sweep is what hygro.vary.sweep returned; got {type(swept).__name__}."
-        raise InputError(msg)
-    about, dims = swept.attrs, [str(name) for name in swept["passes"].dims]
-    measures = [str(name) for name, one in swept.data_vars.items() if "limit" in one.attrs]
-    passing, total = int(swept["passes"].sum()), int(swept["passes"].size)
-    inputs = ", ".join(str(swept[dim].attrs["input"]) for dim in dims)
-    words = (
-        f"Every combination of {inputs} was run for {page.counted(int(about['years']), 'year')} from {about['start']} "
-        f"in {about['climate']}, and '{about['layer']}' judged: {passing} of {total} pass."
-    )
-    tables: tuple[Table, ...] = ()
-    if total <= _MOST_ROWS:
-        rows = []
-        for place in np.ndindex(*swept["passes"].shape):
-            here = swept.isel(dict(zip(dims, place, strict=True)))
-            values = [_spoken(str(swept[dim].attrs["input"]), here[dim].item()) for dim in dims]
-            figures = [page.shown(float(here[name])) for name in measures]
-            rows.append((*values, *figures, MARKS["fine" if bool(here["passes"]) else "fails"].split("\u00a0")[0]))
-        head = [str(swept[dim].attrs["input"]) for dim in dims]
-        head += [f"{_named(swept[name])}, limit {page.shown(float(swept[name].attrs['limit']))}" for name in measures]
-        numbers = tuple(range(len(dims), len(dims) + len(measures)))
-        tables = (Table("Every combination", (*head, "passes"), tuple(rows), numbers=numbers),)
-    else:
-        words += " They are too many for a table; the figures are in the sweep itself."
-    pictures = [
-        Picture(
-            f"sweep-{name}",
-            png(plots.sweep_figure(swept, name), DOTS),
-            f"Curve of the {swept[name].attrs['long_name']} over {inputs}, from {page.shown(float(swept[name].min()))} "
-            f"to {page.shown(float(swept[name].max()))}.",
-            f"{page.sentence(_named(swept[name]))} of '{about['layer']}' over {inputs}.",
-        )
-        for name in measures[: 1 if len(dims) <= 2 else 0]
-    ]
-    return Sensitivity(words, tables, tuple(pictures), str(about["title"]))
-
-
-def of_search(found: Found) -> Sensitivity:
-    """What a search says: the answer, and every value that was tried.
-
-    Parameters
-    ----------
-    found : Found
-        What `find_smallest` or `find_largest` returned.
-
-    Returns
-    -------
-    Sensitivity
-        With the trail as a table and as a figure.
-
-    Raises
-    ------
-    InputError
-        Where it is no search.
-    """
-    if not isinstance(found, Found):
-        msg = f"A search is what find_smallest or find_largest returned; got {type(found).__name__}."
-        raise InputError(msg)
-    measure = found.measure
-    unit = _UNITS.get(measure.unit, f" [{measure.unit}]")
-    trail = found.trail.sort_values("value")
-    rows = tuple(
-        (found.sought.say(float(row["value"])), page.shown(float(row[measure.name])), "✓" if row["passes"] else "✗")
-        for _, row in trail.iterrows()
-    )
-    head = (found.sought.name, f"{measure.words}{unit}, limit {page.shown(measure.limit)}", "passes")
-    one = "smallest" if found.smallest else "largest"
-    shown = Picture(
-        f"search-{page.file_stem(found.sought.name)}",
-        png(plots.trail_figure(found), DOTS),
-        f"Points of the {measure.words} over {found.sought.name}. {found.answer}",
-        f"Values of {found.sought.name} that were tried; the line is the limit.",
-    )
-    title = f"The {one} {found.sought.name} that passes"
-    return Sensitivity(found.answer, (Table("Values tried", head, rows, numbers=(1,)),), (shown,), title)
-
-
-def _spoken(path: str, value: object) -> str:
-    return Input(path).say(value)
-
-
-def _named(measure: xr.DataArray) -> str:
-    unit = str(measure.attrs["units"])
-    return f"{measure.attrs['long_name']}{_UNITS.get(unit, f' [{unit}]')}"
 
 
 def section(study: Study, given: Sequence[Sensitivity]) -> str:

@@ -32,7 +32,8 @@ from hygro.study import Comparison, Result
 _INTRO: Final = (
     "Methods of standards that a reviewer knows and can check by hand. They know neither hours nor leaking air, so "
     "that they may call a build-up dry that the runs find wet, and the other way round; the verdicts of this report "
-    "rest on the runs alone. U-values are those of the line computed: studs and rafters make them higher."
+    "rest on the runs alone. f_Rsi says where the inner surface lies between the air outdoors (0) and indoors (1). "
+    "U-values are those of the line computed: studs and rafters make them higher."
 )
 
 
@@ -130,11 +131,11 @@ def _months(one: _Checked) -> str:
             f"{air.outdoor_temperature[m]:.1f}", f"{100 * air.outdoor_relative_humidity[m]:.0f}",
             f"{air.indoor_temperature[m]:.1f}", f"{100 * air.indoor_relative_humidity[m]:.0f}",
             f"{one.inside.needed[m].factor:.2f}", f"{100 * one.inside.humidities[m]:.0f}",
-            f"{change[number]:.0f}", f"{held[number]:.0f}",
+            f"{round(change[number]):d}", f"{round(held[number]):d}",
         ))  # fmt: skip
     head = (
-        "month", "outdoors [°C]", "[% RH]", "indoors [°C]", "[% RH]", "f_Rsi needed", "inner surface [% RH]",
-        "condenses (dries: -) [g/m²]", "held at its end [g/m²]",
+        "month", "outdoors [°C]", "outdoors [% RH]", "indoors [°C]", "indoors [% RH]", "f_Rsi needed",
+        "inner surface [% RH]", "condenses, or dries (-) [g/m²]", "held at its end [g/m²]",
     )  # fmt: skip
     notes = list(dict.fromkeys((*one.heat.notes, *one.inside.notes[1:], *one.months.notes[1:])))
     used = f"{one.title}, month by month (variants: {'; '.join(one.names)})"

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Final
 
 import numpy as np
 
@@ -16,11 +15,9 @@ from hygro.criteria import Level, Verdict, moisture_content
 from hygro.criteria.verdict import quantity, spoken
 from hygro.plots.style import png
 from hygro.report import page
-from hygro.report.page import MARKS, Picture
+from hygro.report.page import DOTS, MARKS, Picture
 from hygro.study import Comparison, Result
 from hygro.studyfile import Study, besides
-
-DOTS: Final = 130  # per inch: sharp enough in print
 
 
 def worst(comparison: Comparison) -> Result:

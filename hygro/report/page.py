@@ -61,6 +61,8 @@ a{color:inherit;text-decoration:none}
 """
 
 KEPT_TOGETHER: Final = 8  # rows of a table that is not split between two pages
+DOTS: Final = 130  # per inch of a picture: sharp enough in print
+UNITS: Final = {"1": "", "kg m-2": " [kg/m²]", "kg m-2 year-1": " [kg/m² a year]"}  # after a name
 MARKS: Final = {"fine": "✓\u00a0fine", "caution": "!\u00a0caution", "fails": "✗\u00a0fails"}
 
 
@@ -110,6 +112,28 @@ class Table:
     def html(self) -> str:
         """The table as HTML."""
         return table(self.caption, self.head, self.rows, numbers=self.numbers)
+
+
+@dataclass(frozen=True, slots=True)
+class Sensitivity:
+    """What varying the inputs showed, ready to be read.
+
+    Parameters
+    ----------
+    words : str
+        What was varied, how, and what came of it, in plain words.
+    tables : tuple of Table, optional
+        Figures: inputs, their ranges, their weight; or the chance of passing.
+    pictures : tuple of Picture, optional
+        Figures of it.
+    title : str, optional
+        Heading, where there are several.
+    """
+
+    words: str
+    tables: tuple[Table, ...] = ()
+    pictures: tuple[Picture, ...] = ()
+    title: str = ""
 
 
 def text(words: object) -> str:
