@@ -55,6 +55,7 @@ _OWN_EXPOSURE: Final = kind(
         "windward": "Wind pressure coefficient of a wall that faces the wind. [1]",
         "side": "The same of a wall along the wind. [1]",
         "leeward": "The same of a wall behind. [1]",
+        "roof": "The same of a roof of low pitch. [1]",
         "speed_share": "Wind at the openings as a share of that at 10 m. [1]",
     },
 )
@@ -81,7 +82,7 @@ FLOWS: Final = (
         {"exposure": EXPOSURE},
         meanings={
             "exposure": "How open the building stands to the wind: 'open', 'semi-sheltered' or 'sheltered'; or a table "
-            "with the keys windward, side, leeward (wind pressure coefficients) and speed_share."
+            "with the keys windward, side, leeward, roof (wind pressure coefficients) and speed_share."
         },
     ),
     kind("fixed air change", FixedAirChange),
