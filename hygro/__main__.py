@@ -146,7 +146,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(f"hygro: {' '.join(str(error).split())}", file=sys.stderr)
         return 2 if isinstance(error, (ValueError, OSError)) else 1
     except KeyboardInterrupt as stopped:
-        print(f"hygro: interrupted; {stopped or 'nothing was written.'}", file=sys.stderr)
+        print(f"hygro: interrupted; {str(stopped) or 'nothing was written.'}", file=sys.stderr)
         return 130
 
 
