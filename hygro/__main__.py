@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import logging
 import sys
+import textwrap
 import warnings
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -210,7 +211,7 @@ def _run(options: argparse.Namespace) -> int:
         (folder / REPORT).write_text(page, encoding="utf-8")
     print(results_text(study.title, comparisons, (*CAUTIONS, DEFER)))
     if certainty:
-        print(f"\nHow sure it is: {certainty[0].words}")
+        print("\n" + "\n".join(textwrap.wrap(certainty[0].short, 100)))
     names = ", ".join(f"{picture.name}.png" for picture in pictures)
     print(
         f"\nWritten to {folder.parent}/: {REPORT} (open it in a browser), {names}, {STUDY} (the study as text) and one "

@@ -118,7 +118,7 @@ def report_html(
     )
     sections = [
         ("question", "The question", page.paragraph(study.question or "No question was written down for this study.")),
-        ("answer", "The answer in short", findings.short_answer(comparisons)),
+        ("answer", "The answer in short", findings.short_answer(comparisons) + certainty.in_short(varied)),
         ("building", "The building", inputs.building(study, results)),
         ("materials", "The materials", inputs.material_tables(results)),
         (

@@ -54,8 +54,13 @@ def of_study(study: Study, found: Mapping[tuple[str, str], xr.Dataset]) -> tuple
         f"{variant} {_share(chance)}" + (f" ({layer})" if len(study.watch) > 1 else "")
         for (variant, layer), chance in chances.items()
     )
+    most = max(chance.members for chance in chances.values())
+    short = (
+        f"How sure this is: of {page.counted(most, 'member')} of each variant, each with other values of what is not "
+        f"known for sure, so many do not fail: {said}."
+    )
     certain = [one.name for one in study.variants if all(name != one.name for name, _ in found)]
-    words = f"Members whose verdict does not fail: {said}. "
+    words = "What is not known for sure was varied in many members of each variant, and each member judged as above. "
     if certain:
         words += f"Nothing is stated as uncertain in: {'; '.join(certain)}. "
     rows = tuple(
@@ -63,7 +68,8 @@ def of_study(study: Study, found: Mapping[tuple[str, str], xr.Dataset]) -> tuple
         for (variant, layer), chance in chances.items()
     )
     head = ("variant", "layer", *(MARKS[str(level)] for level in Level), "does not fail", "95 % interval")
-    first = Sensitivity(words + _SAMPLING, (Table("Verdicts of the members", head, rows, numbers=tuple(range(2, 7))),))
+    table = Table("Verdicts of the members", head, rows, numbers=tuple(range(2, 7)))
+    first = Sensitivity(words + _SAMPLING, (table,), short=short)
     each = tuple(
         of_ensemble(one, title=f"{variant}, {layer}", limits=_limits(study, variant, layer))
         for (variant, layer), one in found.items()
@@ -216,6 +222,11 @@ def _band(ensemble: xr.Dataset, name: str, limits: Sequence[MoistureLimit], chan
         "(light), with limits as bands. That is the mean of the layer; the verdict also looks at its faces, mould and "
         "free water.",
     )
+
+
+def in_short(given: Sequence[Sensitivity]) -> str:
+    """What the answer in short says of it."""
+    return "".join(page.paragraph(one.short) for one in given if one.short)
 
 
 def section(study: Study, given: Sequence[Sensitivity]) -> str:

@@ -128,12 +128,15 @@ class Sensitivity:
         Figures of it.
     title : str, optional
         Heading, where there are several.
+    short : str, optional
+        A sentence that belongs into the answer in short.
     """
 
     words: str
     tables: tuple[Table, ...] = ()
     pictures: tuple[Picture, ...] = ()
     title: str = ""
+    short: str = ""
 
 
 def text(words: object) -> str:

@@ -207,7 +207,8 @@ def test_the_command_runs_the_members_and_the_report_tells(ran, ensemble):
     assert code == 0
     assert ensemble.sizes["member"] == 3
     page = (folder / "out" / "report.html").read_text(encoding="utf-8")
-    assert "Members whose verdict does not fail: leaky &lt;b&gt; " in page
+    assert "How sure this is: of 3 members of each variant" in page
+    assert "so many do not fail: leaky &lt;b&gt; " in page
     assert "Nothing is stated as uncertain in: tight." in page
     assert "half below 2 m³/(m² h), two thirds between 1.333" in page
     assert "A ranking needs 64 members or more; there are 3." in page
@@ -231,7 +232,7 @@ def test_more_members_keep_those_that_are_there(ran, ensemble, monkeypatch, caps
     assert new == [1]
     grown = xr.load_dataset(folder / "out" / "leaky-b-members.nc", engine="h5netcdf")
     assert np.array_equal(grown["wettest"][:3], ensemble["wettest"])
-    assert "How sure it is: Members whose verdict" in capsys.readouterr().out
+    assert "How sure this is: of 4 members" in capsys.readouterr().out
 
 
 def test_results_of_another_study_are_not_taken_for_this_one(study, ran, tmp_path):
