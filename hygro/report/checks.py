@@ -138,5 +138,6 @@ def _months(one: _Checked) -> str:
         "inner surface [% RH]", "condenses, or dries (-) [g/m²]", "held at its end [g/m²]",
     )  # fmt: skip
     notes = list(dict.fromkeys((*one.heat.notes, *one.inside.notes[1:], *one.months.notes[1:])))
-    used = f"{one.title}, month by month (variants: {'; '.join(one.names)})"
+    named = "" if one.names == (one.title,) else f" (variants: {'; '.join(one.names)})"
+    used = f"{one.title}, month by month{named}"
     return page.table(used, head, rows, numbers=range(1, 9)) + (page.bullets(notes) if notes else "")
