@@ -28,7 +28,10 @@ A study file says in plain text what is asked, how it is built, and in which wea
 - `python -m hygro --example roof` copies an example into the folder you are in ({examples} are there);
 - change it in any text editor and save it;
 - `python -m hygro roof.toml -o my-roof` runs it and writes the folder `my-roof`: `report.html` to read and to hand on,
-  pictures, the runs as NetCDF, and `study.toml`, which gives the same study again.
+  pictures, the runs as NetCDF, and `study.toml`, which gives the same study again;
+- `python -m hygro roof.toml -o my-roof --members 64` also runs every variant 64 times with other values of what the
+  file states as uncertain, and the report says how likely each passes. Stopped, it goes on where it was; asked for more
+  members, it keeps those that are there (say `--replace`, the report exists already).
 
 From Python: `hygro.read_study(path)`, `hygro.run_study(study)` and `hygro.write_study(study, path)`.
 
@@ -81,6 +84,17 @@ assembly = "wall"
 leak = { q50 = "3 m3/(m2 hour)", height = "1.2 m", into = "sheathing" }
 """
 
+UNSURE = """\
+[[uncertain]]
+input = "leak.q50"
+spread = { kind = "lognormal", median = "1 m3/(m2 hour)", factor = 2 }
+variants = ["leaky"]
+
+[[uncertain]]
+input = "sheathing.times_sorption"
+spread = { kind = "scatter", variation = "10 %", source = "between boards, estimated" }
+"""
+
 TOP = {
     "title": "Heading of the report.",
     "question": "What is asked, in plain words.",
@@ -91,6 +105,9 @@ TOP = {
     "wood": "Whether the limits for wood apply to the layers watched; what their materials say unless stated.",
     "also": "Criteria that the report gives besides: `30-day humidity`, `fasteners` (do they rust), and `summer "
     "condensation` (for the layer against the outside of the vapour retarder). They do not change the verdict.",
+    "members": "How many members are run of each variant with an uncertain input, each with other values of it; a "
+    "power of two is best, 64 or more rank the inputs. None unless stated, here or with `--members`.",
+    "seed": "Which of the scrambled sequences the members are from, a whole number; 0 unless stated.",
     "assumed": "Table of names and words: what you chose without being asked. It goes into the report.",
     "climate": "Table: the weather, see below.",
     "indoor": "The air indoors of every variant that states none of its own, see below.",
@@ -103,6 +120,7 @@ TOP = {
     "finish": 'Tables `[finish."my paint"]`: outer faces of your own, see below.',
     "assembly": 'Tables `[assembly."my roof"]`: build-ups, see below.',
     "variant": "Headings `[[variant]]`: the ways of building that are compared, see below.",
+    "uncertain": "Headings `[[uncertain]]`: inputs that are not known for sure, see below.",
 }
 
 SECTIONS: tuple[tuple[str, str, tuple[Kind, ...]], ...] = (
@@ -139,6 +157,17 @@ SECTIONS: tuple[tuple[str, str, tuple[Kind, ...]], ...] = (
     ("The extract fan of a household", "`extract`.", (kinds.EXTRACT,)),
     ("Surfaces that buffer", "`buffers`, a list of tables.", (kinds.BUFFER,)),
     ("The dehumidifier of a household", "`dehumidifier`.", (kinds.DEHUMIDIFIER,)),
+    (
+        "What is not known for sure",
+        "Each `[[uncertain]]` is one input, spread independently of the others. Inputs are named as "
+        "`python -m hygro my-study.toml --inputs` lists them: a layer or a sheet by its name, then `gap`, `leak`, "
+        "`indoor`, `start`. Curves of materials are changed as a whole by `times_...`, which is 1 as stated. One "
+        "ensemble is run for each variant and each layer watched in it; a member passes where its verdict does not "
+        "fail.\n\n"
+        f"```toml\n{UNSURE}```",
+        (kinds.UNCERTAIN,),
+    ),
+    ("How an uncertain input is spread", "`spread`, by its `kind`.", kinds.SPREADS),
     ("A material of your own", 'Under `[material."its name"]`. Rows are written `[[0.5, 40], [0.8, 70], [1.0, 300]]`.',
      (substances.MATERIAL,)),
     ("A sheet of your own", 'Under `[sheet."its name"]`.', (substances.SHEET_MATERIAL,)),

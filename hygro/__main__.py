@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import argparse
 import logging
-import re
 import sys
+import textwrap
 import warnings
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -19,6 +19,8 @@ from hygro import __version__
 from hygro.errors import HygroError, HygroWarning, InputError, OutputError
 
 if TYPE_CHECKING:
+    import xarray as xr
+
     from hygro.indoor import IndoorModel
     from hygro.study import Progress, Result
     from hygro.studyfile import Sample, Study, WeatherFile
@@ -42,6 +44,10 @@ A study of your own needs no Python: copy an example, change it in any text edit
   python -m hygro --example roof
   python -m hygro roof.toml -o my-roof
 What may stand in the file: docs/study-file.md. Examples: roof, floor-and-wall.
+
+How sure it is: state [[uncertain]] inputs in the file, and ask for members. Stopped, it goes on where it was.
+  python -m hygro roof.toml --inputs
+  python -m hygro roof.toml -o my-roof --members 64
 
 The demo in other weather:
   python -m hygro
@@ -85,6 +91,13 @@ def _options() -> dict[str, dict[str, Any]]:
         },
         "--replace": {"action": "store_true", "help": "replace files that exist already"},
         "--example": {"metavar": "NAME", "help": "copy an example study into this folder and stop"},
+        "--members": {
+            "metavar": "N",
+            "type": _members,
+            "help": "members of the ensemble of each variant with an uncertain input, each with other values of it; "
+            "64 or more rank the inputs; 0 runs none; default: what the study file says",
+        },
+        "--inputs": {"action": "store_true", "help": "list the inputs of each variant by name and stop"},
         "--climate": {
             "metavar": "FILE_OR_SAMPLE",
             "help": "demo: a weather file (EPW, TMY3 or CSV), or one of the invented samples hut_valley, wet_coast and "
@@ -127,12 +140,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         with _messages():
             options = parser().parse_args(listed)
-            return _run(options) if options.example is None else _copy_example(options)
+            if options.example is not None:
+                return _copy_example(options)
+            return _list_inputs(options) if options.inputs else _run(options)
     except HygroError as error:
         print(f"hygro: {' '.join(str(error).split())}", file=sys.stderr)
         return 2 if isinstance(error, (ValueError, OSError)) else 1
-    except KeyboardInterrupt:
-        print("hygro: interrupted; nothing was written.", file=sys.stderr)
+    except KeyboardInterrupt as stopped:
+        print(f"hygro: interrupted; {str(stopped) or 'nothing was written.'}", file=sys.stderr)
         return 130
 
 
@@ -158,9 +173,18 @@ def _copy_example(options: argparse.Namespace) -> int:
     return 0
 
 
+def _list_inputs(options: argparse.Namespace) -> int:
+    from hygro.vary import inputs_of
+
+    for variant in _study(options).variants:
+        print(f"{variant.name}\n{inputs_of(variant)[['now']].to_string(header=False, index_names=False)}\n")
+    return 0
+
+
 def _run(options: argparse.Namespace) -> int:
     from hygro.folder import results_folder
     from hygro.report import CAUTIONS, DEFER, pictures_of, report_html
+    from hygro.report.certainty import of_study
     from hygro.report.page import counted
     from hygro.report.plain import results_text
     from hygro.studyfile import run_study, study_text
@@ -173,6 +197,7 @@ def _run(options: argparse.Namespace) -> int:
     with results_folder(options.output, default, (*runs.values(), *fixed), replace=options.replace) as folder:
         # Written before anything is computed: what cannot be written is then known at once.
         (folder / STUDY).write_text(study_text(study, folder.parent), encoding="utf-8")
+        members = _Members(study, options, runs, folder.parent)
         print(
             f"Running {counted(len(runs), 'variant')} for {counted(study.years, 'year')} from {study.start} ...",
             file=sys.stderr,
@@ -181,15 +206,51 @@ def _run(options: argparse.Namespace) -> int:
         pictures = pictures_of(comparisons)
         for picture in pictures:
             (folder / f"{picture.name}.png").write_bytes(picture.png)
-        page = report_html(study, comparisons, pictures=pictures, folder=folder.parent)
+        certainty = of_study(study, members.run())
+        page = report_html(study, comparisons, pictures=pictures, sensitivity=certainty, folder=folder.parent)
         (folder / REPORT).write_text(page, encoding="utf-8")
     print(results_text(study.title, comparisons, (*CAUTIONS, DEFER)))
+    if certainty:
+        print("\n" + "\n".join(textwrap.wrap(certainty[0].short, 100)))
     names = ", ".join(f"{picture.name}.png" for picture in pictures)
     print(
         f"\nWritten to {folder.parent}/: {REPORT} (open it in a browser), {names}, {STUDY} (the study as text) and one "
         ".nc for each variant."
     )
     return 0
+
+
+class _Members:
+    """The members that are asked for; what is wrong with them is said when this is made, before anything runs."""
+
+    def __init__(self, study: Study, options: argparse.Namespace, runs: dict[str, str], folder: Path) -> None:
+        from hygro.studyfile import files_of, prepare_members, uncertain_studies
+
+        self.folder = folder
+        self.count = (study.members or 0) if options.members is None else options.members
+        if options.members and not study.uncertain:
+            msg = "--members needs to know what is uncertain; state [[uncertain]] inputs in the study file."
+            raise InputError(msg)
+        try:
+            self.studies = uncertain_studies(study) if self.count else {}
+            self.files = files_of(self.studies, {name: Path(file).stem for name, file in runs.items()}, folder)
+            prepare_members(self.studies, self.files, self.count, replace=options.replace)
+        except InputError as error:
+            msg = f"{'the demo' if options.study is None else options.study.name}, uncertain: {error}"
+            raise InputError(msg) from error
+
+    def run(self) -> dict[tuple[str, str], xr.Dataset]:
+        """Results of all members; what was finished before is not run again."""
+        from hygro.studyfile import run_members
+
+        def say(key: tuple[str, str]) -> None:
+            print(f"  {self.count} members of {key[0]}, {key[1]}", file=sys.stderr)
+
+        try:
+            return run_members(self.studies, self.files, self.count, each=say)
+        except KeyboardInterrupt:
+            msg = f"the members that were finished are kept; to go on, run the same with -o {self.folder}"
+            raise KeyboardInterrupt(msg) from None
 
 
 def _study(options: argparse.Namespace) -> Study:
@@ -225,9 +286,11 @@ def _check_climate(study: Study, options: argparse.Namespace) -> None:
 
 def _file_names(variants: Sequence[str]) -> dict[str, str]:
     """A file for each variant, named after it in letters that every system takes."""
+    from hygro.report.page import file_stem
+
     names: dict[str, str] = {}
     for variant in variants:
-        stem = re.sub(r"[^a-z0-9]+", "-", variant.lower()).strip("-")[:60] or "variant"
+        stem = file_stem(variant) or "variant"
         number, candidate = 2, stem
         while f"{candidate}.nc" in names.values():
             number, candidate = number + 1, f"{stem}-{number}"
@@ -262,6 +325,15 @@ def _years(text: str) -> int:
     if text.isascii() and text.isdigit() and 1 <= int(text) <= MOST_YEARS:
         return int(text)
     msg = f"{text!r} is not a whole number of years from 1 to {MOST_YEARS}"
+    raise argparse.ArgumentTypeError(msg)
+
+
+def _members(text: str) -> int:
+    from hygro.studyfile.study import MOST_MEMBERS
+
+    if text.isascii() and text.isdigit() and int(text) <= MOST_MEMBERS:
+        return int(text)
+    msg = f"{text!r} is not a whole number of members from 0 to {MOST_MEMBERS}; a power of two is best, such as 64"
     raise argparse.ArgumentTypeError(msg)
 
 

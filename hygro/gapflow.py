@@ -176,7 +176,7 @@ class ByWindAndBuoyancy:
         screen = "no screen" if self.screen >= 1.0 else f"screen {100 * self.screen:.0f} % free"
         blocked = f", {100 * self.blocked:.0f} % blocked" if self.blocked else ""
         return (
-            f"driven by wind and buoyancy; openings {1e4 * self.inlet:.0f} and {1e4 * self.outlet:.0f} cm2 per m, "
+            f"driven by wind and buoyancy; openings {1e4 * self.inlet:.0f} and {1e4 * self.outlet:.0f} cm² per m, "
             f"{screen}{blocked}, {self.exposure.name} site"
         )
 

@@ -176,7 +176,7 @@ class AirLeak:
         if self.pressure_coefficient is not None:
             wind = f"wind coefficient {self.pressure_coefficient:g}" if self.pressure_coefficient else "wind left out"
         fan = f", fan {self.fan_pressure:g} Pa" if self.fan_pressure else ""
-        rate = f"q50 {self.q50:g} m3/(m2 h), exponent {self.exponent:g}, {self.height:g} m above neutral"
+        rate = f"q50 {self.q50:g} m³/(m² h), exponent {self.exponent:g}, {self.height:g} m above neutral"
         return f"{rate}, {wind}{fan}, {way}"
 
 

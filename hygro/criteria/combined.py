@@ -289,7 +289,7 @@ def _outcome(run: xr.Dataset, layer: str, wood: bool) -> tuple[Outcome, str]:
         dripped = float((values(run, "drip")[-HOURS_PER_YEAR:].sum(axis=0) * SECONDS_PER_HOUR).max())
         if dripped > RUN_OFF:
             return Outcome.DRIPS, (
-                f"In the last year {dripped:.1f} kg/m2 of condensate dripped in this build-up, into places where this "
+                f"In the last year {dripped:.1f} kg/m² of condensate dripped in this build-up, into places where this "
                 "calculation does not follow it."
             )
     wet = _wet(run, layer, wood)[-HOURS_PER_YEAR:]

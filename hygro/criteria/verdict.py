@@ -95,7 +95,10 @@ class Verdict:
 
 def quantity(value: float, unit: str) -> str:
     """Write number and unit as a builder would read them."""
-    number = f"{value:.3g}" if abs(value) < 1000.0 else f"{value:.0f}"
+    if 0.0 < abs(value) < NEARLY_NOTHING:
+        number = "about 0"
+    else:
+        number = f"{value:.3g}" if abs(value) < 1000.0 else f"{value:.0f}"
     if unit == "1":
         return number
     return f"{number} {_SPOKEN.get(unit, unit)}"
@@ -122,6 +125,7 @@ def place_in_words(layer: str, part: str, place: int, n_slices: int) -> str:
     return text if n_slices == 1 else f"{text}, slice {place + 1} of {n_slices} from the inlet"
 
 
+NEARLY_NOTHING: Final = 5e-4  # of any unit shown here; what is smaller reads as noise
 _SPOKEN: Final = {
     "kg m-2": "kg/m²",
     "kg m-2 year-1": "kg/m² a year",

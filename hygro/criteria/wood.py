@@ -195,7 +195,9 @@ def moisture_content_verdict(
         limit=limit.value,
         when=when,
         where=where,
-        because=f"It is above {limit.value:g} % ({limit.name}) in {hours} of {content.sizes['time']} hours.",
+        because=f"It is above {limit.value:g} % ({limit.name}) in {hours} of {content.sizes['time']} hours."
+        if hours
+        else f"It is never above {limit.value:g} % ({limit.name}).",
         source=limit.source,
         caution="" if level is Level.FINE else STRUCTURE,
     )

@@ -6,9 +6,9 @@ May import: vary and all above it.
 from __future__ import annotations
 
 from hygro.ensemble.distributions import Choice, Distribution, LogNormal, Normal, Scatter, Triangular, Uniform
-from hygro.ensemble.plan import UncertainStudy, weather_years
+from hygro.ensemble.plan import UncertainStudy, check_spread, weather_years
 from hygro.ensemble.ranking import rank_inputs, ranking
-from hygro.ensemble.run import open_ensemble, run_ensemble
+from hygro.ensemble.run import forget_others, open_ensemble, run_ensemble
 from hygro.ensemble.scatter import workmanship
 from hygro.ensemble.statistics import Chance, band, chance_of_passing, summary
 
@@ -24,6 +24,8 @@ __all__ = [
     "Uniform",
     "band",
     "chance_of_passing",
+    "check_spread",
+    "forget_others",
     "open_ensemble",
     "rank_inputs",
     "ranking",

@@ -269,7 +269,7 @@ class Scatter:
 
 @dataclass(frozen=True, slots=True, init=False)
 class Choice:
-    """One of several: materials, finishes, climates, or numbers.
+    """One of several: materials, finishes, or numbers; climates in Python.
 
     Parameters
     ----------

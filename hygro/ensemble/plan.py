@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, Protocol, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -210,7 +210,46 @@ def weather_years(record: Climate, start: str, first: int, last: int) -> Choice:
     return Choice(years)
 
 
-def _read(case: Case, one: Input, spread: Distribution) -> tuple[Input, Distribution]:
+class _Holder(Protocol):
+    """What has inputs: a `Case`, or a variant alone."""
+
+    def read(self, one: Input) -> Any: ...
+
+    def put(self, one: Input, value: Any) -> Self: ...
+
+
+@dataclass(frozen=True, slots=True)
+class _Built:
+    variant: Variant
+
+    def read(self, one: Input) -> Any:
+        return one.read(self.variant)
+
+    def put(self, one: Input, value: Any) -> _Built:
+        return _Built(one.put(self.variant, value))
+
+
+def check_spread(variant: Variant, named: str | Input, spread: Distribution) -> None:
+    """Refuse a distribution that an input of a variant cannot have, before there is any weather.
+
+    Parameters
+    ----------
+    variant : Variant
+        What is built.
+    named : str or Input
+        The input; not ``"climate"``, which no variant has.
+    spread : Distribution
+        How it is spread.
+
+    Raises
+    ------
+    InputError
+        Where the variant has no such input (the nearest are named), or the distribution reaches values that cannot be.
+    """
+    _read(_Built(variant), as_input(named), spread)
+
+
+def _read(case: _Holder, one: Input, spread: Distribution) -> tuple[Input, Distribution]:
     if isinstance(spread, type) or not callable(getattr(spread, "at", None)):
         msg = f"Input {one.name!r}: its distribution is {spread!r}; give one such as Uniform(low, high)."
         raise InputError(msg)
@@ -229,7 +268,7 @@ def _read(case: Case, one: Input, spread: Distribution) -> tuple[Input, Distribu
     return one, read
 
 
-def _try(case: Case, one: Input, spread: Distribution, share: float) -> None:
+def _try(case: _Holder, one: Input, spread: Distribution, share: float) -> None:
     try:
         value = spread.at(share, case.read(one))
         case.put(one, value)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any, Final
@@ -19,7 +20,7 @@ from tqdm import tqdm
 from hygro.ensemble.distributions import Choice
 from hygro.ensemble.plan import MOST_MEMBERS, UncertainStudy
 from hygro.ensemble.store import Store, open_whole
-from hygro.errors import ConvergenceError, InputError
+from hygro.errors import ConvergenceError, InputError, OutputError
 from hygro.variables import CRITERION
 from hygro.vary.case import daily_moisture, judged, middays, period
 from hygro.vary.spread_out import each
@@ -118,6 +119,33 @@ def open_ensemble(path: str | Path) -> xr.Dataset:
         msg = f"There is no file {str(target)!r}. {hint}"
         raise InputError(msg)
     return open_whole(target)
+
+
+def forget_others(study: UncertainStudy, path: str | Path) -> None:
+    """Remove what is at a path where it is not of this study; leave what is.
+
+    Parameters
+    ----------
+    study : UncertainStudy
+        Whose results stay.
+    path : str or Path
+        File of the results.
+
+    Raises
+    ------
+    OutputError
+        Where it cannot be removed.
+    """
+    target = Path(path)
+    try:
+        Store(target, study.fingerprint)
+    except InputError:
+        try:
+            target.unlink(missing_ok=True)
+            shutil.rmtree(target.with_name(f"{target.name}.parts"), ignore_errors=True)
+        except OSError as error:
+            msg = f"{str(target)!r} could not be removed: {error.strerror or error}. Choose another folder."
+            raise OutputError(msg) from error
 
 
 def _checked(study: object, members: object, path: str | Path, block: object) -> Path:

@@ -56,7 +56,9 @@ class Chance:
         return said if not self.unsolved else f"{said}; {self.unsolved} could not be solved and count as not passing"
 
 
-def chance_of_passing(ensemble: xr.Dataset, measure: str | None = None, *, confidence: float = CONFIDENCE) -> Chance:
+def chance_of_passing(
+    ensemble: xr.Dataset, measure: str | None = None, *, limit: float | None = None, confidence: float = CONFIDENCE
+) -> Chance:
     r"""Probability that a measure is within its limit.
 
     .. math:: \frac{k + z^2/2 \pm z\sqrt{k(n-k)/n + z^2/4}}{n + z^2}
@@ -67,6 +69,8 @@ def chance_of_passing(ensemble: xr.Dataset, measure: str | None = None, *, confi
         What `run_ensemble` returned.
     measure : str, optional
         Name of a measure; all measures at once by default.
+    limit : float, optional
+        Another limit than its own, with a measure. [unit of the measure]
     confidence : float, optional
         Of the interval. [1]
 
@@ -78,7 +82,7 @@ def chance_of_passing(ensemble: xr.Dataset, measure: str | None = None, *, confi
     Raises
     ------
     InputError
-        Where there is no such measure.
+        Where there is no such measure, or a limit without one.
 
     Notes
     -----
@@ -95,7 +99,11 @@ def chance_of_passing(ensemble: xr.Dataset, measure: str | None = None, *, confi
         msg = f"confidence is {confidence!r}; it must be at least 0.5 and below 1."
         raise InputError(msg)
     asked = measures_of(ensemble) if measure is None else [_known(ensemble, measure)]
-    within = np.all([ensemble[name].to_numpy() <= float(ensemble[name].attrs["limit"]) for name in asked], axis=0)
+    if limit is not None and measure is None:
+        msg = f"limit is {limit!r} without a measure; name the measure that it is for."
+        raise InputError(msg)
+    limits = [float(ensemble[name].attrs["limit"]) if limit is None else limit for name in asked]
+    within = np.all([ensemble[name].to_numpy() <= most for name, most in zip(asked, limits, strict=True)], axis=0)
     n, k = within.size, int(within.sum())
     z = float(ndtri(0.5 + 0.5 * confidence))
     middle, half = (k + 0.5 * z**2) / (n + z**2), z * math.sqrt(k * (n - k) / n + 0.25 * z**2) / (n + z**2)

@@ -44,7 +44,7 @@ def band_figure(ensemble: xr.Dataset, *, limits: Iterable[MoistureLimit] = LIMIT
     listed = sorted(limits, key=lambda limit: limit.value)
     highest = max([float(lines.max())] + [1.15 * limit.value for limit in listed])
     axes.set_ylim(0.0, _HEADROOM * highest)
-    limit_bands(axes, [(limit.value, f"{limit.value:g} %: {limit.name}") for limit in listed])
+    limit_bands(axes, [(limit.value, f"{limit.value:g} %: {limit.name}") for limit in listed], in_front=True)
     days = lines["day"].to_numpy()
     shares, values = lines["share"].to_numpy(), lines.to_numpy()
     for number in range(len(shares) // 2):
@@ -57,15 +57,20 @@ def band_figure(ensemble: xr.Dataset, *, limits: Iterable[MoistureLimit] = LIMIT
     ends = [(float(row[-1]), _below(share), INK) for share, row in zip(shares, values, strict=True)]
     label_ends(axes, ends, size=8.5)
     chance = chance_of_passing(ensemble)
-    worst = min(measures_of(ensemble), key=lambda name: chance_of_passing(ensemble, name).passing)
-    fewest = chance_of_passing(ensemble, worst)
-    axes.set_title(
-        f"{ensemble.attrs['title']}: {100 * chance.value:.3g} % of {chance.members} members pass all limits "
-        f"({100 * chance.confidence:g} % interval {100 * chance.low:.3g} to {100 * chance.high:.3g} %)\n"
-        f"fewest, {100 * fewest.value:.3g} %, that of the {ensemble[worst].attrs['long_name']} "
-        f"({ensemble[worst].attrs['limit']:g} {ensemble[worst].attrs['units']})",
-        loc="left", fontsize=9.5, color=INK,
-    )  # fmt: skip
+    limiting = [name for name in measures_of(ensemble) if np.isfinite(ensemble[name].attrs["limit"])]
+    all_limits = " all limits" if len(limiting) > 1 else ""
+    title = (
+        f"{ensemble.attrs['title']}: {100 * chance.value:.3g} % of {chance.members} members pass{all_limits} "
+        f"({100 * chance.confidence:g} % interval {100 * chance.low:.3g} to {100 * chance.high:.3g} %)"
+    )
+    if len(limiting) > 1:
+        worst = min(limiting, key=lambda name: chance_of_passing(ensemble, name).passing)
+        fewest = chance_of_passing(ensemble, worst)
+        title += (
+            f"\nfewest, {100 * fewest.value:.3g} %, that of the {ensemble[worst].attrs['long_name']} "
+            f"({ensemble[worst].attrs['limit']:g} {ensemble[worst].attrs['units']})"
+        )
+    axes.set_title(title, loc="left", fontsize=9.5, color=INK)
     return figure
 
 

@@ -1,6 +1,6 @@
 """One file that says what was asked, computed, assumed and found, for somebody who was not there.
 
-The page needs no other file, no network and no script. May import: studyfile, plots, and all above them.
+The page needs no other file, no network and no script. May import: studyfile, steady, plots, and all above them.
 """
 
 from __future__ import annotations
@@ -13,13 +13,26 @@ from typing import Final
 
 from hygro import __version__
 from hygro.errors import InputError
-from hygro.report import findings, inputs, page
-from hygro.report.findings import Sensitivity
-from hygro.report.page import Picture
+from hygro.report import certainty, checks, findings, inputs, page
+from hygro.report.certainty import of_ensemble, of_study
+from hygro.report.page import Picture, Sensitivity, Table
+from hygro.report.trials import of_search, of_sweep
 from hygro.study import Comparison
 from hygro.studyfile import Study, study_text
 
-__all__ = ["CAUTIONS", "DEFER", "Picture", "Sensitivity", "pictures_of", "report_html"]
+__all__ = [
+    "CAUTIONS",
+    "DEFER",
+    "Picture",
+    "Sensitivity",
+    "Table",
+    "of_ensemble",
+    "of_search",
+    "of_study",
+    "of_sweep",
+    "pictures_of",
+    "report_html",
+]
 
 DEFER: Final = (
     "These results are indicative. They do not replace a look at the building, the manufacturer's instructions, local "
@@ -59,7 +72,7 @@ def report_html(
     comparisons: Sequence[Comparison],
     *,
     pictures: Sequence[Picture] | None = None,
-    sensitivity: Sensitivity | None = None,
+    sensitivity: Sensitivity | Sequence[Sensitivity] = (),
     folder: str | Path | None = None,
 ) -> str:
     """Report about a study.
@@ -72,8 +85,9 @@ def report_html(
         What `run_study` returned.
     pictures : sequence of Picture, optional
         What `pictures_of` returned, where they have been drawn already.
-    sensitivity : Sensitivity, optional
-        What varying the inputs showed; without it the report says what was not varied.
+    sensitivity : Sensitivity or sequence of Sensitivity, optional
+        What varying the inputs showed (`of_study`, `of_ensemble`, `of_sweep`, `of_search`); without it the report says
+        what was not varied.
     folder : str or Path, optional
         Where the report will lie; the path of a weather file is stated from there.
 
@@ -91,6 +105,7 @@ def report_html(
         msg = "There are no results to report; give what run_study returned."
         raise InputError(msg)
     shown = pictures_of(comparisons) if pictures is None else tuple(pictures)
+    varied = (sensitivity,) if isinstance(sensitivity, Sensitivity) else tuple(sensitivity)
     results = inputs.results_of(comparisons)
     several = len(comparisons) > 1
     by_layer = [
@@ -103,7 +118,7 @@ def report_html(
     )
     sections = [
         ("question", "The question", page.paragraph(study.question or "No question was written down for this study.")),
-        ("answer", "The answer in short", findings.short_answer(comparisons)),
+        ("answer", "The answer in short", findings.short_answer(comparisons) + certainty.in_short(varied)),
         ("building", "The building", inputs.building(study, results)),
         ("materials", "The materials", inputs.material_tables(results)),
         (
@@ -114,7 +129,8 @@ def report_html(
         ("assumptions", "What was assumed", inputs.assumptions(study, results)),
         ("results", "Results", found),
         ("verdicts", "Verdicts", "".join(findings.verdicts(study, one) for one in comparisons)),
-        ("sensitivity", "How sure this is", findings.sensitivity(study, sensitivity)),
+        ("checks", "Steady checks beside the runs", checks.steady_checks(comparisons)),
+        ("sensitivity", "How sure this is", certainty.section(study, varied)),
         ("cautions", "Cautions", page.bullets(CAUTIONS) + page.paragraph(DEFER, "defer")),
         ("versions", "How it was made", _made(comparisons)),
         ("study", "The study as text", _as_text(study, folder)),

@@ -7,8 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field, fields
-from typing import Final
 
 import numpy as np
 
@@ -17,33 +15,9 @@ from hygro.criteria import Level, Verdict, moisture_content
 from hygro.criteria.verdict import quantity, spoken
 from hygro.plots.style import png
 from hygro.report import page
-from hygro.report.page import MARKS, Picture
-from hygro.study import Comparison, Result, Variant
+from hygro.report.page import DOTS, MARKS, Picture
+from hygro.study import Comparison, Result
 from hygro.studyfile import Study, besides
-
-DOTS: Final = 130  # per inch: sharp enough in print
-
-
-@dataclass(frozen=True, slots=True)
-class Sensitivity:
-    """What varying the inputs showed, ready to be read.
-
-    Parameters
-    ----------
-    words : str
-        What was varied, how, and what came of it, in plain words.
-    head : tuple of str
-        Names of the columns of `rows`.
-    rows : tuple of tuple
-        Figures: inputs, their ranges, their weight; or the chance of passing.
-    pictures : tuple of Picture
-        Figures of it.
-    """
-
-    words: str
-    head: tuple[str, ...] = ()
-    rows: tuple[tuple[object, ...], ...] = ()
-    pictures: tuple[Picture, ...] = field(default=())
 
 
 def worst(comparison: Comparison) -> Result:
@@ -213,49 +187,3 @@ def _criteria(verdicts: Sequence[Verdict], *, sources: bool = False) -> list[tup
         )
         for one in verdicts
     ]
-
-
-def sensitivity(study: Study, given: Sensitivity | None) -> str:
-    """How far the answer depends on what went in; or what was not varied."""
-    if given is not None:
-        rows = page.table("What was varied", given.head, given.rows) if given.rows else ""
-        return page.paragraph(given.words) + rows + "".join(map(page.picture, given.pictures))
-    sides = {one.name: _SIDES.get(one.name, one.name) for one in fields(Variant) if one.name != "name"}
-    differ = [words for name, words in sides.items() if len({_side(one, name) for one in study.variants}) > 1]
-    same = [words for words in sides.values() if words not in differ]
-    parts = [
-        page.paragraph(
-            "Nothing was varied beyond the variants themselves, so that this study says what would happen with these "
-            "inputs, not how sure that is."
-        )
-    ]
-    if len(study.variants) > 1:
-        parts.append(page.paragraph(f"The variants differ in {_and(differ)}; the same in all: {_and(same)}."))
-    parts.append(page.paragraph("Not varied, and able to turn a close result:"))
-    parts.append(page.bullets(_NOT_VARIED))
-    return "".join(parts)
-
-
-_SIDES: Final = {
-    "assembly": "the build-up",
-    "indoor": "the air indoors",
-    "leak": "the air that leaks",
-    "initial": "the state at the start",
-}
-_NOT_VARIED: Final = (
-    "the weather: one record stands for all years, and a colder or wetter one was not tried",
-    "the values of the materials, which scatter from batch to batch and product to product",
-    "workmanship: the air that leaks, blocked openings, batts that do not fill",
-    "how people live: the humidity indoors over the years",
-    "how wet the building is when it is closed",
-)
-
-
-def _side(variant: object, name: str) -> str:
-    value = getattr(variant, name)
-    return f"{value!r} {getattr(value, 'parts', '')!r}"
-
-
-def _and(words: Sequence[str]) -> str:
-    listed = list(words)
-    return " and ".join([", ".join(listed[:-1]), listed[-1]] if len(listed) > 1 else listed) or "nothing"

@@ -31,7 +31,7 @@ from hygro.surfaces import (
     SURFACE_WIND_SHARE,
 )
 
-_SHOWN_APART: Final = ("name", "assembly", "indoor", "leak", "initial")
+_SHOWN_APART: Final = ("name", "assembly", "indoor", "leak", "initial", "rain", "snow")
 _MOST_LISTED: Final = 24
 _SPOKEN: Final = {
     "degC": "°C",
@@ -76,12 +76,24 @@ def building(study: Study, results: Sequence[Result]) -> str:
         air.setdefault(in_words(one.variant.indoor), []).append(one.name)
     rows = [("all variants" if len(air) == 1 else "; ".join(names), words) for words, names in air.items()]
     parts.append(page.pairs("Air indoors", rows, ("variant", "model and all its settings")))
+    parts += [_grouped(f"{name} on the outer face", results, name.lower()) for name in ("Rain", "Snow")]
     others = [one.name for one in fields(Variant) if one.name not in _SHOWN_APART]
     more = [(f"{one.name}: {name}", in_words(getattr(one.variant, name))) for one in results for name in others]
     parts.append(
         page.pairs("What else the variants state", more, ("variant", "what and all its settings")) if more else ""
     )
     return "".join(parts)
+
+
+def _grouped(title: str, results: Sequence[Result], attribute: str) -> str:
+    """What each run says of an attribute, once for all variants of which it says the same; none where it is nowhere."""
+    said: dict[str, list[str]] = {}
+    for one in results:
+        said.setdefault(str(one.run.attrs[attribute]), []).append(one.name)
+    if list(said) == ["none"]:
+        return ""
+    rows = [("all variants" if len(said) == 1 else "; ".join(names), words) for words, names in said.items()]
+    return page.pairs(title, rows, ("variant", attribute))
 
 
 def in_words(thing: object) -> str:
@@ -138,7 +150,12 @@ def _parts(assembly: Assembly) -> str:
 
 
 def _s_d(value: float) -> str:
-    return "tight" if value > 1e5 else f"{value:.3g}"
+    return "tight" if value > 1e5 else _figure(value)
+
+
+def _figure(value: object) -> str:
+    """Three figures, and no powers of ten."""
+    return f"{float(f'{value:.3g}'):g}"
 
 
 def material_tables(results: Sequence[Result]) -> str:
@@ -156,7 +173,7 @@ def material_tables(results: Sequence[Result]) -> str:
     rows = [
         (
             one.name, f"{one.density:.4g}", f"{one.specific_heat:.4g}", f"{one.conductivity:.3g}",
-            *("tight" if one.is_vapour_tight else f"{one.vapour_resistance_factor(rh):.3g}" for rh in (0.4, 0.8)),
+            *("tight" if one.is_vapour_tight else _figure(one.vapour_resistance_factor(rh)) for rh in (0.4, 0.8)),
             f"{float(one.water_content(0.8)):.3g}", f"{one.saturation:.3g}",
             "yes" if one.transports_liquid else "no", one.mould_sensitivity or "not judged",
         )
@@ -244,14 +261,15 @@ def assumptions(study: Study, results: Sequence[Result]) -> str:
         page.pairs("Vent gaps and leaks", list(_air_ways(results)), ("choice", "value")),
         page.table("Limits of the criteria", ("criterion", "limit", "source"), list(_limits())),
         page.pairs("Solver", list(_solver(results)), ("setting", "value")),
-        page.pairs("Left out of these runs", [*_LEFT_OUT, *_rain(results)], ("what", "why it matters")),
+        page.pairs(
+            "Left out of these runs", [*_LEFT_OUT, *_rain(results), *_snow(results)], ("what", "why it matters")
+        ),
     ]
     return "".join(part for part in parts if part)
 
 
 _LEFT_OUT: Final = (
     ("Rafters, studs, joints, corners", "computed along one line; they are colder and leak more than the field"),
-    ("Snow on the roof, ice dams", "snow insulates, shades and may block openings"),
     ("Wind washing, air that circulates within insulation", "cools and carries moisture where batts do not fill"),
     ("Ageing", "openings clog, seals open, retarders are pierced"),
     ("Hysteresis of sorption", "one curve stands for wetting and drying"),
@@ -259,9 +277,29 @@ _LEFT_OUT: Final = (
 
 
 def _rain(results: Sequence[Result]) -> Iterator[tuple[str, str]]:
-    dry = [one.name for one in results if not bool((one.run["rain_absorbed"] > 0.0).any())]
-    if dry:
-        yield "Rain", f"none wets the face or gets in by faults in: {'; '.join(dry)}"
+    without = [one.name for one in results if one.run.attrs["rain"] == "none"]
+    if without:
+        yield "Rain", f"none reaches the outer face, or gets in by faults, in: {'; '.join(without)}"
+    beading = [
+        one.name
+        for one in results
+        if one.name not in without and not bool(((one.run["rain_absorbed"] + one.run["rain_leak"]) > 0.0).any())
+    ]
+    if beading:
+        yield (
+            "Rain that soaks in",
+            "all of it runs off, as the outermost material is computed without liquid transport, and no fault lets any "
+            f"in: {'; '.join(beading)}",
+        )
+
+
+def _snow(results: Sequence[Result]) -> Iterator[tuple[str, str]]:
+    roofs = [one for one in results if one.variant.assembly.kind == "roof"]
+    bare = [one.name for one in roofs if one.run.attrs["snow"] == "none"]
+    if bare:
+        yield "Snow on the roof", f"it insulates, shades and may block openings; none lies in: {'; '.join(bare)}"
+    if roofs:
+        yield "Ice dams", "melt water that freezes at the eaves and backs up"
 
 
 def _boundaries(results: Sequence[Result]) -> Iterator[tuple[str, str]]:
@@ -287,8 +325,8 @@ def _boundaries(results: Sequence[Result]) -> Iterator[tuple[str, str]]:
     yield "Saturation pressures", f"over water and over ice after {air.name}"
     yield (
         "Water and ice",
-        f"evaporation {air.latent_heat:.4g} J/kg and fusion {air.fusion_heat:.4g} J/kg at 0 °C; pore water freezes "
-        "where its vapour pressure over ice is lower",
+        f"evaporation {1e-3 * air.latent_heat:.0f} kJ/kg and fusion {1e-3 * air.fusion_heat:.1f} kJ/kg at 0 °C; pore "
+        "water freezes where its vapour pressure over ice is lower",
     )
     yield (
         "Condensate on a vapour-tight face",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import html
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -60,6 +61,8 @@ a{color:inherit;text-decoration:none}
 """
 
 KEPT_TOGETHER: Final = 8  # rows of a table that is not split between two pages
+DOTS: Final = 130  # per inch of a picture: sharp enough in print
+UNITS: Final = {"1": "", "kg m-2": " [kg/m²]", "kg m-2 year-1": " [kg/m² a year]"}  # after a name
 MARKS: Final = {"fine": "✓\u00a0fine", "caution": "!\u00a0caution", "fails": "✗\u00a0fails"}
 
 
@@ -83,6 +86,57 @@ class Picture:
     png: bytes
     words: str
     caption: str
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table of the report.
+
+    Parameters
+    ----------
+    caption : str
+        What it shows.
+    head : tuple of str
+        Names of the columns.
+    rows : tuple of tuple
+        Cells; the first of each row is its name.
+    numbers : tuple of int, optional
+        Columns of numbers, which are set to the right.
+    """
+
+    caption: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[object, ...], ...]
+    numbers: tuple[int, ...] = ()
+
+    def html(self) -> str:
+        """The table as HTML."""
+        return table(self.caption, self.head, self.rows, numbers=self.numbers)
+
+
+@dataclass(frozen=True, slots=True)
+class Sensitivity:
+    """What varying the inputs showed, ready to be read.
+
+    Parameters
+    ----------
+    words : str
+        What was varied, how, and what came of it, in plain words.
+    tables : tuple of Table, optional
+        Figures: inputs, their ranges, their weight; or the chance of passing.
+    pictures : tuple of Picture, optional
+        Figures of it.
+    title : str, optional
+        Heading, where there are several.
+    short : str, optional
+        A sentence that belongs into the answer in short.
+    """
+
+    words: str
+    tables: tuple[Table, ...] = ()
+    pictures: tuple[Picture, ...] = ()
+    title: str = ""
+    short: str = ""
 
 
 def text(words: object) -> str:
@@ -217,6 +271,11 @@ def shown(value: object) -> str:
 def counted(number: int, noun: str) -> str:
     """A number with its noun: ``1 year``, ``3 years``."""
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def file_stem(words: str) -> str:
+    """Words as the name of a file, in letters that every system takes; empty where they have none."""
+    return re.sub(r"[^a-z0-9]+", "-", words.lower()).strip("-")[:60]
 
 
 def sentence(words: str) -> str:

@@ -5,17 +5,24 @@ May import: study and all above it.
 
 from __future__ import annotations
 
+from hygro.studyfile.members import files_of, prepare_members, run_members, uncertain_studies
 from hygro.studyfile.study import Sample, Study, WeatherFile, besides, run_study
 from hygro.studyfile.toml import parse_study, read_study, study_text, write_study
+from hygro.studyfile.uncertain import Uncertain
 
 __all__ = [
     "Sample",
     "Study",
+    "Uncertain",
     "WeatherFile",
     "besides",
+    "files_of",
     "parse_study",
+    "prepare_members",
     "read_study",
+    "run_members",
     "run_study",
     "study_text",
+    "uncertain_studies",
     "write_study",
 ]

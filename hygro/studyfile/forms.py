@@ -143,6 +143,7 @@ QUANTITY: Final = _scalar("a number, or text with a unit", int, float, str)
 TEXTS: Final = _listed("a list of texts", str)
 WHOLES: Final = _listed("a list of whole numbers", int)
 NUMBERS: Final = _listed("a list of numbers", int, float)
+VALUES: Final = _listed("a list of numbers or texts", int, float, str)
 _BY_ANNOTATION: Final = {
     "str": TEXT,
     "bool": FLAG,

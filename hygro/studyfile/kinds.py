@@ -1,6 +1,6 @@
 """The kinds of tables that a study file knows, one for each object that a study is made of.
 
-May import: study and all above it, forms, substances.
+May import: study and all above it, ensemble, forms, substances, uncertain.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from typing import Any, Final
 from hygro import indoor
 from hygro.assembly import Assembly, Layer, Sheet, VentGap
 from hygro.climate import read_climate, read_csv
+from hygro.ensemble import Choice, LogNormal, Normal, Scatter, Triangular, Uniform
 from hygro.gapflow import OPEN, SEMI_SHELTERED, SHELTERED, ByWindAndBuoyancy, Closed, Exposure, FixedAirChange
 from hygro.indoor.sources import FAMILY_DINNER, LAUNDRY_LOAD, SHOWER
 from hygro.leakage import AirLeak
@@ -24,6 +25,8 @@ from hygro.studyfile.forms import (
     NUMBERS,
     QUANTITY,
     TEXT,
+    TEXTS,
+    VALUES,
     Form,
     Kind,
     Shelf,
@@ -38,6 +41,7 @@ from hygro.studyfile.forms import (
 )
 from hygro.studyfile.lines import At
 from hygro.studyfile.substances import OWN_NAME, name_of, named
+from hygro.studyfile.uncertain import Uncertain
 
 # --- the build-up ----------------------------------------------------------------------------------------------------
 
@@ -51,6 +55,7 @@ _OWN_EXPOSURE: Final = kind(
         "windward": "Wind pressure coefficient of a wall that faces the wind. [1]",
         "side": "The same of a wall along the wind. [1]",
         "leeward": "The same of a wall behind. [1]",
+        "roof": "The same of a roof of low pitch. [1]",
         "speed_share": "Wind at the openings as a share of that at 10 m. [1]",
     },
 )
@@ -77,7 +82,7 @@ FLOWS: Final = (
         {"exposure": EXPOSURE},
         meanings={
             "exposure": "How open the building stands to the wind: 'open', 'semi-sheltered' or 'sheltered'; or a table "
-            "with the keys windward, side, leeward (wind pressure coefficients) and speed_share."
+            "with the keys windward, side, leeward, roof (wind pressure coefficients) and speed_share."
         },
     ),
     kind("fixed air change", FixedAirChange),
@@ -277,6 +282,32 @@ VARIANT: Final = kind(
         "initial": "State at the first hour; what stands at the top of the file unless stated.",
     },
 )
+
+# --- what is not known for sure --------------------------------------------------------------------------------------
+
+SPREADS: Final = (
+    kind("uniform", Uniform),
+    kind("triangular", Triangular),
+    kind("normal", Normal),
+    kind("lognormal", LogNormal),
+    kind("scatter", Scatter),
+    kind(
+        "choice",
+        Choice,
+        {"values": VALUES},
+        meanings={
+            "values": "At least two that differ: numbers in the unit of the input, or names of materials, sheets or "
+            "finishes of the library."
+        },
+    ),
+)
+UNCERTAIN: Final = kind(
+    "",
+    Uncertain,
+    {"spread": one_of("spread", SPREADS), "variants": TEXTS},
+    meanings={"spread": "How it is spread: " + ", ".join(f"'{one.word}'" for one in SPREADS) + "; see below."},
+)
+
 _MAPPING: Final = Form("a table of texts", lambda value, at, _: _texts(value, at), lambda value, _: dict(value))
 
 

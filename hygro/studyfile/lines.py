@@ -182,7 +182,7 @@ class At:
     def unknown(self, keys: Iterable[str]) -> InputError:
         """Error for a key that means nothing here, with the nearest ones that do."""
         listed = list(keys)
-        near = get_close_matches(str(self.path[-1]), listed, n=2, cutoff=0.6)
+        near = get_close_matches(str(self.path[-1]), listed, n=2, cutoff=0.68)
         hint = f"Did you mean {' or '.join(map(repr, near))}? " if near else ""
         return self.error(f"there is no such key here. {hint}Possible: {', '.join(listed)}.")
 

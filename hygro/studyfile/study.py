@@ -1,6 +1,6 @@
 """A whole study as one object: the question, the ways of building, the weather by name, and what is watched.
 
-May import: study and all above it.
+May import: uncertain, study and all above it.
 """
 
 from __future__ import annotations
@@ -26,8 +26,11 @@ from hygro.criteria import (
 from hygro.criteria.select import FACES
 from hygro.errors import InputError
 from hygro.study import Comparison, Result, Variant, compare
+from hygro.studyfile.uncertain import Uncertain, check_uncertain
 
 MOST_YEARS: Final = 20
+MOST_MEMBERS: Final = 100_000  # more belong on a cluster, from Python
+MOST_SEED: Final = 2**32 - 1
 
 # What may be asked besides; none of it changes the combined verdict.
 ALSO: Final[Mapping[str, Callable[[xr.Dataset, str, bool], tuple[Verdict, ...]]]] = MappingProxyType(
@@ -120,11 +123,17 @@ class Study:
         Whether the limits for wood apply to the layers watched; what their materials say otherwise.
     also : tuple of str, optional
         Criteria that are reported beside those of the combined verdict, by the names in `ALSO`.
+    uncertain : tuple of Uncertain, optional
+        Inputs that are not known for sure.
+    members : int, optional
+        How many members of an ensemble are run of each variant with an uncertain input; none unless stated.
+    seed : int, optional
+        Which of the scrambled sequences the members are from.
 
     Raises
     ------
     InputError
-        Where something is missing, or two variants differ in nothing.
+        Where something is missing, two variants differ in nothing, or an uncertain input cannot be spread as stated.
     """
 
     title: str
@@ -138,9 +147,12 @@ class Study:
     assumed: tuple[tuple[str, str], ...] = ()
     wood: bool | None = None
     also: tuple[str, ...] = ()
+    uncertain: tuple[Uncertain, ...] = ()
+    members: int | None = None
+    seed: int = 0
 
     def __post_init__(self) -> None:
-        for name in ("variants", "watch", "assumed", "also"):
+        for name in ("variants", "watch", "assumed", "also", "uncertain"):
             object.__setattr__(self, name, tuple(getattr(self, name)))
         for name in ("title", "start"):
             if not isinstance(getattr(self, name), str) or not getattr(self, name).strip():
@@ -158,10 +170,25 @@ class Study:
             raise InputError(msg)
         _check_variants(self.variants)
         _check_watch(self.watch, self.variants)
+        _check_members(self.members, self.seed, self.uncertain)
+        for number, one in enumerate(self.uncertain):
+            check_uncertain(one, self.uncertain[:number], self.variants)
 
     def variants_with(self, layer: str) -> tuple[Variant, ...]:
         """Variants that have a layer of that label."""
         return tuple(one for one in self.variants if layer in one.assembly.labels)
+
+
+def _check_members(members: object, seed: object, uncertain: tuple[Uncertain, ...]) -> None:
+    for name, value, least, most in (("members", members, 1, MOST_MEMBERS), ("seed", seed, 0, MOST_SEED)):
+        if value is None and name == "members":
+            continue
+        if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= most:
+            msg = f"{name} is {value!r}; a whole number from {least} to {most} is needed."
+            raise InputError(msg)
+    if members is not None and not uncertain:
+        msg = f"members is {members!r}, but nothing is uncertain. State [[uncertain]] inputs, or leave members out."
+        raise InputError(msg)
 
 
 def _check_variants(variants: tuple[Variant, ...]) -> None:

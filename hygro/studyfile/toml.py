@@ -10,6 +10,7 @@ import tempfile
 import tomllib
 from collections.abc import Mapping
 from contextlib import suppress
+from dataclasses import fields
 from pathlib import Path
 from typing import Any, Final
 
@@ -20,6 +21,7 @@ from hygro.studyfile.forms import FLAG, TEXT, TEXTS, WHOLE, Form, Kind, Shelf, r
 from hygro.studyfile.kinds import SHARED
 from hygro.studyfile.lines import At, line_numbers
 from hygro.studyfile.study import Sample, Study, WeatherFile
+from hygro.studyfile.uncertain import Uncertain, check_uncertain
 from hygro.studyfile.written import toml_text
 
 # What may be defined in a file, in the order in which definitions refer to each other.
@@ -38,9 +40,11 @@ PLAIN: Final[Mapping[str, Form]] = {
     "years": WHOLE,
     "wood": FLAG,
     "also": TEXTS,
+    "members": WHOLE,
+    "seed": WHOLE,
 }
 REQUIRED: Final = ("title", "watch", "start", "years", "climate", "assembly", "variant")
-TOP: Final = (*PLAIN, "assumed", "climate", *SHARED, *DEFINED, "variant")
+TOP: Final = (*PLAIN, "assumed", "climate", *SHARED, *DEFINED, "variant", "uncertain")
 
 _HEAD: Final = "# A study for hygro. Every key is explained in docs/study-file.md.\n\n"
 
@@ -128,8 +132,9 @@ def _study(stated: Mapping[str, Any], at: At, folder: Path) -> Study:
         (key, TEXT.read(words, at / "assumed" / key, {}))
         for key, words in _table(stated.get("assumed", {}), at / "assumed").items()
     ]
+    uncertain = _uncertain(stated.get("uncertain", []), at / "uncertain", variants)
     try:
-        return Study(variants=variants, climate=climate, assumed=tuple(assumed), **plain)
+        return Study(variants=variants, climate=climate, assumed=tuple(assumed), uncertain=uncertain, **plain)
     except InputError as error:
         raise _place_of(str(error), at, variants).error(str(error)) from error
 
@@ -137,7 +142,12 @@ def _study(stated: Mapping[str, Any], at: At, folder: Path) -> Study:
 def _place_of(message: str, at: At, variants: tuple[Variant, ...]) -> At:
     """Where the study as a whole was found wanting."""
     first = next(
-        (key for key in ("watch", "years", "title", "start", "also") if key in message.split(";")[0].split()), None
+        (
+            key
+            for key in ("watch", "years", "title", "start", "also", "members", "seed")
+            if key in message.split(";")[0].split()
+        ),
+        None,
     )
     if first is not None:
         return at / first
@@ -176,6 +186,24 @@ def _variants(stated: Mapping[str, Any], at: At, shelf: Shelf) -> tuple[Variant,
         forms = {key: Form("", lambda value, _, __: value, SHARED[key].write) for key in inherited}
         full = {**table, **{key: shared[key] for key in inherited}}
         found.append(read_table(kinds.VARIANT, full, here, shelf, forms))
+    return tuple(found)
+
+
+def _uncertain(listed: Any, at: At, variants: tuple[Variant, ...]) -> tuple[Uncertain, ...]:
+    if not isinstance(listed, list) or not all(isinstance(one, dict) for one in listed):
+        raise at.error("is not a list of tables; each uncertain input has the heading [[uncertain]].")
+    found: list[Uncertain] = []
+    for number, table in enumerate(listed):
+        here = at / number
+        one: Uncertain = read_table(kinds.UNCERTAIN, table, here, {})
+        try:
+            if variants:
+                check_uncertain(one, found, variants)
+        except InputError as error:
+            # What cannot be is the name of a variant, the input, or the values that it reaches.
+            key = "variants" if str(error).startswith("variants") else "spread" if "reaches" in str(error) else "input"
+            raise (here / key).error(str(error)) from error
+        found.append(one)
     return tuple(found)
 
 
@@ -238,13 +266,19 @@ def study_text(study: Study, folder: str | Path | None = None) -> str:
         **{sort: {key: _definition(sort, key, one, shelf) for key, one in shelf[sort].items()} for sort in DEFINED},
         "assembly": assemblies,
     }
+    usual = {one.name: one.default for one in fields(Study)}
     stated: dict[str, Any] = {
-        **{key: value for key in PLAIN if (value := _listed(getattr(study, key))) not in ("", None, [])},
+        **{key: _listed(value) for key in PLAIN if (value := getattr(study, key)) != usual[key]},
         "climate": _climate_table(study.climate, None if folder is None else Path(folder)),
         **shared,
         **({"assumed": dict(study.assumed)} if study.assumed else {}),
         **{sort: table for sort, table in tables.items() if table},
         "variant": variants,
+        **(
+            {"uncertain": [write_table(kinds.UNCERTAIN, one, shelf) for one in study.uncertain]}
+            if study.uncertain
+            else {}
+        ),
     }
     text = _HEAD + toml_text(stated)
     if parse_study(text, study.title, None if folder is None else Path(folder).absolute()) != study:

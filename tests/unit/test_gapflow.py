@@ -70,7 +70,7 @@ def test_fixed_rate_becomes_a_speed():
 
 def test_words():
     text = ByWindAndBuoyancy(inlet="200 cm^2/m", outlet="50 cm^2/m", screen="50 %", blocked="25 %").describe()
-    assert "openings 200 and 50 cm2 per m" in text
+    assert "openings 200 and 50 cm² per m" in text
     assert "screen 50 % free" in text
     assert "25 % blocked" in text
     assert "semi-sheltered site" in text

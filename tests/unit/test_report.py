@@ -13,8 +13,12 @@ from hygro.errors import InputError
 from hygro.gapflow import FixedAirChange
 from hygro.indoor import ConstantIndoor, StandardCurves
 from hygro.leakage import AirLeak
-from hygro.report import CAUTIONS, DEFER, Picture, Sensitivity, inputs, pictures_of, report_html
+from hygro.report import CAUTIONS, DEFER, Picture, Sensitivity, Table, checks, inputs, pictures_of, report_html
 from hygro.report.plain import results_text
+from hygro.steady import monthly_condensation, monthly_means, surface_check, transmittance
+from hygro.steady.condensation import LIMITS as CONDENSATION_LIMITS
+from hygro.steady.surface import LIMITS as SURFACE_LIMITS
+from hygro.steady.transmittance import LIMITS as HEAT_LIMITS
 from hygro.study import Variant
 from hygro.studyfile import Sample, Study, parse_study, run_study
 
@@ -104,8 +108,8 @@ def test_every_text_of_the_study_is_shown_and_none_is_markup(read, page):
 def test_sections_stand_in_the_order_of_a_reviewer(page):
     assert re.findall(r"<h2[^>]*>(.*?)</h2>", page) == [
         "The question", "The answer in short", "The building", "The materials", "The weather and the air indoors",
-        "What was assumed", "Results", "Verdicts", "How sure this is", "Cautions", "How it was made",
-        "The study as text",
+        "What was assumed", "Results", "Verdicts", "Steady checks beside the runs", "How sure this is", "Cautions",
+        "How it was made", "The study as text",
     ]  # fmt: skip
 
 
@@ -184,18 +188,49 @@ def test_without_sensitivity_it_says_what_was_not_varied(read):
     words = " ".join("".join(read.words).split())
     assert "Nothing was varied beyond the variants themselves" in words
     assert "The variants differ in the build-up, the air indoors and the air that leaks" in words
-    assert "the same in all: the state at the start" in words
+    assert "the same in all: the state at the start, the rain and the snow" in words
+
+
+def test_steady_checks_are_those_of_each_build_up(read, study, found):
+    words = " ".join("".join(read.words).split())
+    air = monthly_means(found[0].climate.period("1 October", 1), study.variants[1].indoor)
+    for variant in study.variants:
+        assert f"{transmittance(variant.assembly).U:.3f}" in words
+    checked = monthly_condensation(study.variants[1].assembly, air)
+    assert checked.verdict in words
+    assert surface_check(study.variants[1].assembly, air).critical_month in words
+    for limits in (CONDENSATION_LIMITS, SURFACE_LIMITS, HEAT_LIMITS):
+        assert limits in words
+
+
+def test_where_no_steady_check_applies_it_says_so(found, monkeypatch):
+    def refuse(_):
+        msg = "No <heat> here."
+        raise InputError(msg)
+
+    monkeypatch.setattr(checks, "transmittance", refuse)
+    page = checks.steady_checks(found)
+    assert "bare: no steady check. No &lt;heat&gt; here." in page
+    assert "month by month" not in page
+
+
+def test_rain_and_snow_are_told_once_where_there_are_any(read):
+    words = " ".join("".join(read.words).split())
+    assert words.count("driving rain (ASHRAE 160), exposure 1, deposition 0.5") == 1
+    assert "Rain that soaks in" in words
+    assert "Snow on the outer face" not in words
 
 
 def test_sensitivity_is_shown_where_it_is_given(study, found, pictures):
-    given = Sensitivity(
-        f"Varied {NAME}.", ("input", "weight"), (("leak <q50>", 0.7),), (Picture("x", b"png", "alt <w>", "cap"),)
-    )
+    table = Table("Weights", ("input", "weight"), (("leak <q50>", 0.7),))
+    given = Sensitivity(f"Varied {NAME}.", (table,), (Picture("x", b"png", "alt <w>", "cap"),), "Title <t>")
     page = report_html(study, found, pictures=pictures, sensitivity=given)
     assert html.escape(f"Varied {NAME}.", quote=True) in page
     assert "leak &lt;q50&gt;" in page
     assert "alt='alt &lt;w&gt;'" in page
+    assert "<h3>Title &lt;t&gt;</h3>" in page
     assert "Nothing was varied" not in page
+    assert report_html(study, found, pictures=pictures, sensitivity=[given]) == page
 
 
 def test_a_report_of_nothing_is_refused(study):

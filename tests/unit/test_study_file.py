@@ -234,7 +234,8 @@ def test_every_model_of_the_air_indoors_comes_back_the_same(model):
     ids=lambda flow: type(flow).__name__,
 )
 def test_every_way_of_driving_a_gap_comes_back_the_same(flow):
-    wall = a_wall(Layer("softwood", "22 mm"), flow=flow, slices=3, emissivity=(0.9, 0.1), name="wall")
+    slices = 1 if flow == Closed() else 3
+    wall = a_wall(Layer("softwood", "22 mm"), flow=flow, slices=slices, emissivity=(0.9, 0.1), name="wall")
     study = a_study([Variant("only", wall, indoor.StandardCurves())])
     assert parse_study(study_text(study)) == study
 

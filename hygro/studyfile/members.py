@@ -1,0 +1,191 @@
+"""The ensembles of a study: one for each variant that is not known for sure and each layer watched in it.
+
+May import: study of this folder, ensemble and all above it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import partial
+from pathlib import Path
+from typing import Final
+
+import xarray as xr
+
+from hygro.criteria import Level, combined_verdict
+from hygro.ensemble import Distribution, UncertainStudy, forget_others, run_ensemble
+from hygro.ensemble.store import Store
+from hygro.errors import InputError
+from hygro.study import Variant
+from hygro.studyfile.study import Study
+from hygro.vary import FREE_WATER, MOULD, WETTEST, WETTEST_FACE, Input, Measure
+
+VERDICT: Final = "verdict"
+Key = tuple[str, str]  # name of the variant, label of the layer
+
+
+def uncertain_studies(study: Study) -> dict[Key, UncertainStudy]:
+    """What is uncertain about each variant, for each layer watched in it.
+
+    Parameters
+    ----------
+    study : Study
+        What is stated.
+
+    Returns
+    -------
+    dict of (variant, layer) to UncertainStudy
+        Variants about which nothing is uncertain are not in it. Members pass where the combined verdict does not fail.
+
+    Raises
+    ------
+    InputError
+        Where the weather cannot be read, or a distribution reaches values that cannot be.
+    """
+    climate = study.climate.load()
+    found: dict[Key, UncertainStudy] = {}
+    for layer in study.watch:
+        for variant in study.variants_with(layer):
+            spreads: dict[str | Input, Distribution] = {
+                one.input: one.spread for one in study.uncertain if variant in one.among(study.variants)
+            }
+            if spreads:
+                found[variant.name, layer] = UncertainStudy(
+                    variant,
+                    spreads,
+                    climate,
+                    layer=layer,
+                    start=study.start,
+                    years=study.years,
+                    measures=_measures(variant, layer, study.wood),
+                    seed=study.seed,
+                )
+    return found
+
+
+def prepare_members(
+    studies: Mapping[Key, UncertainStudy], files: Mapping[Key, Path], members: int, *, replace: bool
+) -> None:
+    """Refuse what cannot be run before anything is run.
+
+    Parameters
+    ----------
+    studies : mapping of (variant, layer) to UncertainStudy
+        What `uncertain_studies` returned.
+    files : mapping of (variant, layer) to Path
+        Where the results of each go.
+    members : int
+        How many of each.
+    replace : bool
+        Whether results of another study that lie there may be removed.
+
+    Raises
+    ------
+    InputError
+        Where a member's values cannot be, or a file holds results of another study that may not be removed.
+    OutputError
+        Where they cannot be removed.
+    """
+    for key, one in studies.items():
+        one.check(members)
+        if replace:
+            forget_others(one, files[key])
+        Store(files[key], one.fingerprint)
+
+
+def run_members(
+    studies: Mapping[Key, UncertainStudy],
+    files: Mapping[Key, Path],
+    members: int,
+    *,
+    each: Callable[[Key], None] = lambda _: None,
+    progress: bool = True,
+) -> dict[Key, xr.Dataset]:
+    """Run the members that are not there yet.
+
+    Parameters
+    ----------
+    studies : mapping of (variant, layer) to UncertainStudy
+        What `uncertain_studies` returned.
+    files : mapping of (variant, layer) to Path
+        Where the results of each go; what lies there of the same study is not run again.
+    members : int
+        How many of each.
+    each : callable, optional
+        Called with the variant and the layer before its members are run.
+    progress : bool, optional
+        Whether a bar shows how far it is.
+
+    Returns
+    -------
+    dict of (variant, layer) to Dataset
+        As `run_ensemble` returns them.
+
+    Raises
+    ------
+    InputError
+        Where a member's values cannot be.
+    OutputError
+        Where results cannot be written.
+    """
+    found: dict[Key, xr.Dataset] = {}
+    for key, one in studies.items():
+        each(key)
+        found[key] = run_ensemble(one, members, files[key], progress=progress)
+    return found
+
+
+def _measures(variant: Variant, layer: str, wood: bool | None) -> tuple[Measure, ...]:
+    """Figures of the layer as they are, and the verdict of the report, which alone decides."""
+    decides = Measure(
+        VERDICT,
+        "1",
+        "combined verdict (0 fine, 1 caution, 2 fails)",
+        partial(_level, wood=wood),
+        float(Level.CAUTION.rank),
+        "rules of combined_verdict",
+    )
+    build = variant.assembly
+    has_mould = build.layers[build.layer_number(layer)].material.mould_sensitivity is not None
+    shown = (WETTEST, WETTEST_FACE, *((MOULD,) if has_mould else ()), FREE_WATER)
+    return (*map(_unlimited, shown), decides)
+
+
+def _unlimited(one: Measure) -> Measure:
+    return Measure(one.name, one.unit, one.words, one.value, float("inf"), "none: the combined verdict decides")
+
+
+def _level(run: xr.Dataset, layer: str, wood: bool | None) -> float:
+    return float(combined_verdict(run, layer, wood=wood).level.rank)
+
+
+def files_of(studies: Mapping[Key, UncertainStudy], stems: Mapping[str, str], folder: Path) -> dict[Key, Path]:
+    """A file for each ensemble.
+
+    Parameters
+    ----------
+    studies : mapping of (variant, layer) to UncertainStudy
+        What `uncertain_studies` returned.
+    stems : mapping of str to str
+        What the file of each variant's run is called, without ending.
+    folder : Path
+        Where they go.
+
+    Returns
+    -------
+    dict of (variant, layer) to Path
+        Named after the variant, and numbered where several of its layers are watched.
+
+    Raises
+    ------
+    InputError
+        Where a variant has no stem.
+    """
+    found: dict[Key, Path] = {}
+    for variant, layer in studies:
+        if variant not in stems:
+            msg = f"There is no file name for the variant {variant!r}. Give one for each."
+            raise InputError(msg)
+        number = 1 + sum(1 for other, _ in found if other == variant)
+        found[variant, layer] = folder / f"{stems[variant]}-members{'' if number == 1 else f'-{number}'}.nc"
+    return found
