@@ -16,7 +16,7 @@ import pytest
 ROOT = Path(__file__).parents[2]
 PACKAGE = ROOT / "hygro"
 FILES = sorted(PACKAGE.rglob("*.py"))
-DRAWING_ROOMS = ("plots", "widgets", "report", "__main__", "demo")
+DRAWING_ROOMS = ("plots", "widgets", "report", "__main__", "demo", "workshop")
 HEADER = re.compile(r"may import:?\s+(.+?)(?:\.\s|\.$|;|\Z)", re.IGNORECASE | re.DOTALL)
 
 
