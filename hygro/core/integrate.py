@@ -135,7 +135,7 @@ class Settings(NamedTuple):
     smallest_step : float
         Failures of Newton's method split steps down to this. [s]
     largest_iterations : int
-        Newton steps in a stage before the step is split. [1]
+        Newton steps in a stage before the step is split; one more for each further slice of a gap. [1]
     """
 
     temperature_error: float = 0.3
@@ -494,7 +494,7 @@ def solve_stage(
     n_slices, n = temperature.shape
     if n_slices > 1:  # the slices downstream have not seen the step
         unchecked = min(unchecked, UNCHECKED_SLICES)
-    for iteration in range(settings.largest_iterations):
+    for iteration in range(settings.largest_iterations + n_slices - 1):  # each slice waits for the one upstream
         if iteration < SPEED_PASSES:
             speed = gap_speed(speed, density, temperature, gap, work, fluid)
         sweep(speed, temperature, x, cells, faces, gap, leak, fluid, work, signals, count)

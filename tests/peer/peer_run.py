@@ -50,7 +50,7 @@ class PeerRun:
     evaluations: int
 
 
-def boundary(assembly, climate, indoor, leak=None, rain=None, outside=None, inside=None) -> np.ndarray:
+def boundary(assembly, climate, indoor, leak=None, outside=None, inside=None, rain=None) -> np.ndarray:
     """Boundary conditions at the ends of the hours as the solver is given them, shape (hours + 1, N_FORCING)."""
     moist = MoistAir()
     out = outdoor(climate, assembly.tilt, assembly.azimuth, assembly.finish, outside or Weathered(), moist)
@@ -134,7 +134,7 @@ def start_values(assembly, grid, c, tables, first: Start) -> np.ndarray:
 
 def integrate(assembly, climate, indoor, *, leak=None, rain=None, **options) -> PeerRun:
     """Integrate an assembly over the climate; options of `march`."""
-    return march(assembly, boundary(assembly, climate, indoor, leak, rain), leak=leak, **options)
+    return march(assembly, boundary(assembly, climate, indoor, leak, rain=rain), leak=leak, **options)
 
 
 def march(assembly, forcing, *, leak=None, initial=None, tolerance=1e-5, hours=None, anew=False, detail=1.0) -> PeerRun:
