@@ -2,8 +2,8 @@
 
 Our solver takes the equations from `hygro.core`; the others take them from the compiled right-hand side in
 ``tests/peer``, written apart from it. All start from the same state and are given the same boundary conditions. Errors
-are differences to one reference: CVODE with a relative tolerance of 1e-8 (1e-7 over a whole year). How far that may be off
-is shown by CVODE at 1e-7 and by the other methods' tightest runs, which must come near it.
+are differences to one reference: CVODE with a relative tolerance of 1e-8 (1e-7 over a whole year). How far that may be
+off is shown by CVODE at 1e-7 and by the other methods' tightest runs, which must come near it.
 """
 
 from __future__ import annotations

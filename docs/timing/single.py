@@ -168,14 +168,13 @@ def shares(repeats: int) -> None:
         )
     clock.row("all of `simulate`", clock.median_and_range([1e3 * one for one in spent["all"]]) + " ms", "100%")
     hours = run.sizes["time"]
-    print(
-        f"\nAn hour takes {run.attrs['evaluations'] / hours:.2f} evaluations and {run.attrs['newton_steps'] / hours:.2f} "
-        f"Newton steps; {run.attrs['rejected_steps']} steps of the year were taken again."
-    )
+    evaluations, newton = (run.attrs[name] / hours for name in ("evaluations", "newton_steps"))
+    print(f"\nAn hour takes {evaluations:.2f} evaluations and {newton:.2f} Newton steps;", end=" ")
+    print(f"{run.attrs['rejected_steps']} steps of the year were taken again.")
 
 
 def growth(details: tuple[float, ...], years: tuple[int, ...], repeats: int) -> dict[str, np.ndarray]:
-    """Solver time [s] over cells and over hours, least of the repeats, interleaved; columns: size, time, evaluations."""
+    """Solver time over cells and hours, least of the repeats, interleaved; columns: size, time [s], evaluations."""
     found: dict[str, np.ndarray] = {}
     for name, sizes in (("cells", details), ("hours", years)):
         best: dict[float, tuple[float, float, int]] = {}
