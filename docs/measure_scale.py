@@ -31,8 +31,8 @@ MEMBERS = 16
 FEW = 256
 MANY = 10_000
 ALIKE = 64
-ROUNDS = 5
-TASKS = 100
+ROUNDS = 3
+TASKS = 40
 
 
 def study(years: int = 1) -> UncertainStudy:

@@ -42,9 +42,10 @@ def work_and_error(cases: dict[str, tuple[list[Point], int]]) -> None:
                 if one.method == moist.OURS and one.setting == "1 x default":
                     at = (getattr(one, quantity), one.typical * moist.YEAR_DAYS / days)
                     ax.plot(*at, marker="o", markersize=14, fillstyle="none", color="black")
-                    ax.annotate("default", at, textcoords="offset points", xytext=(0, -20), ha="center")
-            ax.set(xscale="log", yscale="log", xlabel=words, title=f"{name}, {days} days")
+                    ax.annotate("default", at, textcoords="offset points", xytext=(0, 13), ha="center")
+            ax.set(xscale="log", yscale="log", xlabel=words)
             ax.grid(True, which="major", color="#d0d0d0", linewidth=0.6)
+        row[0].set_title(f"{name}, {days} days", loc="left", fontsize=11)
         row[0].set_ylabel("processor time [s per roof-year]")
     axes[0, 0].legend(fontsize=8.5)
     figure.tight_layout()

@@ -40,7 +40,7 @@ MONTH = (FACTORS, TOLERANCES, (1e-2, 1e-3, 1e-4, 1e-5))
 YEAR = ((3.0, 1.0, 0.3, 0.1), (1e-2, 3e-3, 1e-3, 3e-4, 1e-4), (1e-2, 1e-3, 1e-4))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Task:
     """A build-up, its weather for some days, and the problem posed for the peers."""
 
