@@ -29,7 +29,7 @@ sys.path[:0] = [str(ROOT), str(ROOT / "docs"), str(ROOT / "tests"), str(ROOT / "
 from timing import clock, figures, heat, moist, single  # noqa: E402
 
 PAGE = ROOT / "docs" / "benchmarks.md"
-PARTS = ("single", "peers", "year", "heat", "memory", "growth")
+PARTS = ("single", "peers", "year", "heat", "memory", "growth", "choices")
 NAMES = {
     "marine": "Vented roof, real year of a cold marine station",
     "valley": "Unvented roof with an air leak, invented cold valley",
@@ -103,6 +103,14 @@ def growth(quick: bool) -> None:
         figures.growth(found)
 
 
+def choices(quick: bool, repeats: int) -> None:
+    """What the solver's settings give."""
+    days = 7 if quick else 28
+    for name, title in NAMES.items():
+        begin(f"Choices among the settings. {title}, {days} days")
+        moist.choices(moist.task(name, days), 2 if quick else repeats)
+
+
 def renewed(page: str, part: str, said: str) -> str:
     """The page with what a part printed between its marks.
 
@@ -151,6 +159,7 @@ def main() -> None:
         "heat": lambda: heat_alone(quick, rounds),
         "memory": lambda: memory(quick),
         "growth": lambda: growth(quick),
+        "choices": lambda: choices(quick, options.repeats),
     }
     for part in (one for one in PARTS if one in options.only):
         with contextlib.redirect_stdout(Both()) as said:

@@ -111,6 +111,11 @@ def ours(case: Task, factor: float) -> Solution:
         water_error=factor * usual.water_error,
         finest_step=max(1.0, min(1.0, factor) * usual.finest_step),
     )
+    return with_settings(case, settings)
+
+
+def with_settings(case: Task, settings: Settings) -> Solution:
+    """Our solver."""
     with KernelClock() as kernel:
         run = simulate(case.assembly, case.climate, StandardCurves(), leak=case.leak, settings=settings)
     return Solution(
@@ -120,6 +125,37 @@ def ours(case: Task, factor: float) -> Solution:
         kernel.time.elapsed,
         int(run.attrs["evaluations"]),
     )
+
+
+def choices(case: Task, repeats: int) -> None:
+    """What each choice among our settings gives: time over that of the default, interleaved, and errors."""
+    usual, reference = Settings(), referred(case)
+    with_settings(case, usual)  # compiled before anything is timed
+    tried = {
+        "default": usual,
+        "every Newton step checked": usual._replace(unchecked=0.0),
+        "Newton steps up to 8 K unchecked": usual._replace(unchecked=8.0),
+        "Newton's left-over a fifth": usual._replace(newton=0.2 * usual.newton),
+        "Newton's left-over five times": usual._replace(newton=5.0 * usual.newton),
+        "errors ten times": usual._replace(
+            temperature_error=10.0 * usual.temperature_error, water_error=10.0 * usual.water_error
+        ),
+        "errors a tenth": usual._replace(
+            temperature_error=0.1 * usual.temperature_error, water_error=0.1 * usual.water_error
+        ),
+    }
+    ratios: dict[str, list[float]] = {name: [] for name in tried}
+    found: dict[str, Solution] = {}
+    for _ in range(repeats):
+        for name, settings in tried.items():
+            found[name] = with_settings(case, settings)
+            ratios[name].append(found[name].seconds / with_settings(case, usual).seconds)
+    clock.table(
+        ("setting", "time over that of the default", "evaluations", "deck error, mass %", "RMS of worst cell, K")
+    )
+    for name, one in found.items():
+        moisture, temperature = errors(one, reference)
+        clock.row(name, clock.median_and_range(ratios[name]), one.evaluations, f"{moisture:.2g}", f"{temperature:.2g}")
 
 
 def cvode(case: Task, tolerance: float) -> Solution:
