@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.util
 import sys
 from pathlib import Path
 
@@ -97,3 +98,32 @@ def test_heat_alone_is_the_same_problem(timing):
     total = it.resistance.sum() + it.last + 1.0 / it.first
     assert total == pytest.approx(0.018 / 0.13 + 0.2 / 0.037 + 0.0125 / 0.2, rel=1e-12)
     assert len(it.size) == len(it.resistance) + 1
+
+
+def _script(name):
+    spec = importlib.util.spec_from_file_location(name, DOCS / f"{name}.py")
+    module = importlib.util.module_from_spec(spec)
+    kept = sys.path[:]
+    try:
+        spec.loader.exec_module(module)
+    finally:
+        sys.path[:] = kept
+    return module
+
+
+def test_every_part_has_its_place_on_the_page(timing):
+    suite = _script("benchmark")
+    page = suite.PAGE.read_text(encoding="utf-8")
+    for part in suite.PARTS:
+        new = suite.renewed(page, part, "\nmeasured anew\n\n")
+        assert f"<!-- {part}: measured -->\nmeasured anew\n<!-- {part}: end -->" in new
+        assert suite.renewed(new, part, "measured anew") == new
+    with pytest.raises(ValueError, match="needs one line"):
+        suite.renewed("no marks", "year", "said")
+
+
+def test_the_profile_names_functions():
+    plain = _script("profile_solver").plain
+    assert plain("_ZN5hygro4core6column11cell_statesB3v67B64c8t") == "column.cell_states"
+    assert plain("_ZN5hygro4core9integrate13newton_updateB4v163") == "integrate.newton_update"
+    assert plain("memcpy") == "memcpy"
