@@ -1,189 +1,173 @@
-"""How fast the toolkit is on this machine: ``python docs/benchmark.py`` prints a table of medians and ranges.
+"""How fast the toolkit is on this machine, and beside general-purpose integrators on the same equations.
 
-Each row is repeated; fresh processes are started anew each time. Nothing else should run meanwhile: elapsed time grows
-with what does, processor time hardly.
+``python docs/benchmark.py --write`` measures, draws docs/images/benchmark-*.png and puts the tables into
+docs/benchmarks.md, in a quarter of an hour; ``--quick`` takes two minutes, prints and keeps nothing. Nothing else
+should run meanwhile: elapsed time grows with what does, processor time less. Peers that are not installed are named and
+left out (``pip install hygro[test,bench]`` has them).
 """
 
 from __future__ import annotations
 
 import argparse
-import importlib.util
+import contextlib
+import io
 import os
-import platform
-import statistics
 import subprocess
 import sys
-import tempfile
 import time
 from collections.abc import Callable
-from importlib.metadata import version
 from pathlib import Path
-from typing import NamedTuple
 
-from hygro import Assembly, ByWindAndBuoyancy, Layer, Sheet, VentGap, indoor, sample_climate, simulate, simulation
+# one thread each, so that processor times can be compared
+os.environ.setdefault("OMP_NUM_THREADS", "1")
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+os.environ.setdefault("XLA_FLAGS", "--xla_cpu_multi_thread_eigen=false")
 
 ROOT = Path(__file__).parents[1]
-FIRST_RESULT = "import sys; sys.path.insert(0, sys.argv[1]); import benchmark; benchmark.year(benchmark.roof())"
+sys.path[:0] = [str(ROOT), str(ROOT / "docs"), str(ROOT / "tests"), str(ROOT / "tests" / "peer")]
+
+from timing import clock, figures, heat, moist, single  # noqa: E402
+
+PAGE = ROOT / "docs" / "benchmarks.md"
+PARTS = ("single", "peers", "year", "heat", "memory", "growth", "choices")
+NAMES = {
+    "marine": "Vented roof, real year of a cold marine station",
+    "valley": "Unvented roof with an air leak, invented cold valley",
+}
+BY_YEAR = (moist.OURS, moist.CVODE, "scipy LSODA, banded")
 
 
-class Time(NamedTuple):
-    """Elapsed and processor time. [s]."""
-
-    elapsed: float
-    processor: float
+def begin(title: str) -> None:
+    """A heading with the load of the moment."""
+    print(f"\n### {title}\n\n{clock.machine()}.\n", flush=True)
 
 
-def now() -> Time:
-    """Time so far, processor time of finished child processes included."""
-    spent = os.times()
-    return Time(time.perf_counter(), spent.user + spent.system + spent.children_user + spent.children_system)
+def peers(quick: bool, rounds: int) -> None:
+    """Every integrator over a month of both climates."""
+    days, found = 7 if quick else 28, {}
+    for name, title in NAMES.items():
+        begin(f"{title}: {days} days")
+        case = moist.task(name, days)
+        points = moist.sweep(case, tuple(moist.METHODS), moist.QUICK if quick else moist.MONTH, rounds)
+        moist.show(points, case)
+        found[title] = (points, days)
+    if not quick:
+        figures.work_and_error(found)
 
 
-def since(start: Time) -> Time:
-    """Time that has passed."""
-    return Time(*(end - begin for end, begin in zip(now(), start, strict=True)))
+def whole_year(quick: bool, rounds: int) -> None:
+    """The fastest over the whole year."""
+    if quick:
+        return
+    for name, title in NAMES.items():
+        begin(f"{title}: the whole year")
+        case = moist.task(name, moist.YEAR_DAYS)
+        moist.show(moist.sweep(case, BY_YEAR, moist.YEAR, rounds), case)
 
 
-def roof() -> Assembly:
-    """A metal roof with a vent gap over a board, insulation and a retarder."""
-    flow = ByWindAndBuoyancy(inlet="100 cm^2/m", outlet="100 cm^2/m", screen=0.5)
-    parts = [
-        Layer("steel sheet", "0.5 mm"),
-        VentGap("40 mm", length="3 m", flow=flow),
-        Layer("OSB", "12 mm"),
-        Layer("mineral wool batt", "200 mm"),
-        Sheet("polyethylene 0.15 mm"),
-        Layer("gypsum board", "12.5 mm"),
-    ]
-    return Assembly("benchmark roof", parts, tilt=10, azimuth=180, finish="dark coated metal")
+def heat_alone(quick: bool, rounds: int) -> None:
+    """Heat alone, with solvers that know no moisture."""
+    days = 2 if quick else 7
+    begin(f"Heat alone, real weather: {days} days")
+    moist.show(heat.compare(days, 1 if quick else rounds, quick), heat.task(days))
 
 
-def unvented_roof() -> Assembly:
-    """The same roof without its gap."""
-    parts = [part for part in roof() if not isinstance(part, VentGap)]
-    return Assembly("benchmark roof, unvented", parts, tilt=10, azimuth=180, finish="dark coated metal")
+def memory(quick: bool) -> None:
+    """Memory of each method in a process of its own."""
+    if quick:
+        return
+    begin("Memory: a whole year of the vented roof in real weather")
+    clock.table(("method", "held before [MB]", "most held [MB]", "the integration [MB]"))
+    for method in BY_YEAR:
+        command = [sys.executable, __file__, "--memory-of", method]
+        said = subprocess.run(command, check=True, capture_output=True, text=True, cwd=ROOT).stdout.split()
+        before, most = (int(one) for one in said[-2:])
+        clock.row(method, before, most, most - before)
 
 
-def year(assembly: Assembly, detail: float = 1.0) -> tuple[int, int]:
-    """Run a year of the first sample climate; returns cells and evaluations."""
-    run = simulate(assembly, sample_climate("hut_valley"), indoor.StandardCurves(), detail=detail)
-    return run.sizes["cell"], int(run.attrs["evaluations"])
+def start_up(quick: bool, options: argparse.Namespace) -> None:
+    """Start-up, a roof-year, and where it goes."""
+    repeats = 3 if quick else options.repeats
+    begin("Start-up and a roof-year")
+    single.times(repeats, with_cold=not (quick or options.no_cold), with_processes=not quick)
+    begin("Where a roof-year goes")
+    single.shares(repeats)
 
 
-def process(*arguments: str, cache: str | None = None, folder: str | None = None) -> Time:
-    """What a fresh interpreter takes."""
-    environment = {**os.environ, "PYTHONPATH": str(ROOT), "MPLBACKEND": "Agg"}
-    if cache is not None:
-        environment["HYGRO_CACHE_DIR"] = cache
-    started = now()
-    command = [sys.executable, *arguments]
-    subprocess.run(command, check=True, capture_output=True, env=environment, cwd=folder or ROOT)
-    return since(started)
+def growth(quick: bool) -> None:
+    """How cost grows with cells and hours."""
+    begin("How cost grows")
+    details, years = ((0.5, 1.0, 2.0), (1, 2, 3)) if quick else ((0.5, 1.0, 2.0, 4.0, 8.0), (1, 2, 3, 4, 5))
+    found = single.growth(details, years, 2 if quick else 3)
+    if not quick:
+        figures.growth(found)
 
 
-def cold() -> Time:
-    """Time to the first result with nothing compiled."""
-    with tempfile.TemporaryDirectory() as cache:
-        return process("-c", FIRST_RESULT, str(ROOT / "docs"), cache=cache)
+def choices(quick: bool, repeats: int) -> None:
+    """What the solver's settings give."""
+    days = 7 if quick else 28
+    for name, title in NAMES.items():
+        begin(f"Choices among the settings. {title}, {days} days")
+        moist.choices(moist.task(name, days), 2 if quick else repeats)
 
 
-def demo() -> Time:
-    """Time of the demo command, results written to a folder that is thrown away."""
-    with tempfile.TemporaryDirectory() as folder:
-        return process("-m", "hygro", folder=folder)
+def renewed(page: str, part: str, said: str) -> str:
+    """The page with what a part printed between its marks.
+
+    Raises
+    ------
+    ValueError
+        Where the page has no such marks.
+    """
+    opening, closing = f"<!-- {part}: measured -->\n", f"<!-- {part}: end -->"
+    if page.count(opening) != 1 or page.count(closing) != 1:
+        raise ValueError(f"{PAGE.name} needs one line {opening.strip()!r} and one {closing!r} after it")
+    before, rest = page.split(opening)
+    return before + opening + said.strip() + "\n" + closing + rest.split(closing)[1]
 
 
-class KernelClock:
-    """Adds up the time spent in the compiled solver."""
+class Both(io.StringIO):
+    """Keeps what is printed, and prints it."""
 
-    def __init__(self) -> None:
-        self.time = Time(0.0, 0.0)
-        self._run = simulation.integrate.run
-
-    def __enter__(self) -> KernelClock:
-        def timed(*arguments: object) -> object:
-            started = now()
-            result = self._run(*arguments)
-            self.time = since(started)
-            return result
-
-        simulation.integrate.run = timed
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        simulation.integrate.run = self._run
-
-
-def measured(assembly: Assembly, detail: float, repeats: int) -> tuple[list[Time], list[Time], int, int]:
-    """Times of whole runs and of the solver in them; cells and evaluations."""
-    cells, evaluations = year(assembly, detail)
-    whole, solver = [], []
-    for _ in range(repeats):
-        with KernelClock() as clock:
-            started = now()
-            year(assembly, detail)
-            whole.append(since(started))
-        solver.append(clock.time)
-    return whole, solver, cells, evaluations
-
-
-def row(name: str, times: list[Time], note: str = "") -> None:
-    """Print one line of the table."""
-    elapsed = [one.elapsed for one in times]
-    unit, factor = ("s", 1.0) if statistics.median(elapsed) >= 1.0 else ("ms", 1e3)
-    processor = statistics.median(one.processor for one in times)
-    middle, low, high, spent = (
-        f"{factor * value:.3g} {unit}" for value in (statistics.median(elapsed), min(elapsed), max(elapsed), processor)
-    )
-    print(f"| {name} | {middle} | {low} to {high} | {spent} | {len(times)} | {note} |", flush=True)
-
-
-def machine() -> str:
-    """What the numbers were measured on."""
-    model = platform.processor() or platform.machine()
-    info = Path("/proc/cpuinfo")
-    if info.exists():
-        names = [
-            line.split(":", 1)[1].strip() for line in info.read_text().splitlines() if line.startswith("model name")
-        ]
-        model = names[0] if names else model
-    load = f"; load average at the start {os.getloadavg()[0]:.1f}" if hasattr(os, "getloadavg") else ""
-    packages = ", ".join(f"{name} {version(name)}" for name in ("numba", "numpy", "xarray"))
-    python = f"{platform.system()}, Python {platform.python_version()}"
-    return f"{model}, {os.cpu_count()} processors, {python}, {packages}{load}"
+    def write(self, text: str) -> int:
+        """Write to both."""
+        sys.__stdout__.write(text)
+        sys.__stdout__.flush()
+        return super().write(text)
 
 
 def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--repeats", type=int, default=9, help="how often each quick row is measured (9)")
-    parser.add_argument("--no-cold", action="store_true", help="leave out the cold compile, half a minute or more")
+    parser.add_argument("--quick", action="store_true", help="two minutes: short spans, once each, no figures")
+    parser.add_argument("--write", action="store_true", help="put the tables into docs/benchmarks.md")
+    parser.add_argument("--only", nargs="+", choices=PARTS, default=PARTS, help="some of the parts")
+    parser.add_argument("--repeats", type=int, default=9, help="how often single runs are measured (9)")
+    parser.add_argument("--rounds", type=int, default=3, help="how often the peers that count are measured (3)")
+    parser.add_argument("--no-cold", action="store_true", help="leave out the cold compile, a minute or more")
+    parser.add_argument("--memory-of", choices=tuple(moist.METHODS), help=argparse.SUPPRESS)
     options = parser.parse_args()
-    fresh = max(3, options.repeats // 3)
-    print(machine() + "\n")
-    print("| what | median | range | processor time | repeats | note |\n| --- | --- | --- | --- | --- | --- |")
-
-    def several(count: int, take: Callable[[], Time]) -> list[Time]:
-        return [take() for _ in range(count)]
-
-    row("bare interpreter, fresh process", several(fresh, lambda: process("-c", "pass")))
-    row("`import hygro`, fresh process", several(fresh, lambda: process("-c", "import hygro")))
-    if not options.no_cold:
-        row("cold: first result, nothing compiled", [cold()], "fresh cache folder")
-    year(roof())  # from here on everything is compiled
-    first = several(fresh, lambda: process("-c", FIRST_RESULT, str(ROOT / "docs")))
-    row("warm: first result, fresh process", first, "imports, climate file, sun, one roof-year")
-    for name, assembly, detail in (
-        ("unvented roof, a year", unvented_roof(), 1.0),
-        ("vented roof, a year", roof(), 1.0),
-        ("vented roof with finer cells, a year", roof(), 1.1),
-    ):
-        whole, solver, cells, evaluations = measured(assembly, detail, options.repeats)
-        per = statistics.median(one.processor for one in solver) / cells / evaluations * 1e9
-        row(f"{name}: `simulate`", whole, f"{cells} cells, {evaluations} evaluations")
-        row(f"{name}: solver alone", solver, f"{per:.0f} ns per cell and evaluation")
-    if importlib.util.find_spec("hygro.__main__") is not None:
-        row("`python -m hygro`, fresh process, warm", several(fresh, demo))
+    if options.memory_of:
+        moist.memory("marine", moist.YEAR_DAYS, options.memory_of)
+        return
+    started, quick = time.perf_counter(), options.quick
+    rounds = 1 if quick else options.rounds
+    parts: dict[str, Callable[[], None]] = {
+        "single": lambda: start_up(quick, options),
+        "peers": lambda: peers(quick, rounds),
+        "year": lambda: whole_year(quick, rounds),
+        "heat": lambda: heat_alone(quick, rounds),
+        "memory": lambda: memory(quick),
+        "growth": lambda: growth(quick),
+        "choices": lambda: choices(quick, options.repeats),
+    }
+    for part in (one for one in PARTS if one in options.only):
+        with contextlib.redirect_stdout(Both()) as said:
+            parts[part]()
+        if options.write and not quick:
+            page = renewed(PAGE.read_text(encoding="utf-8"), part, said.getvalue())
+            PAGE.write_text(page, encoding="utf-8")
+    print(f"\nTook {(time.perf_counter() - started) / 60.0:.1f} minutes.")
 
 
 if __name__ == "__main__":

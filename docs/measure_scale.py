@@ -30,6 +30,9 @@ from hygro.vary.spread_out import each
 MEMBERS = 16
 FEW = 256
 MANY = 10_000
+ALIKE = 64
+ROUNDS = 3
+TASKS = 40
 
 
 def study(years: int = 1) -> UncertainStudy:
@@ -131,22 +134,82 @@ def nothing(_: UncertainStudy, stretch: tuple[int, int]) -> tuple[np.ndarray, np
     return np.zeros((rows, 9)), np.zeros((rows, 366), dtype=np.float32)
 
 
+def lockstep() -> None:
+    """What members cost that march together: every hour then takes as long as its slowest member.
+
+    That is how vector units and graphics processors work. Members are drawn into groups at random.
+    """
+    one, solve, counts = study(), integrate.run, []
+
+    def counted(*what):
+        found = solve(*what)
+        record = next(part for part in what if isinstance(part, integrate.Record))
+        counts.append(record.counts[:, 0].copy())
+        return found
+
+    integrate.run = counted
+    running._members(one, (0, ALIKE))
+    integrate.run = solve
+    hourly = np.array(counts)
+    print(f"evaluations of a year: {hourly.sum(axis=1).min():.0f} to {hourly.sum(axis=1).max():.0f}")
+    for together in (2, 4, 8, 32):
+        drawn = np.random.default_rng(1).permuted(np.tile(np.arange(ALIKE), (20, 1)), axis=1)[:, :together]
+        spent = [hourly[group].max(axis=0).sum() / hourly[group].sum(axis=1).mean() for group in drawn]
+        print(f"{together:>2} members in step: {np.mean(spent):.2f} times the evaluations of each alone")
+
+
 def scheduling() -> None:
     """Time that a local cluster of two processes takes for a block when there is nothing to compute."""
     from distributed import Client, LocalCluster
 
-    one = study()
+    one, found = study(), {rows: [] for rows in (1, 8, 32, 128, 512)}
     with LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster, Client(cluster) as client:
         list(each(nothing, one, [(0, 1)] * 4, client))
-        for rows in (1, 8, 32, 128):
-            tasks = [(first, first + rows) for first in range(0, 400 * rows, rows)]
-            start = time.perf_counter()
-            list(each(nothing, one, tasks, client))
-            per_task = (time.perf_counter() - start) / len(tasks)
-            print(f"blocks of {rows:>3}: {1e3 * per_task:.1f} ms a block, {1e3 * per_task / rows:.3f} ms a member")
+        for _ in range(ROUNDS):
+            for rows, times in found.items():
+                tasks = [(first, first + rows) for first in range(0, TASKS * rows, rows)]
+                start = time.perf_counter()
+                list(each(nothing, one, tasks, client))
+                times.append(1e3 * (time.perf_counter() - start) / TASKS)
+    for rows, times in found.items():
+        middle = np.median(times)
+        print(f"blocks of {rows:>3}: {middle:.1f} ms a block ({min(times):.1f} to {max(times):.1f}),", end=" ")
+        print(f"{middle / rows:.3f} ms a member")
 
 
-PARTS = {"cost": cost_of_a_member, "cores": cores, "many": many_members, "dask": scheduling}
+def blocks() -> None:
+    """Members a second of a local cluster of two processes by block size, beside a pool of two threads; interleaved."""
+    from distributed import Client, LocalCluster
+
+    one = study()
+    with (
+        LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster,
+        Client(cluster) as client,
+        ThreadPoolExecutor(2) as threads,
+    ):
+        ways = {f"cluster, blocks of {rows:>2}": (client, rows) for rows in (1, 4, 8)}
+        ways |= {f"threads, blocks of {rows:>2}": (threads, rows) for rows in (1, 8)}
+        rates = {name: [] for name in ways}
+        for pool in (client, threads):
+            list(each(running._members, one, [(0, 1)] * 4, pool))
+        for _ in range(ROUNDS):
+            for name, (pool, rows) in ways.items():
+                tasks = [(first, first + rows) for first in range(0, MEMBERS, rows)]
+                start = time.perf_counter()
+                list(each(running._members, one, tasks, pool))
+                rates[name].append(MEMBERS / (time.perf_counter() - start))
+    for name, rate in rates.items():
+        print(f"{name}: {np.median(rate):.2f} members/s ({min(rate):.2f} to {max(rate):.2f})")
+
+
+PARTS = {
+    "cost": cost_of_a_member,
+    "cores": cores,
+    "many": many_members,
+    "dask": scheduling,
+    "blocks": blocks,
+    "lockstep": lockstep,
+}
 
 
 def main() -> None:
@@ -157,7 +220,7 @@ def main() -> None:
     machine = f"Python {platform.python_version()}, {platform.machine()}, {os.cpu_count()} cores"
     print(f"{machine}, load {os.getloadavg()[0]:.1f}")
     for name in PARTS:
-        print(f"\n{name}", flush=True)
+        print(f"\n{name} (load {os.getloadavg()[0]:.1f})", flush=True)
         subprocess.run([sys.executable, __file__, name], check=True, env={**os.environ, "PYTHONPATH": "."})
 
 

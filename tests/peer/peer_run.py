@@ -137,37 +137,76 @@ def integrate(assembly, climate, indoor, *, leak=None, rain=None, **options) -> 
     return march(assembly, boundary(assembly, climate, indoor, leak, rain=rain), leak=leak, **options)
 
 
-def march(assembly, forcing, *, leak=None, initial=None, tolerance=1e-5, hours=None, anew=False, detail=1.0) -> PeerRun:
-    """Integrate an assembly over boundary conditions.
+@dataclass(frozen=True)
+class Posed:
+    """The initial value problem: arrays that `peer_column.derivative` takes after the state, start, and scales.
 
-    ``tolerance`` is relative; absolute tolerances are 100 times it in kelvin and `tolerance` of a material's water at
-    80 % relative humidity. ``anew`` starts CVODE at every full hour.
+    ``scales`` are a kelvin's worth of enthalpy and a material's water at 80 % relative humidity for every unknown.
     """
+
+    n_slices: int
+    arrays: tuple[np.ndarray, ...]  # cell constants, curves, sheets, gap, leak, forcing
+    start: np.ndarray
+    scales: np.ndarray
+
+    @property
+    def hours(self) -> int:
+        """Hours of weather."""
+        return len(self.arrays[-1]) - 1
+
+    @property
+    def band(self) -> int:
+        """How far from the diagonal an unknown meets others, on either side."""
+        return 4 * self.n_slices - 1
+
+    def allowed(self, tolerance: float) -> np.ndarray:
+        """Absolute tolerances: 100 times a tolerance in kelvin, and the tolerance of the water at 80 %."""
+        return tolerance * np.where(np.arange(len(self.scales)) % 2 == 0, 100.0, 1.0) * self.scales
+
+    def observed(self, y: np.ndarray, out: np.ndarray) -> None:
+        """Write the state of every cell, shape (n_slices, n, N_STATE)."""
+        column.observe(y, self.n_slices, *self.arrays[:2], out)
+
+
+def pose(assembly, forcing, *, leak=None, initial=None, detail=1.0) -> Posed:
+    """The problem of an assembly under boundary conditions."""
     grid = build(assembly, detail)
     c, tables = cell.constants(grid), np.stack([cell.sample(m) for m in grid.materials])
-    sheets, gap = sheets_on_faces(assembly, grid), gap_scalars(assembly, grid)
-    leaks = leak_scalars(assembly, grid, leak)
-    forcing = hourly(forcing)
-    n, m, n_hours = len(c), grid.n_slices, hours or len(forcing) - 1
-    y = start_values(assembly, grid, c, tables, initial or Start())
-    allowed = np.empty((n, m, 2))
-    for i in range(n):
+    scales = np.empty((len(c), grid.n_slices, 2))
+    for i in range(len(c)):
         at_80 = cell.read(tables[int(c[i, cell.MATERIAL])], cell.WATER, math.log(-math.log(0.8)))
-        scale = 1.0 if grid.is_film[i] else at_80  # a film that dries out loses its capacity
-        allowed[i, :, 0], allowed[i, :, 1] = 100.0 * tolerance * c[i, cell.DRY_HEAT], tolerance * scale
+        scales[i, :, 0] = c[i, cell.DRY_HEAT]
+        scales[i, :, 1] = 1.0 if grid.is_film[i] else at_80  # a film that dries out loses its capacity
+    sheets, gap = sheets_on_faces(assembly, grid), gap_scalars(assembly, grid)
+    arrays = (c, tables, sheets, gap, leak_scalars(assembly, grid, leak), hourly(forcing))
+    start = start_values(assembly, grid, c, tables, initial or Start())
+    return Posed(grid.n_slices, arrays, start, scales.ravel())
+
+
+def march(assembly, forcing, *, tolerance=1e-5, hours=None, anew=False, **options) -> PeerRun:
+    """Integrate an assembly over boundary conditions; options of `pose`.
+
+    ``tolerance`` is relative; for absolute tolerances see `Posed.allowed`. ``anew`` starts CVODE at every full hour.
+    """
+    return solved(pose(assembly, forcing, **options), tolerance, hours, anew)
+
+
+def solved(posed: Posed, tolerance=1e-5, hours=None, anew=False) -> PeerRun:
+    """Integrate a posed problem."""
+    m, n_hours, forcing = posed.n_slices, hours or posed.hours, posed.arrays[-1]
     k, count = 0, 0
 
     def rates(t, state, rate):
         nonlocal count
         count += 1
-        column.derivative(t, k, state, rate, m, c, tables, sheets, gap, leaks, forcing)
+        column.derivative(t, k, state, rate, m, *posed.arrays)
 
-    band = 4 * m - 1
     solver = CVODE(
-        rates, method="BDF", rtol=tolerance, atol=allowed.ravel(), linsolver="band", lband=band, uband=band,
-        max_num_steps=20000,
+        rates, method="BDF", rtol=tolerance, atol=posed.allowed(tolerance), linsolver="band", lband=posed.band,
+        uband=posed.band, max_num_steps=20000,
     )  # fmt: skip
-    out = np.empty((n_hours, m, n, cell.N_STATE))
+    y = posed.start.copy()
+    out = np.empty((n_hours, m, len(y) // (2 * m), cell.N_STATE))
     speed = np.empty(n_hours)
     spare = np.empty_like(y)
     began = time.perf_counter()
@@ -179,8 +218,8 @@ def march(assembly, forcing, *, leak=None, initial=None, tolerance=1e-5, hours=N
         if not result.success:
             raise RuntimeError(f"CVODE stopped in hour {k}: {result.message}")
         y = np.array(result.y, dtype=float).ravel()
-        column.observe(y, m, c, tables, out[k])
-        speed[k] = column.derivative(end, k, y, spare, m, c, tables, sheets, gap, leaks, forcing)
+        posed.observed(y, out[k])
+        speed[k] = column.derivative(end, k, y, spare, m, *posed.arrays)
     return PeerRun(
         temperature=out[..., cell.T], water=out[..., cell.W], ice=out[..., cell.ICE], speed=speed,
         seconds=time.perf_counter() - began, evaluations=count,
