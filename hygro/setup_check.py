@@ -43,6 +43,7 @@ class Finding(NamedTuple):
     is_good: bool
     words: str
     remedy: str = ""
+_LOADED_AS: Final = {"pillow": "PIL"}  # packages that go by another name in Python
 
 
 def python_version(found: Sequence[int]) -> Finding:
@@ -124,7 +125,7 @@ def package(name: str, oldest: str) -> Finding:
     if _numbers(found) < _numbers(oldest):
         return Finding(name, False, f"{found} is too old; {oldest} or later is needed.", remedy)
     try:
-        importlib.import_module(name.replace("-", "_"))
+        importlib.import_module(_LOADED_AS.get(name, name.replace("-", "_")))
     except Exception as error:  # whatever a broken package does on loading, the reader gets a sentence
         words = f"{found} is installed but cannot be loaded ({type(error).__name__}: {error})."
         return Finding(name, False, words, f"python -m pip install --force-reinstall {name}")

@@ -22,7 +22,7 @@ def test_this_computer_is_ready(capsys):
 def test_requirements_are_those_of_the_project():
     needed, notebooks = dict(requirements()), dict(requirements("lab"))
     assert {"numpy", "numba", "pvlib", "ipywidgets"} <= set(needed)
-    assert set(notebooks) == {"jupyterlab", "ipykernel"}
+    assert set(notebooks) == {"jupyterlab", "voila", "ipykernel"}
     assert all(version[0].isdigit() and version != "0" for version in (needed | notebooks).values())
 
 
