@@ -43,6 +43,8 @@ class Finding(NamedTuple):
     is_good: bool
     words: str
     remedy: str = ""
+
+
 _LOADED_AS: Final = {"pillow": "PIL"}  # packages that go by another name in Python
 
 

@@ -8,6 +8,7 @@ from collections import defaultdict
 from pathlib import Path
 from typing import NamedTuple
 
+import hypothesis
 import numpy as np
 import pytest
 
@@ -44,6 +45,8 @@ from hygro.forcing import leak_paths
 from hygro.grid import build
 from hygro.materials import Finish, Material
 
+hypothesis.settings.register_profile("whatever the machine does beside", deadline=None)
+hypothesis.settings.load_profile("whatever the machine does beside")
 AUDIT = 1e-9  # what may be missing from the books of a run, as a share of what passed
 ROUND_OFF = 1e-13
 _WATER_FLUXES = (

@@ -21,7 +21,7 @@ CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shuti
 SIZE = {"width": 1366, "height": 768}  # a small laptop
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def browser():
     """Headless Chromium of the system."""
     sync_api = pytest.importorskip("playwright.sync_api", reason="no playwright: pip install -e '.[browser]'")
@@ -33,7 +33,7 @@ def browser():
         opened.close()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def new_page(browser):
     """Makes empty pages of a laptop's size; what goes wrong in a page's scripts is kept in its ``errors``."""
 
@@ -151,7 +151,7 @@ class Server:
         self.log.close()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def serve(tmp_path_factory):
     """Start a server of a kind once, or skip where it is not installed."""
     running = {}

@@ -260,7 +260,7 @@ def test_processes_give_the_same_bits(whole, tmp_path):
 def test_a_dask_cluster_gives_the_same_bits(whole, tmp_path):
     distributed = pytest.importorskip("distributed", reason="dask.distributed belongs to the test extra")
     cluster = distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, local_directory=str(tmp_path)
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=":0", local_directory=str(tmp_path)
     )
     with cluster, distributed.Client(cluster) as client:
         same_bits(run_ensemble(made(), MEMBERS, tmp_path / "x.nc", executor=client, block=4, progress=False), whole)
