@@ -1,5 +1,6 @@
 """The panel as Python sees it: what it says, what it pins, what it refuses, and that redrawing leaks nothing."""
 
+import asyncio
 import time
 
 import pytest
@@ -42,7 +43,11 @@ def test_it_says_why_and_defers(panel):
     assert all(getattr(panel.front, name).startswith(PNG) for name in ("season", "depth", "speed"))
 
 
-def test_a_move_is_looked_at_and_without_a_loop_run_in_full(panel):
+def test_a_move_is_looked_at_and_without_a_loop_run_in_full(panel, monkeypatch):
+    def none():
+        raise RuntimeError
+
+    monkeypatch.setattr(asyncio, "get_running_loop", none)  # tests before may have left one
     before = panel.front.season
     send(panel, kind="move", n=7, changes={"inlet": "0", "outlet": 0})
     assert told(panel)["n"] == 7
