@@ -11,8 +11,8 @@ from hygro.setup_check import Finding, package, python_version, report, requirem
 
 
 def test_this_computer_is_ready(capsys):
-    for package in ("jupyterlab", "voila"):
-        pytest.importorskip(package, reason="the tests run without the notebooks: pip install -e '.[lab]'")
+    for name in ("jupyterlab", "voila"):
+        pytest.importorskip(name, reason="the tests run without the notebooks: pip install -e '.[lab]'")
     assert command.main(["check"]) == 0
     said = capsys.readouterr().out
     assert "MISSING" not in said
