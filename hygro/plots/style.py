@@ -1,12 +1,11 @@
 """How pictures look: colours that the colour-blind tell apart, lines that read in black and white, months as ticks.
 
-May import: errors.
+May import: files.
 """
 
 from __future__ import annotations
 
 import io
-import os
 import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -25,7 +24,7 @@ from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.text import Text
 from matplotlib.ticker import FuncFormatter
 
-from hygro.errors import OutputError
+from hygro.files import write_whole
 
 Array = npt.NDArray[np.float64]
 Stamps = npt.NDArray[np.datetime64]
@@ -209,13 +208,5 @@ def save_png(figure: Figure, path: str | Path, dpi: int = 110) -> Path:
         Where it cannot be written.
     """
     target = Path(path)
-    part = target.with_name(f".{target.name}.{os.getpid()}.part")
-    try:
-        part.write_bytes(png(figure, dpi))
-        part.replace(target)
-    except OSError as error:
-        msg = f"{str(target)!r} could not be written: {error.strerror or error}. Choose a folder you may write to."
-        raise OutputError(msg) from error
-    finally:
-        part.unlink(missing_ok=True)
+    write_whole(target, lambda part: part.write_bytes(png(figure, dpi)))
     return target

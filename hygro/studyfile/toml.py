@@ -6,7 +6,6 @@ May import: the other modules of this folder, and all above them.
 from __future__ import annotations
 
 import os
-import tempfile
 import tomllib
 from collections.abc import Mapping
 from contextlib import suppress
@@ -15,6 +14,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from hygro.errors import InputError, OutputError
+from hygro.files import write_whole
 from hygro.study import Variant
 from hygro.studyfile import kinds, substances
 from hygro.studyfile.forms import FLAG, TEXT, TEXTS, WHOLE, Form, Kind, Shelf, read_table, shown, write_table
@@ -335,19 +335,5 @@ def write_study(study: Study, path: str | Path, *, replace: bool = False) -> Pat
         msg = f"{str(target)!r} exists already. Choose another name, or say replace=True."
         raise OutputError(msg)
     text = study_text(study, target.absolute().parent)
-    part = None
-    try:
-        with tempfile.NamedTemporaryFile(
-            "w", encoding="utf-8", newline="\n", dir=target.parent, suffix=".part", delete=False
-        ) as file:
-            part = Path(file.name)
-            file.write(text)
-        part.chmod(0o644)
-        part.replace(target)
-    except OSError as error:
-        msg = f"{str(target)!r} could not be written: {error.strerror or error}. Choose a folder you may write to."
-        raise OutputError(msg) from error
-    finally:
-        if part is not None:
-            part.unlink(missing_ok=True)
+    write_whole(target, lambda part: part.write_text(text, encoding="utf-8", newline="\n"))
     return target
