@@ -50,6 +50,10 @@ class Exposure:
         second = 0.25 * (self.windward + self.leeward) - 0.5 * self.side
         return np.asarray(mean + first * np.cos(theta) + second * np.cos(2.0 * theta))
 
+    def pressure_difference(self, angle: FloatArray) -> FloatArray:
+        """Pressure coefficient [1] of a wall less that of the one opposite, where the second harmonic is the same."""
+        return np.asarray((self.windward - self.leeward) * np.cos(np.radians(angle)))
+
     @property
     def mean_coefficient(self) -> float:
         """Mean pressure coefficient [1] of the four walls: that indoors, and under the floor, where all leak alike."""
@@ -166,8 +170,7 @@ class ByWindAndBuoyancy:
         self, speed: FloatArray, direction: FloatArray, density: FloatArray, azimuth: float
     ) -> FloatArray:
         """Dynamic pressure at the openings times the difference of their pressure coefficients. [Pa]."""
-        angle = direction - (azimuth + self.inlet_bearing)
-        difference = self.exposure.pressure_coefficient(angle) - self.exposure.pressure_coefficient(angle + 180.0)
+        difference = self.exposure.pressure_difference(direction - (azimuth + self.inlet_bearing))
         local = self.exposure.speed_share * speed
         return np.asarray(0.5 * density * local**2 * difference)
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -215,6 +216,7 @@ def build(assembly: Assembly, detail: float = 1.0) -> Grid:
     )
 
 
+@lru_cache(maxsize=64)
 def tabulate(material: Material) -> FloatArray:
     """The kernel's table of a material: activity, water, openness to vapour, liquid potential at every node.
 

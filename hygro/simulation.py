@@ -154,11 +154,8 @@ def simulate(
     temperature, x = start_state(assembly, grid, first)
     record, status = _integrate(placed, path, forcing, moist, settings or Settings(), temperature, x)
     _raise_if_failed(status, assembly, grid, forcing, record, weather.time, first)
-    run = _dataset(assembly, grid, record, forcing, out, room, weather.time).assign(
-        snow_depth=(RUN["snow_depth"].dims, depth[1:], RUN["snow_depth"].attrs())
-    )
-    attrs = _attrs(assembly, weather, indoor, leak, load, snow, first, surface, moist, record)
-    return run.assign_attrs(attrs | _said_indoors(room))
+    attrs = _attrs(assembly, weather, indoor, leak, load, snow, first, surface, moist, record) | _said_indoors(room)
+    return _dataset(assembly, grid, record, forcing, out, depth, room, weather.time, attrs)
 
 
 def _check_kinds(
@@ -317,8 +314,10 @@ def _dataset(
     record: Record,
     forcing: FloatArray,
     out: Outdoor,
+    snow_depth: FloatArray,
     room: xr.Dataset,
     time: pd.DatetimeIndex,
+    attrs: dict[str, Any],
 ) -> xr.Dataset:
     starts = np.flatnonzero(np.diff(grid.cell_layer, prepend=-1))
     values: dict[str, NDArray[Any]] = {
@@ -332,6 +331,7 @@ def _dataset(
         "outdoor_relative_humidity": out.relative_humidity[1:],
         "indoor_temperature": forcing[1:, IN_TEMPERATURE],
         "indoor_relative_humidity": room["indoor_relative_humidity"].to_numpy(),
+        "snow_depth": snow_depth[1:],
     }
     values.update({name: record.fluxes[:, :, column] for name, column in _FLUXES.items()})
     values.update(
@@ -341,7 +341,7 @@ def _dataset(
         values["gap_air_speed"] = record.speed
         values["gap_air_change_rate"] = np.abs(record.speed) * _HOUR / assembly.gap.length
     variables = {name: (RUN[name].dims, value, RUN[name].attrs()) for name, value in values.items()}
-    return xr.Dataset(variables, coords=_coordinates(assembly, grid, time))
+    return xr.Dataset(variables, coords=_coordinates(assembly, grid, time), attrs=attrs)
 
 
 def _coordinates(assembly: Assembly, grid: Grid, time: pd.DatetimeIndex) -> dict[str, Any]:
@@ -375,9 +375,10 @@ def audit(record: Record) -> tuple[float, float]:
     water_in, water_out = [G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_DEFECT], [G_DRIP, G_SHED]
     gained = record.stored[1] - record.stored[0]
     shares = []
+    total, both_ways = record.fluxes.sum(axis=0), np.abs(record.fluxes).sum(axis=(0, 1))
     for quantity, (come, go) in enumerate(((heat_in, heat_out), (water_in, water_out))):
-        net = record.fluxes[..., come].sum(axis=(0, 2)) - record.fluxes[..., go].sum(axis=(0, 2))
-        passed = np.abs(record.fluxes[..., come + go]).sum() * _HOUR
+        net = total[:, come].sum(axis=1) - total[:, go].sum(axis=1)
+        passed = both_ways[come + go].sum() * _HOUR
         least = NEXT_TO_NOTHING * np.abs(record.stored[..., quantity]).max()
         shares.append(float(np.abs(net * _HOUR - gained[:, quantity]).sum() / max(passed, least, 1e-12)))
     return shares[0], shares[1]

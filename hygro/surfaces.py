@@ -183,7 +183,8 @@ def outdoor(climate: Climate, tilt: float, azimuth: float, finish: Finish, surfa
     """
     data = climate.data
     temperature = at_ends(data["air_temperature"].to_numpy())
-    vapour = at_ends(data["relative_humidity"].to_numpy()) * air.over_water(temperature)
+    saturated = air.over_water(temperature)
+    vapour = at_ends(data["relative_humidity"].to_numpy()) * saturated
     pressure = at_ends(data["air_pressure"].to_numpy())
     wind = at_ends(data["wind_speed"].to_numpy())
     n = len(temperature)
@@ -206,7 +207,7 @@ def outdoor(climate: Climate, tilt: float, azimuth: float, finish: Finish, surfa
     return Outdoor(
         temperature=temperature,
         vapour_pressure=vapour,
-        relative_humidity=np.minimum(vapour / air.over_water(temperature), 1.0),
+        relative_humidity=np.minimum(vapour / saturated, 1.0),
         film=film,
         vapour_film=vapour_film,
         absorbed=absorbed,

@@ -13,6 +13,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from functools import lru_cache
 from typing import Any, Final
 
 import numpy as np
@@ -153,14 +154,7 @@ class Climate:
         if isinstance(years, bool) or not isinstance(years, int) or years < 1:
             msg = f"Climate {self.title!r}: a period of {years!r} years; a whole number from 1 on is needed."
             raise ClimateError(msg)
-        begin = _begin(start, self.start, self.title)
-        end = begin + pd.DateOffset(years=years)
-        wanted = pd.date_range(begin + _HOUR, end, freq="h", unit="ns")
-        rows = _same_calendar_hours(self.time, wanted)
-        if rows is None:
-            rows = self._rows_inside(begin, end)
-        chosen = self._dataset.isel(time=rows).assign_coords(time=wanted.to_numpy())
-        return Climate(chosen)
+        return _period(self, str(self._dataset.attrs), _begin(start, self.start, self.title), years)
 
     def _rows_inside(self, begin: pd.Timestamp, end: pd.Timestamp) -> RowArray:
         last = pd.Timestamp(self.time[-1])
@@ -222,6 +216,17 @@ class Climate:
             rows.append("sun and sky: left out")
         notes = str(self._dataset.attrs.get("notes", ""))
         return [*rows, *(f"note: {note}" for note in notes.split("; ") if note), f"source: {self.source}"]
+
+
+@lru_cache(maxsize=16)
+def _period(climate: Climate, _words: str, begin: pd.Timestamp, years: int) -> Climate:
+    """Hours of a climate from a moment on; ``_words`` tells climates apart whose data are equal."""
+    end = begin + pd.DateOffset(years=years)
+    wanted = pd.date_range(begin + _HOUR, end, freq="h", unit="ns")
+    rows = _same_calendar_hours(climate.time, wanted)
+    if rows is None:
+        rows = climate._rows_inside(begin, end)
+    return Climate(climate.data.isel(time=rows).assign_coords(time=wanted.to_numpy()))
 
 
 def assemble(

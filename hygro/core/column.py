@@ -166,9 +166,11 @@ def water_in_cell(
     """
     air, tables, data = fluid.table, cells.tables, cells.data
     m = cells.material[i]
-    row, part = temperature_node(air, temperature)
-    rise = air[row + 1, ICE_COORDINATE] - air[row, ICE_COORDINATE]
-    x_ice, x_ice_T = air[row, ICE_COORDINATE] + part * rise, rise * NODES_PER_KELVIN
+    x_ice, x_ice_T = NEVER_ICE, 0.0
+    if temperature < 0.0:
+        row, part = temperature_node(air, temperature)
+        rise = air[row + 1, ICE_COORDINATE] - air[row, ICE_COORDINATE]
+        x_ice, x_ice_T = air[row, ICE_COORDINATE] + part * rise, rise * NODES_PER_KELVIN
 
     # bound water, and free water past the onset
     onset, suction_based = data[i, ONSET], cells.suction_based[m]
@@ -205,7 +207,7 @@ def water_in_cell(
         theta_T, theta_x = slope * slope_tau / fluid.kelvin_reference, slope * slope_x * b_x
         w, w_T, w_x = w_b + free, w_b_T, w_b_x + free_x
         ice, ice_T, ice_x = w_b - w_e, w_b_T - w_slope * c_T, w_b_x - w_slope * c_x
-    if free > 0.0 and temperature < 0.0 and x_ice < NEVER_ICE:
+    if free > 0.0 and x_ice < NEVER_ICE:
         share = min(-temperature / FREEZING_SPAN, 1.0)  # of the free water that is ice
         ice += share * free
         ice_x += share * free_x

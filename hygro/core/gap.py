@@ -53,8 +53,8 @@ def air_speed(gap: GapSide, pressure: float, density: float) -> float:
     if v * 2.0 * b * density / AIR_VISCOSITY > TURBULENT_FROM:
         turbulent = 0.316 * (AIR_VISCOSITY / (2.0 * b * density)) ** 0.25 * gap.length / (2.0 * b) * 0.5 * density
         for _ in range(30):  # the loss is convex in the speed: Newton's method from above converges
-            excess = local * v * v + turbulent * v**1.75 - drive
-            step = excess / (2.0 * local * v + 1.75 * turbulent * v**0.75)
+            drag = turbulent * v / math.sqrt(math.sqrt(v))  # turbulent v^(3/4)
+            step = (local * v * v + drag * v - drive) / (2.0 * local * v + 1.75 * drag)
             v -= step
             if abs(step) < 1e-12 * v:
                 break

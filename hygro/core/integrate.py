@@ -29,7 +29,7 @@ import numpy as np
 
 from hygro.constants import GAS_CONSTANT_AIR
 from hygro.constants import ZERO_CELSIUS as KELVIN
-from hygro.core._jit import entrance, kernel, kernel_part
+from hygro.core._jit import entrance, kernel
 from hygro.core.bundles import (
     DX,
     ENTHALPY,
@@ -42,6 +42,7 @@ from hygro.core.bundles import (
     G_LEAK,
     G_SHED,
     HEAT,
+    LOW,
     MID,
     N_BALANCE,
     N_FLUXES,
@@ -63,6 +64,7 @@ from hygro.core.bundles import (
     T_GAP,
     T_INNER,
     T_OUTER,
+    UPP,
     W_T,
     W_X,
     WATER_IN,
@@ -87,10 +89,11 @@ from hygro.core.gap import (
 )
 from hygro.core.potential import X_LOWEST
 from hygro.core.tables import FREEZING_SPAN
-from hygro.core.tridiagonal import eliminate, solve, substitute
+from hygro.core.tridiagonal import eliminate_row, solve, substitute_row
 
 HOUR = 3600.0
 COORDINATE_SCALE = 0.03  # [1] change of the moisture coordinate that counts like one kelvin
+PER_COORDINATE_SCALE = 1.0 / COORDINATE_SCALE
 FIRST_STEP = 60.0  # [s]
 DAMP_FROM = 1.25  # [1] coordinate from which on pore water freezes within FREEZING_SPAN
 PAST_FREEZING, PAST_ONSET = 0.02, 0.01  # [K], [1] how far past a kink a Newton step stops
@@ -313,30 +316,63 @@ def at_kinks(t: float, d_t: float, x: float, d_x: float, onset: float) -> tuple[
 
 
 @kernel
-def newton_update(s: int, c: float, temperature: FloatArray, x: FloatArray, cells: Cells, work: Work) -> float:
+def newton_update(
+    s: int,
+    c: float,
+    tolerance: float,
+    temperature: FloatArray,
+    x: FloatArray,
+    cells: Cells,
+    work: Work,
+    settings: Settings,
+) -> float:
     """One Newton step of slice s on  dx M(Y) - c F(Y) = base; returns its size, in kelvin or COORDINATE_SCALE.
 
-    The inflow is brought to the new state along its slopes. A step that had to be cut short is returned as endless.
+    The inflow is brought to the new state along its slopes. A step that had to be cut short is returned as endless, one
+    that led out of all bounds as not a number. Where what is left over is small in terms of the state already, no step
+    is taken and its size is negative.
     """
     n = cells.data.shape[0]
-    props, bal = work.props[s], work.balance[s]
-    system(c, cells, props, bal, work.blocks[s])
-    eliminate(work.blocks[s], work.right)
-    substitute(work.blocks[s], work.right)
-    size = 0.0
+    props, bal, blocks, right = work.props[s], work.balance[s], work.blocks[s], work.right
+    per_c, small = 1.0 / c, True
+    allowed_t, allowed_x = tolerance * settings.temperature_error, tolerance * settings.water_error
+    above, carried = (0.0, 0.0, 0.0, 0.0), (0.0, 0.0)
     for i in range(n):
-        d_t, d_x, dx = work.right[i, 0], work.right[i, 1], cells.data[i, DX]
-        bal[i, HEAT] = (
-            dx * (props[i, ENTHALPY] + props[i, ENTHALPY_T] * d_t + props[i, ENTHALPY_X] * d_x)
-            - work.memory[BASE_HEAT, s, i]
-        ) / c
-        bal[i, WATER_IN] = (
-            dx * (props[i, W] + props[i, W_T] * d_t + props[i, W_X] * d_x) - work.memory[BASE_WATER, s, i]
-        ) / c
-        size = max(size, abs(d_t), abs(d_x) / COORDINATE_SCALE)
+        dx = cells.data[i, DX]
+        base_heat, base_water = work.memory[BASE_HEAT, s, i], work.memory[BASE_WATER, s, i]
+        gain_heat, gain_water = c * bal[i, HEAT], c * bal[i, WATER_IN]
+        heat = base_heat + gain_heat - dx * props[i, ENTHALPY]
+        water = base_water + gain_water - dx * props[i, W]
+        low = (-c * bal[i, LOW], -c * bal[i, LOW + 1], -c * bal[i, LOW + 2], -c * bal[i, LOW + 3])
+        mid = (
+            dx * props[i, ENTHALPY_T] - c * bal[i, MID],
+            dx * props[i, ENTHALPY_X] - c * bal[i, MID + 1],
+            dx * props[i, W_T] - c * bal[i, MID + 2],
+            dx * props[i, W_X] - c * bal[i, MID + 3],
+        )
+        upp = (-c * bal[i, UPP], -c * bal[i, UPP + 1], -c * bal[i, UPP + 2], -c * bal[i, UPP + 3])
+        least_heat = ROUND_OFF * (abs(base_heat) + abs(gain_heat) + dx * 1e3)
+        least_water = ROUND_OFF * (abs(base_water) + abs(gain_water))
+        small = small and abs(heat) <= allowed_t * mid[0] + least_heat
+        small = small and abs(water) <= allowed_x * mid[3] + least_water
+        above, carried = eliminate_row(blocks, i, low, mid, upp, (heat, water), above, carried)
+        right[i, 0], right[i, 1] = carried
+    if small:
+        return -1.0
+    size, step = 0.0, (0.0, 0.0)
+    for i in range(n - 1, -1, -1):
+        step = substitute_row(blocks, i, right, step)
+        d_t, d_x = step
+        right[i, 0], right[i, 1] = d_t, d_x
+        dx = cells.data[i, DX]
+        reached_heat = dx * (props[i, ENTHALPY] + props[i, ENTHALPY_T] * d_t + props[i, ENTHALPY_X] * d_x)
+        reached_water = dx * (props[i, W] + props[i, W_T] * d_t + props[i, W_X] * d_x)
+        bal[i, HEAT] = (reached_heat - work.memory[BASE_HEAT, s, i]) * per_c
+        bal[i, WATER_IN] = (reached_water - work.memory[BASE_WATER, s, i]) * per_c
         t_new, x_new, whole = at_kinks(temperature[s, i], d_t, x[s, i], d_x, cells.data[i, ONSET])
-        if not whole:
-            size = math.inf
+        if not (COLDEST_STATE < t_new < WARMEST_STATE):
+            return math.nan
+        size = max(size, abs(d_t), abs(d_x) * PER_COORDINATE_SCALE) if whole else math.inf
         temperature[s, i], x[s, i] = t_new, x_new
     return size
 
@@ -382,43 +418,6 @@ def follow(
                 signals[into, 0] += more
                 before = temperature[i] - right[i, 0]
                 signals[Q_DRIP, 0] += fluid.heat_water * (before * more + rate * excess * right[i, 0])
-
-
-@kernel_part
-def system(c: float, cells: Cells, props: FloatArray, bal: FloatArray, blocks: FloatArray) -> None:
-    """Blocks of  dx M' - c F'."""
-    data = cells.data
-    for i in range(data.shape[0]):
-        for m in range(12):
-            blocks[i, m] = -c * bal[i, m]
-        dx = data[i, DX]
-        blocks[i, MID] += dx * props[i, ENTHALPY_T]
-        blocks[i, MID + 1] += dx * props[i, ENTHALPY_X]
-        blocks[i, MID + 2] += dx * props[i, W_T]
-        blocks[i, MID + 3] += dx * props[i, W_X]
-
-
-@kernel
-def residual(s: int, c: float, cells: Cells, work: Work, tolerance: float, settings: Settings) -> bool:
-    """Left-over of slice s into ``work.right``; whether it is small in terms of the state."""
-    n = cells.data.shape[0]
-    small = True
-    bal, props = work.balance[s], work.props[s]
-    for i in range(n):
-        dx = cells.data[i, DX]
-        heat = work.memory[BASE_HEAT, s, i] + c * bal[i, HEAT] - dx * props[i, ENTHALPY]
-        water = work.memory[BASE_WATER, s, i] + c * bal[i, WATER_IN] - dx * props[i, W]
-        work.right[i, 0] = heat
-        work.right[i, 1] = water
-        stiff_t = dx * props[i, ENTHALPY_T] - c * bal[i, MID]
-        stiff_x = dx * props[i, W_X] - c * bal[i, MID + 3]
-        least_heat = ROUND_OFF * (abs(work.memory[BASE_HEAT, s, i]) + abs(c * bal[i, HEAT]) + cells.data[i, DX] * 1e3)
-        least_water = ROUND_OFF * (abs(work.memory[BASE_WATER, s, i]) + abs(c * bal[i, WATER_IN]))
-        if not (abs(heat) <= tolerance * settings.temperature_error * stiff_t + least_heat):
-            small = False
-        if not (abs(water) <= tolerance * settings.water_error * stiff_x + least_water):
-            small = False
-    return small
 
 
 @kernel
@@ -491,7 +490,7 @@ def solve_stage(
     Returns whether it converged, and the speed.
     """
     density = air_density(work.now)
-    n_slices, n = temperature.shape
+    n_slices = temperature.shape[0]
     if n_slices > 1:  # the slices downstream have not seen the step
         unchecked = min(unchecked, UNCHECKED_SLICES)
     for iteration in range(settings.largest_iterations + n_slices - 1):  # each slice waits for the one upstream
@@ -500,17 +499,16 @@ def solve_stage(
         sweep(speed, temperature, x, cells, faces, gap, leak, fluid, work, signals, count)
         done = True
         for s in range(n_slices):
-            if residual(s, c, cells, work, tolerance, settings):
+            size = newton_update(s, c, tolerance, temperature, x, cells, work, settings)
+            if size < 0.0:
                 continue
             count[1] += 1.0
-            size = newton_update(s, c, temperature, x, cells, work)
+            if size != size:
+                return False, speed
             if size <= unchecked:
                 follow(signals[s], gap, leak, temperature[s], cells, fluid, work.props[s], work.right)
             else:
                 done = False
-            for i in range(n):
-                if not (COLDEST_STATE < temperature[s, i] < WARMEST_STATE):
-                    return False, speed
         if done:
             return True, speed
     return False, speed
@@ -535,11 +533,15 @@ def worst_cell(work: Work) -> int:
 
 @kernel
 def share_of_allowed(change: FloatArray, settings: Settings) -> float:
-    """Largest change of state relative to the error that the settings allow."""
+    """Largest change of state relative to the error that the settings allow; not a number where one is."""
+    per_t, per_x = 1.0 / settings.temperature_error, 1.0 / settings.water_error
     worst = 0.0
     for i in range(change.shape[0]):
-        share = max(abs(change[i, 0]) / settings.temperature_error, abs(change[i, 1]) / settings.water_error)
-        if not share <= worst:  # not a number counts as larger
+        share = abs(change[i, 0]) * per_t + 0.0 * change[i, 1]  # so that not a number in either is met
+        share = max(share, abs(change[i, 1]) * per_x)
+        if not share <= worst:
+            if share != share:
+                return math.nan
             worst = share
     return worst
 
@@ -581,23 +583,37 @@ def between(k: int, share: float, forcing: FloatArray, work: Work) -> None:
 
 
 @kernel
-def leave(share: float, temperature: FloatArray, x: FloatArray, work: Work) -> None:
-    """Remember the state at the start of a step and guess its first stage: on by a share of the step before."""
-    for s in range(temperature.shape[0]):
-        for i in range(temperature.shape[1]):
-            t_before, x_before = work.memory[TEMPERATURE_N, s, i], work.memory[X_N, s, i]
-            work.memory[TEMPERATURE_N, s, i], work.memory[X_N, s, i] = temperature[s, i], x[s, i]
-            temperature[s, i] += share * (temperature[s, i] - t_before)
-            x[s, i] = max(x[s, i] + share * (x[s, i] - x_before), 0.2 * x[s, i], X_LOWEST)
+def set_out(dt: float, share: float, trend: float, temperature: FloatArray, x: FloatArray, work: Work) -> None:
+    """Remember the start of a step; right side of the first stage of (1) and a guess at its end.
+
+    ``share`` is b, of an Euler step 0. The inflow at t is at hand. The guess goes on by ``trend`` of the step before.
+    """
+    memory, balance = work.memory, work.balance
+    for s in range(balance.shape[0]):
+        for i in range(balance.shape[1]):
+            heat, water = balance[s, i, HEAT], balance[s, i, WATER_IN]
+            memory[HEAT_N, s, i], memory[WATER_N, s, i] = heat, water
+            memory[BASE_HEAT, s, i] = memory[HELD_HEAT, s, i] + share * dt * heat
+            memory[BASE_WATER, s, i] = memory[HELD_WATER, s, i] + share * dt * water
+            t, x_0 = temperature[s, i], x[s, i]
+            temperature[s, i] += trend * (t - memory[TEMPERATURE_N, s, i])
+            x[s, i] = max(x_0 + trend * (x_0 - memory[X_N, s, i]), 0.2 * x_0, X_LOWEST)
+            memory[TEMPERATURE_N, s, i], memory[X_N, s, i] = t, x_0
 
 
 @kernel
-def go_on(share: float, temperature: FloatArray, x: FloatArray, work: Work) -> None:
-    """Guess the last stage: on from the first by a share of the way to it from the start of the step."""
-    for s in range(temperature.shape[0]):
-        for i in range(temperature.shape[1]):
-            temperature[s, i] += share * (temperature[s, i] - work.memory[TEMPERATURE_N, s, i])
-            x[s, i] = max(x[s, i] + share * (x[s, i] - work.memory[X_N, s, i]), 0.2 * x[s, i], X_LOWEST)
+def go_on(dt: float, share: float, temperature: FloatArray, x: FloatArray, work: Work) -> None:
+    """Right side of the last stage of (1), and a guess: on by a share of the way from the start to the first stage."""
+    memory, balance = work.memory, work.balance
+    for s in range(balance.shape[0]):
+        for i in range(balance.shape[1]):
+            heat, water = balance[s, i, HEAT], balance[s, i, WATER_IN]
+            memory[HEAT_2, s, i], memory[WATER_2, s, i] = heat, water
+            memory[BASE_HEAT, s, i] = memory[HELD_HEAT, s, i] + E * dt * (memory[HEAT_N, s, i] + heat)
+            memory[BASE_WATER, s, i] = memory[HELD_WATER, s, i] + E * dt * (memory[WATER_N, s, i] + water)
+            x_2 = x[s, i]
+            temperature[s, i] += share * (temperature[s, i] - memory[TEMPERATURE_N, s, i])
+            x[s, i] = max(x_2 + share * (x_2 - memory[X_N, s, i]), 0.2 * x_2, X_LOWEST)
 
 
 @kernel
@@ -609,8 +625,8 @@ def go_back(temperature: FloatArray, x: FloatArray, work: Work) -> None:
 
 
 @kernel
-def settle(dt: float, fresh: bool, last: bool, cells: Cells, work: Work) -> None:
-    """Decide how much of the ledger this step must make good.
+def settle(dt: float, fresh: bool, last: bool, cells: Cells, work: Work) -> bool:
+    """Decide how much of the ledger this step must make good; returns whether anything stays set aside.
 
     What Newton's method left over in long steps may be more than a cell can take up, or has, in a short one. Where the
     state was evaluated anew (``fresh``: steps had to be cut), a short step therefore starts from what the state holds
@@ -634,30 +650,7 @@ def settle(dt: float, fresh: bool, last: bool, cells: Cells, work: Work) -> None
                 memory[HELD_WATER, s, i] += water
                 memory[ASIDE_HEAT, s, i] -= heat
                 memory[ASIDE_WATER, s, i] -= water
-
-
-@kernel
-def first_stage(dt: float, share: float, work: Work) -> None:
-    """Right side of the first stage of (1), ``share`` = b; of an Euler step, 0. The inflow at t is at hand."""
-    memory, balance = work.memory, work.balance
-    for s in range(balance.shape[0]):
-        for i in range(balance.shape[1]):
-            heat, water = balance[s, i, HEAT], balance[s, i, WATER_IN]
-            memory[HEAT_N, s, i], memory[WATER_N, s, i] = heat, water
-            memory[BASE_HEAT, s, i] = memory[HELD_HEAT, s, i] + share * dt * heat
-            memory[BASE_WATER, s, i] = memory[HELD_WATER, s, i] + share * dt * water
-
-
-@kernel
-def last_stage(dt: float, work: Work) -> None:
-    """Right side of the last stage of (1)."""
-    memory, balance = work.memory, work.balance
-    for s in range(balance.shape[0]):
-        for i in range(balance.shape[1]):
-            heat, water = balance[s, i, HEAT], balance[s, i, WATER_IN]
-            memory[HEAT_2, s, i], memory[WATER_2, s, i] = heat, water
-            memory[BASE_HEAT, s, i] = memory[HELD_HEAT, s, i] + E * dt * (memory[HEAT_N, s, i] + heat)
-            memory[BASE_WATER, s, i] = memory[HELD_WATER, s, i] + E * dt * (memory[WATER_N, s, i] + water)
+    return share < 1.0
 
 
 @kernel
@@ -675,8 +668,7 @@ def accept(dt: float, weight: float, last: float, k: int, work: Work, record: Re
             early = work.signals[0, s, m, 0] + work.signals[1, s, m, 0]
             record.fluxes[k, s, m] += dt / HOUR * (weight * early + last * work.signals[2, s, m, 0])
         for m in range(N_SIGNALS):
-            for column in range(work.signals.shape[3]):
-                work.signals[0, s, m, column] = work.signals[2, s, m, column]
+            work.signals[0, s, m, 0] = work.signals[2, s, m, 0]
 
 
 @kernel
@@ -745,7 +737,7 @@ def run(
         cell_states(temperature[s], x[s], cells, fluid, work.props[s])
     store(0, cells, work, record)
     wish, speed, before, euler_below = FIRST_STEP, 0.0, math.inf, 0.0
-    fresh = True
+    fresh, aside = True, False
     for k in range(n_hours):
         done = 0.0
         count = record.counts[k]
@@ -762,11 +754,12 @@ def run(
                 speed = gap_speed(speed, air_density(work.now), temperature, gap, work, fluid)
                 sweep(speed, temperature, x, cells, faces, gap, leak, fluid, work, work.signals[0], count)
                 before = math.inf
-            settle(dt, fresh, last, cells, work)
+            if fresh or aside:
+                aside = settle(dt, fresh, last, cells, work)
             fresh = False
             euler = dt < euler_below
-            leave(0.0 if euler else A * FORESIGHT * dt / before, temperature, x, work)
-            first_stage(dt, 0.0 if euler else B, work)
+            trend = 0.0 if euler else A * FORESIGHT * dt / before
+            set_out(dt, 0.0 if euler else B, trend, temperature, x, work)
             good, error = True, 0.0
             if not euler:
                 between(k, (done + A * dt) / HOUR, forcing, work)
@@ -775,8 +768,7 @@ def run(
                     work, work.signals[1], settings, count,
                 )  # fmt: skip
                 if good:
-                    last_stage(dt, work)
-                    go_on((1.0 - A) / A, temperature, x, work)
+                    go_on(dt, (1.0 - A) / A, temperature, x, work)
             if good:
                 between(k, (done + dt) / HOUR, forcing, work)
                 good, speed = solve_stage(
@@ -785,8 +777,9 @@ def run(
                 )  # fmt: skip
             if good and not euler:
                 for s in range(n_slices):
-                    error = max(error, step_error(s, dt, cells, work, settings))
-                good = error == error
+                    of_slice = step_error(s, dt, cells, work, settings)
+                    good = good and of_slice == of_slice
+                    error = max(error, of_slice)
             if not good or (error > 1.0 and dt > settings.finest_step):
                 go_back(temperature, x, work)
                 fresh = True

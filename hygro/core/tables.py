@@ -93,10 +93,10 @@ def moist_air_table(air: MoistAir) -> FloatArray:
 
 @kernel_part
 def moisture_node(x: float) -> tuple[int, float]:
-    """Node below a moisture coordinate and the distance past it in node spacings."""
+    """Node below a moisture coordinate within the table, and the distance past it in node spacings."""
     scaled = x * NODES_PER_UNIT
-    k = min(max(int(scaled), 0), N_NODES - 2)
-    return k, scaled - k
+    whole = np.floor(scaled)
+    return min(max(int(whole), 0), N_NODES - 2), scaled - whole
 
 
 @kernel_part

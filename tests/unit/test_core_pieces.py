@@ -18,8 +18,19 @@ from hygro.materials import LiquidDiffusivity, Material
 
 @numba.njit
 def eliminate_and_substitute(blocks, right):
-    tridiagonal.eliminate(blocks, right)
-    tridiagonal.substitute(blocks, right)
+    n = len(blocks)
+    above, carried = (0.0, 0.0, 0.0, 0.0), (0.0, 0.0)
+    for i in range(n):
+        low = (blocks[i, LOW], blocks[i, LOW + 1], blocks[i, LOW + 2], blocks[i, LOW + 3])
+        mid = (blocks[i, MID], blocks[i, MID + 1], blocks[i, MID + 2], blocks[i, MID + 3])
+        upp = (blocks[i, UPP], blocks[i, UPP + 1], blocks[i, UPP + 2], blocks[i, UPP + 3])
+        pair = (right[i, 0], right[i, 1])
+        above, carried = tridiagonal.eliminate_row(blocks, i, low, mid, upp, pair, above, carried)
+        right[i, 0], right[i, 1] = carried
+    solution = (0.0, 0.0)
+    for i in range(n - 1, -1, -1):
+        solution = tridiagonal.substitute_row(blocks, i, right, solution)
+        right[i, 0], right[i, 1] = solution
 
 
 @numba.njit
