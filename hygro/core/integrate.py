@@ -144,7 +144,7 @@ class Settings(NamedTuple):
     temperature_error: float = 0.3
     water_error: float = 0.005
     newton: float = 0.02
-    unchecked: float = 2.0
+    unchecked: float = 3.0
     finest_step: float = 60.0
     smallest_step: float = 0.05
     largest_iterations: int = 25
