@@ -17,12 +17,13 @@ import numpy.typing as npt
 import pandas as pd
 import xarray as xr
 from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import LinearSegmentedColormap
-from matplotlib.dates import MonthLocator, date2num, num2date
+from matplotlib.dates import date2num, num2date
 from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.text import Text
-from matplotlib.ticker import FuncFormatter
+from matplotlib.ticker import FixedLocator, FuncFormatter
 
 from hygro.files import write_whole
 
@@ -96,8 +97,10 @@ def month_ticks(axes: Axes, time: Stamps, *, sparse: bool = False) -> None:
     first, last = pd.Timestamp(time[0]) - pd.Timedelta(hours=1), pd.Timestamp(time[-1])
     months = (last.year - first.year) * 12 + last.month - first.month
     step = (1 if months <= 13 else 3) * (2 if sparse else 1)
-    axes.xaxis.set_major_locator(MonthLocator(bymonth=range(1 + (first.month - 1) % step, 13, step)))
-    axes.xaxis.set_minor_locator(MonthLocator())
+    # Places that are known need not be found anew at each of the many times that a figure asks for them.
+    starts = pd.date_range(first.ceil("D"), last, freq="MS").normalize()
+    axes.xaxis.set_major_locator(FixedLocator(date2num(starts[(starts.month - first.month) % step == 0])))
+    axes.xaxis.set_minor_locator(FixedLocator(date2num(starts)))
     shown = date2num(first.to_pydatetime()), date2num(last.to_pydatetime())
 
     def name(position: float, _: int | None = None) -> str:
@@ -177,11 +180,16 @@ def png(figure: Figure, dpi: int = 110) -> bytes:
     """Figure as PNG."""
     for words in figure.findobj(Text):
         words.set_parse_math(False)  # a name with two dollar signs is no formula
-    buffer = io.BytesIO()
+    buffer, canvas, before = io.BytesIO(), figure.canvas, figure.dpi
     with warnings.catch_warnings():
         # A letter that the font lacks is drawn as a box, which says enough.
         warnings.filterwarnings("ignore", message="Glyph .* missing from font")
-        figure.savefig(buffer, format="png", dpi=dpi, metadata={"Software": None})
+        try:
+            figure.dpi = dpi
+            FigureCanvasAgg(figure).print_png(buffer, metadata={"Software": None})  # ``savefig`` would draw twice
+        finally:
+            figure.dpi = before
+            figure.set_canvas(canvas)
     return buffer.getvalue()
 
 
