@@ -18,7 +18,7 @@ from hygro import __version__
 from hygro import constants as c
 from hygro.assembly import Assembly
 from hygro.climate import Climate
-from hygro.core import _jit, integrate
+from hygro.core import _jit, ahead, integrate
 from hygro.core.bundles import (
     G_DEFECT,
     G_DRIP,
@@ -228,7 +228,8 @@ def _integrate(
     n_slices, n = temperature.shape
     record = integrate.make_record(len(forcing) - 1, n_slices, n)
     if not _jit.is_compiled():
-        _LOG.warning("Compiling the solver for this machine: a minute or two, once.")
+        _LOG.warning("Compiling the solver for this machine: about half a minute, once.")
+        ahead.prepare()
     status = integrate.run(
         temperature,
         x,

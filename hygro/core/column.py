@@ -664,7 +664,8 @@ def outer_boundary(
     side, side_T, side_x = side_conductance(0, faces.sheet[0], faces, props)
     g, g_T, g_x = film_vapour(side, side_T, side_x, now[OUT_VAPOUR_FILM], now[OUT_VAPOUR], 0, props)
     if faces.liquid_open[0]:
-        g, g_T, g_x = fed_by_liquid(g, g_T, g_x, 0, t, now[OUT_VAPOUR_FILM], now[OUT_VAPOUR], cells, fluid, props)
+        i = cells.data.shape[0] - faces.sheet.shape[0] + 1  # 0; a plain 0 would be compiled as a case of its own
+        g, g_T, g_x = fed_by_liquid(g, g_T, g_x, i, t, now[OUT_VAPOUR_FILM], now[OUT_VAPOUR], cells, fluid, props)
     if through != 0.0:
         ratio = fluid.molar_ratio / now[PRESSURE]
         if through > 0.0:

@@ -14,6 +14,11 @@ from pathlib import Path
 
 import pytest
 
+import hygro
+from hygro import demo
+from hygro.core import _jit, ahead
+from hygro.indoor import ConstantIndoor
+
 PACKAGE = Path(__file__).parents[2] / "hygro"
 # ``air_speed`` is in gap.py; ``activity`` in potential.py, called by a kernel in probe.py that never changes.
 PROBE = '''
@@ -129,3 +134,26 @@ def test_processes_that_compile_at_once_agree(copy: Path, tmp_path: Path) -> Non
     results = [_result(process) for process in processes]
     assert len({value for value, _, _ in results}) == 1
     assert _result(_start(copy, tmp_path / "cache"))[:2] == (results[0][0], 1)
+
+
+@pytest.mark.skipif(_jit.CACHE_FOLDER is None, reason="no folder keeps machine code here")
+def test_the_parts_compiled_ahead_are_those_that_a_run_uses() -> None:
+    """A part compiled for other types than those of a run would be compiled twice, and help nobody."""
+    hygro.simulate(demo.hut_roof(True), hygro.sample_climate("hut_valley"), ConstantIndoor(20.0, 0.5))
+    for half in (0, 1):
+        ahead.compile_half(half)
+    for function, types in [part for half in ahead._halves() for part in half]:
+        kept = {key[0] for key in function._cache._cache_file._load_index()}
+        assert kept == {types}, function.__name__
+
+
+def test_the_other_half_may_fail(copy: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    done: list[int] = []
+    monkeypatch.setattr(ahead, "compile_half", done.append)
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    monkeypatch.setattr(_jit, "CACHE_FOLDER", tmp_path / "cache")
+    for program in (sys.executable, str(tmp_path / "no such program")):
+        monkeypatch.setattr(sys, "executable", program)
+        monkeypatch.setenv("PYTHONHOME", str(tmp_path / "nowhere"))
+        ahead.prepare()
+    assert done == [0]

@@ -348,10 +348,10 @@ def test_package_and_help_load_nothing_heavy():
 def test_what_the_package_says_on_the_way_is_shown_once_and_plainly(capsys):
     with command._messages():
         for _ in range(2):
-            logging.getLogger("hygro").warning("Compiling the solver for this machine: a minute or two, once.")
+            logging.getLogger("hygro").warning("Compiling the solver for this machine: about half a minute, once.")
         warnings.warn(HygroWarning("two hours of wind were\nfilled"), stacklevel=1)
     assert capsys.readouterr().err.splitlines() == [
-        "Compiling the solver for this machine: a minute or two, once.",
+        "Compiling the solver for this machine: about half a minute, once.",
         "Note: two hours of wind were filled",
     ]
     assert logging.getLogger("hygro").handlers == []

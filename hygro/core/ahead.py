@@ -1,0 +1,124 @@
+"""Compile the kernel on two processors at once, before its first use in a process.
+
+numba compiles a function when it is first called, and all that it calls before it, one after another on one processor.
+The parts are independent of each other, and each is kept on disk: a second process compiles one half of them meanwhile,
+and the first finds them there. Whatever is not found, because the other process failed or was late, is compiled where
+it is needed; a part that is missing below costs time, nothing else.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numba
+import numpy as np
+
+from hygro.core import _jit, column, integrate
+from hygro.core.bundles import N_CELL_COLUMNS, Cells, Faces, Fluid, GapSide, Leak
+
+_LONGEST = 600.0  # [s] what the other process may take; it is given up then
+Part = tuple[Callable[..., Any], tuple[Any, ...]]
+
+
+class _Types(NamedTuple):
+    """What the kernel's functions are handed, as numba sees it."""
+
+    number: Any
+    index: Any
+    truth: Any
+    line: Any
+    plane: Any
+    cells: Any
+    faces: Any
+    gap: Any
+    leak: Any
+    fluid: Any
+    work: Any
+    record: Any
+    settings: Any
+
+
+def _types() -> _Types:
+    cells = Cells(np.zeros((1, N_CELL_COLUMNS)), np.zeros(1, np.int64), np.zeros((1, 2, 4)), np.zeros(1, np.bool_))
+    faces = Faces(np.zeros(2, np.int64), np.zeros((1, 2)), np.zeros(2), np.zeros(2, np.bool_), np.zeros(2))
+    given = (
+        1.0,
+        1,
+        True,
+        np.zeros(1),
+        np.zeros((1, 1)),
+        cells,
+        faces,
+        GapSide(-1, -1, *[0.0] * 7),
+        Leak(-1, False, -1),
+        Fluid(np.zeros((2, 3)), *[0.0] * 8),
+        integrate.make_work(1, 1),
+        integrate.make_record(1, 1, 1),
+        integrate.Settings(),
+    )
+    return _Types(*(numba.typeof(value) for value in given))
+
+
+def _halves() -> tuple[list[Part], list[Part]]:
+    """Both halves of the parts, each with the types of its arguments: that of the first process, and of the second."""
+    t = _types()
+    f, i, plane, work = t.number, t.index, t.plane, t.work
+    boundary = (f, t.line, t.cells, t.faces, t.fluid, t.line, plane, plane, plane)
+    exchanged = (t.line, t.faces, t.gap, t.fluid, t.line, plane, plane, plane)
+    first: list[Part] = [
+        (column.cell_states, (t.line, t.line, t.cells, t.fluid, plane)),
+        (column.interior_faces, (f, f, t.line, t.cells, t.faces, i, t.fluid, plane, plane)),
+        (column.outer_boundary, boundary),
+        (column.inner_boundary, boundary),
+        (
+            column.evaluate,
+            (f, f, f, f, f, t.line, t.line, t.cells, t.faces, t.gap, t.leak, t.fluid, t.line, plane, plane, plane),
+        ),
+    ]
+    second: list[Part] = [
+        (column.gap_face, (f, f, f, f, f, f, f, *exchanged)),  # first: the other half needs it
+        (integrate.newton_update, (i, f, f, plane, plane, t.cells, work, t.settings)),
+        (integrate.write_hour, (i, f, plane, plane, t.cells, t.fluid, work, t.record)),
+        (integrate.gap_speed, (f, f, plane, t.gap, work, t.fluid)),
+        (integrate.step_error, (i, f, t.cells, work, t.settings)),
+        (integrate.follow, (plane, t.gap, t.leak, t.line, t.cells, t.fluid, plane, plane)),
+        (integrate.set_out, (f, f, f, plane, plane, work)),
+        (integrate.go_on, (f, f, plane, plane, work)),
+        (integrate.settle, (f, t.truth, t.truth, t.cells, work)),
+        (integrate.accept, (f, f, f, i, work, t.record)),
+    ]
+    return first, second
+
+
+def compile_half(number: int) -> None:
+    """Compile one half of the kernel's parts, 0 or 1, as far as they are not on disk."""
+    for function, types in _halves()[number]:
+        function.compile(types)  # type: ignore[attr-defined]
+
+
+def prepare() -> None:
+    """Compile the kernel's parts on two processors, where there are two and a folder that keeps machine code."""
+    if numba.config.DISABLE_JIT or _jit.CACHE_FOLDER is None or (os.cpu_count() or 1) < 2 or not sys.executable:
+        return
+    places = [str(Path(__file__).parents[2]), *filter(None, [os.environ.get("PYTHONPATH")])]
+    environment = os.environ | {"PYTHONPATH": os.pathsep.join(places), "HYGRO_CACHE_DIR": str(_jit.CACHE_FOLDER.parent)}
+    command = [sys.executable, "-c", "from hygro.core import ahead; ahead.compile_half(1)"]
+    quiet = {"stdin": subprocess.DEVNULL, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+    try:
+        other = subprocess.Popen(command, env=environment, **quiet)  # type: ignore[call-overload]
+    except OSError:
+        return
+    try:
+        compile_half(0)
+        other.wait(_LONGEST)
+    except subprocess.TimeoutExpired:
+        pass
+    finally:
+        if other.poll() is None:
+            other.kill()
+            other.wait()
