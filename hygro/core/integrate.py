@@ -630,27 +630,32 @@ def settle(dt: float, fresh: bool, last: bool, cells: Cells, work: Work) -> bool
 
     What Newton's method left over in long steps may be more than a cell can take up, or has, in a short one. Where the
     state was evaluated anew (``fresh``: steps had to be cut), a short step therefore starts from what the state holds
-    and from a share of the rest, in proportion to its length; what is set aside follows in the next steps.
+    and from a share of the rest, in proportion to its length; what is set aside follows in the next steps. Nor can a
+    film that has all but dried out give back in ten minutes what it owes: it gives half of what it holds.
     """
     memory, props = work.memory, work.props
-    share = 1.0 if last else min(dt / RELEASE, 1.0)
+    share, stays = 1.0 if last else min(dt / RELEASE, 1.0), False
     for s in range(props.shape[0]):
         for i in range(props.shape[1]):
             dx = cells.data[i, DX]
+            held = dx * props[s, i, W] if fresh and share < 1.0 else memory[HELD_WATER, s, i]
+            most = math.inf if last else max(0.5 * held, 0.0)
             if fresh and share < 1.0:
                 heat = memory[HELD_HEAT, s, i] + memory[ASIDE_HEAT, s, i] - dx * props[s, i, ENTHALPY]
                 water = memory[HELD_WATER, s, i] + memory[ASIDE_WATER, s, i] - dx * props[s, i, W]
+                now = max(share * water, -most)
                 memory[ASIDE_HEAT, s, i] = (1.0 - share) * heat
-                memory[ASIDE_WATER, s, i] = (1.0 - share) * water
+                memory[ASIDE_WATER, s, i] = water - now
                 memory[HELD_HEAT, s, i] = dx * props[s, i, ENTHALPY] + share * heat
-                memory[HELD_WATER, s, i] = dx * props[s, i, W] + share * water
+                memory[HELD_WATER, s, i] = held + now
             else:
-                heat, water = share * memory[ASIDE_HEAT, s, i], share * memory[ASIDE_WATER, s, i]
+                heat, water = share * memory[ASIDE_HEAT, s, i], max(share * memory[ASIDE_WATER, s, i], -most)
                 memory[HELD_HEAT, s, i] += heat
                 memory[HELD_WATER, s, i] += water
                 memory[ASIDE_HEAT, s, i] -= heat
                 memory[ASIDE_WATER, s, i] -= water
-    return share < 1.0
+            stays = stays or memory[ASIDE_HEAT, s, i] != 0.0 or memory[ASIDE_WATER, s, i] != 0.0
+    return stays
 
 
 @kernel
