@@ -17,7 +17,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
 TESTS = ROOT / "tests"
-sys.path[:0] = [str(ROOT), str(TESTS), str(TESTS / "peer")]
+sys.path[:0] = [str(TESTS), str(TESTS / "peer"), str(ROOT)]
 
 import evidence  # noqa: E402
 
@@ -152,7 +152,6 @@ def figures() -> None:
     """Draw every figure of the page."""
     import cases
     import compare
-    import conftest
     import in_part
     import numpy as np
     import peer_run
@@ -160,6 +159,7 @@ def figures() -> None:
     from published import test_criteria_mould
     from reference import houses, pictures, series, step_change
 
+    import conftest
     from hygro.indoor import StandardCurves
     from hygro.plots.style import save_png
 

@@ -67,6 +67,7 @@ FloatArray = NDArray[np.float64]
 _LOG = logging.getLogger("hygro")
 _HOUR: Final = 3600.0
 NEXT_TO_NOTHING: Final = 1e-3  # [1] of what is held: with less throughput, a share of it would be one of round-off
+A_MOLECULE_THICK: Final = 3e-7  # [kg m-2] water one molecule thick (0.03 nm3 each); what passes and is held may be less
 
 
 def simulate(
@@ -377,11 +378,11 @@ def audit(record: Record) -> tuple[float, float]:
     gained = record.stored[1] - record.stored[0]
     shares = []
     total, both_ways = record.fluxes.sum(axis=0), np.abs(record.fluxes).sum(axis=(0, 1))
-    for quantity, (come, go) in enumerate(((heat_in, heat_out), (water_in, water_out))):
+    for quantity, (come, go, least) in enumerate(((heat_in, heat_out, 1e-12), (water_in, water_out, A_MOLECULE_THICK))):
         net = total[:, come].sum(axis=1) - total[:, go].sum(axis=1)
         passed = both_ways[come + go].sum() * _HOUR
-        least = NEXT_TO_NOTHING * np.abs(record.stored[..., quantity]).max()
-        shares.append(float(np.abs(net * _HOUR - gained[:, quantity]).sum() / max(passed, least, 1e-12)))
+        held = NEXT_TO_NOTHING * np.abs(record.stored[..., quantity]).max()
+        shares.append(float(np.abs(net * _HOUR - gained[:, quantity]).sum() / max(passed, held, least)))
     return shares[0], shares[1]
 
 

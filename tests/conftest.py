@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 import sys
 from collections import defaultdict
 from pathlib import Path
@@ -176,6 +177,8 @@ def pytest_addoption(parser):
 
 def pytest_configure(config):
     config.stash[_WRITING] = []
+    if config.getoption("--write-rows") and config.getoption("numprocesses", None):
+        raise pytest.UsageError("--write-rows needs one process, which sees all rows in their order; leave -n out")
 
 
 @pytest.hookimpl(wrapper=True)
@@ -187,7 +190,7 @@ def pytest_runtest_makereport(item, call):
 
 
 def _below_tests(item):
-    return Path(item.path).relative_to(Path(__file__).parent).as_posix() + "::" + item.name
+    return Path(os.path.relpath(item.path, Path(__file__).parent)).as_posix() + "::" + item.name
 
 
 @pytest.hookimpl(tryfirst=True)

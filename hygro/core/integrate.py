@@ -102,6 +102,7 @@ FORESIGHT = 0.6  # share of the last step's trend that the next one starts with;
 RELEASE = 600.0  # [s] time over which a left-over is made good once steps had to be cut
 EULER_BELOW = 120.0  # [s] steps that Newton's method has cut below this are taken by the implicit Euler method
 SPEED_PASSES = 3
+SURE_ITERATIONS = 8  # after so many, Newton's steps leap to and fro over a bend of a curve: shorter ones from then on
 UNCHECKED_SLICES = 0.05  # [K, or that many COORDINATE_SCALE]
 ROUND_OFF = 1e-14  # [1] of what is balanced; no left-over can be asked to be smaller
 TIGHT_TOLERANCE = 1e-11  # of the last step of a run, so that the audit is one of round-off
@@ -291,15 +292,15 @@ def gap_speed(
 
 
 @kernel
-def at_kinks(t: float, d_t: float, x: float, d_x: float, onset: float) -> tuple[float, float, bool]:
+def at_kinks(t: float, d_t: float, x: float, d_x: float, onset: float, reach: float) -> tuple[float, float, bool]:
     """State after a Newton step, stopped just past the first kink of the storage curves that it would cross.
 
     Enthalpy is steep while free water freezes and flat on either side, water content is steep past the onset and flat
-    before it. Unstopped, steps leap to and fro over the steep part. Also tells whether the step was taken whole and
-    crossed no kink, so that slopes may be trusted to its end.
+    before it. Unstopped, steps leap to and fro over the steep part; ``reach`` shortens the longest. Also tells whether
+    the step was taken whole and crossed no kink, so that slopes may be trusted to its end.
     """
-    t_new = t + min(max(d_t, -15.0), 15.0)
-    x_new = max(x + min(max(d_x, -0.4), 0.4), 0.2 * x, X_LOWEST)
+    t_new = t + min(max(d_t, -15.0 * reach), 15.0 * reach)
+    x_new = max(x + min(max(d_x, -0.4 * reach), 0.4 * reach), 0.2 * x, X_LOWEST)
     whole = t_new == t + d_t and x_new == x + d_x
     if x > DAMP_FROM:
         for kink in (0.0, -FREEZING_SPAN):
@@ -320,6 +321,7 @@ def newton_update(
     s: int,
     c: float,
     tolerance: float,
+    reach: float,
     temperature: FloatArray,
     x: FloatArray,
     cells: Cells,
@@ -369,7 +371,7 @@ def newton_update(
         reached_water = dx * (props[i, W] + props[i, W_T] * d_t + props[i, W_X] * d_x)
         bal[i, HEAT] = (reached_heat - work.memory[BASE_HEAT, s, i]) * per_c
         bal[i, WATER_IN] = (reached_water - work.memory[BASE_WATER, s, i]) * per_c
-        t_new, x_new, whole = at_kinks(temperature[s, i], d_t, x[s, i], d_x, cells.data[i, ONSET])
+        t_new, x_new, whole = at_kinks(temperature[s, i], d_t, x[s, i], d_x, cells.data[i, ONSET], reach)
         if not (COLDEST_STATE < t_new < WARMEST_STATE):
             return math.nan
         size = max(size, abs(d_t), abs(d_x) * PER_COORDINATE_SCALE) if whole else math.inf
@@ -497,9 +499,10 @@ def solve_stage(
         if iteration < SPEED_PASSES:
             speed = gap_speed(speed, density, temperature, gap, work, fluid)
         sweep(speed, temperature, x, cells, faces, gap, leak, fluid, work, signals, count)
+        reach = 1.0 if iteration < SURE_ITERATIONS else 0.25
         done = True
         for s in range(n_slices):
-            size = newton_update(s, c, tolerance, temperature, x, cells, work, settings)
+            size = newton_update(s, c, tolerance, reach, temperature, x, cells, work, settings)
             if size < 0.0:
                 continue
             count[1] += 1.0
@@ -630,27 +633,32 @@ def settle(dt: float, fresh: bool, last: bool, cells: Cells, work: Work) -> bool
 
     What Newton's method left over in long steps may be more than a cell can take up, or has, in a short one. Where the
     state was evaluated anew (``fresh``: steps had to be cut), a short step therefore starts from what the state holds
-    and from a share of the rest, in proportion to its length; what is set aside follows in the next steps.
+    and from a share of the rest, in proportion to its length; what is set aside follows in the next steps. Nor can a
+    film that has all but dried out give back in ten minutes what it owes: it gives half of what it holds.
     """
     memory, props = work.memory, work.props
-    share = 1.0 if last else min(dt / RELEASE, 1.0)
+    share, stays = 1.0 if last else min(dt / RELEASE, 1.0), False
     for s in range(props.shape[0]):
         for i in range(props.shape[1]):
             dx = cells.data[i, DX]
+            held = dx * props[s, i, W] if fresh and share < 1.0 else memory[HELD_WATER, s, i]
+            most = math.inf if last else max(0.5 * held, 0.0)
             if fresh and share < 1.0:
                 heat = memory[HELD_HEAT, s, i] + memory[ASIDE_HEAT, s, i] - dx * props[s, i, ENTHALPY]
                 water = memory[HELD_WATER, s, i] + memory[ASIDE_WATER, s, i] - dx * props[s, i, W]
+                now = max(share * water, -most)
                 memory[ASIDE_HEAT, s, i] = (1.0 - share) * heat
-                memory[ASIDE_WATER, s, i] = (1.0 - share) * water
+                memory[ASIDE_WATER, s, i] = water - now
                 memory[HELD_HEAT, s, i] = dx * props[s, i, ENTHALPY] + share * heat
-                memory[HELD_WATER, s, i] = dx * props[s, i, W] + share * water
+                memory[HELD_WATER, s, i] = held + now
             else:
-                heat, water = share * memory[ASIDE_HEAT, s, i], share * memory[ASIDE_WATER, s, i]
+                heat, water = share * memory[ASIDE_HEAT, s, i], max(share * memory[ASIDE_WATER, s, i], -most)
                 memory[HELD_HEAT, s, i] += heat
                 memory[HELD_WATER, s, i] += water
                 memory[ASIDE_HEAT, s, i] -= heat
                 memory[ASIDE_WATER, s, i] -= water
-    return share < 1.0
+            stays = stays or memory[ASIDE_HEAT, s, i] != 0.0 or memory[ASIDE_WATER, s, i] != 0.0
+    return stays
 
 
 @kernel

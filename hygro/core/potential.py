@@ -23,7 +23,7 @@ SIGMA_JOIN = -math.log(U_JOIN)
 KAPPA = U_JOIN * SIGMA_JOIN
 X_FREE = 2.0
 X_DAMP = 1.3  # u = 0.9985
-X_LOWEST = 1e-4
+X_LOWEST = 1e-8  # below what the driest polar air leaves in a roof baked by the sun, some 1e-6
 
 
 @entrance

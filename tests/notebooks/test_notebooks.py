@@ -1,12 +1,10 @@
-"""Notebooks: their form, and that they run from top to bottom in a fresh kernel."""
+"""Notebooks: their form. That they run from top to bottom is tested by themselves (`conftest.py` of the tree)."""
 
-import os
 import re
 from pathlib import Path
 
 import nbformat
 import pytest
-from nbclient import NotebookClient
 
 ROOT = Path(__file__).parents[2]
 NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))
@@ -81,20 +79,6 @@ def test_numbers_in_the_prose_are_asserted(path):
     checks = [cell.source for cell in read(path).cells if "check" in cell.metadata.get("tags", [])]
     assert checks
     assert all("assert" in source for source in checks)
-
-
-@by_name
-def test_runs_from_top_to_bottom(path, monkeypatch):
-    before = os.environ.get("PYTHONPATH", "")
-    monkeypatch.setenv("PYTHONPATH", os.pathsep.join(part for part in (str(ROOT), before) if part))
-    book = read(path)
-    NotebookClient(book, timeout=300, kernel_name="python3", resources={"metadata": {"path": str(ROOT)}}).execute()
-    shown = {kind for cell in book.cells for output in cell.get("outputs", []) for kind in output.get("data", {})}
-    assert "image/png" in shown
-    said = [output.text for cell in book.cells for output in cell.get("outputs", []) if output.output_type == "stream"]
-    if path.stem == "01-vented-or-unvented":
-        assert "application/vnd.jupyter.widget-view+json" in shown
-        assert any("unvented, leaky - 'deck': " in text for text in said)
 
 
 @by_name

@@ -1,4 +1,7 @@
-"""Workshop notebooks: an empty blank is a sentence, solutions reach their aims and differ by their blanks alone."""
+"""Workshop notebooks: an empty blank is a sentence, solutions differ by their blanks alone.
+
+That solutions reach their aims is tested where they are run (`conftest.py` of the tree).
+"""
 
 import re
 from pathlib import Path
@@ -61,15 +64,6 @@ def test_solution_differs_by_its_filled_blanks_alone(name):
         assert mine.get("outputs", []) == other.get("outputs", []) == []
     assert blanks
     assert {letter for letter, _ in blanks} <= set("ABCDEFG")
-
-
-@by_name
-def test_solution_reaches_every_aim(name):
-    book = run(read(FOLDER / "solutions" / f"{name}.ipynb"))
-    assert errors(book) == []
-    aims = [said(cell) for cell in book.cells if cell.id.startswith("check-")]
-    assert aims
-    assert all(text.startswith("Yes. ") for text in aims), aims
 
 
 def test_blanks_left_empty_and_slips_are_sentences():
