@@ -8,8 +8,8 @@ gathers, and melts by degree days,
 .. math:: d = W/\rho_s, \qquad R = d/\lambda_s(\rho_s)                                                        (2)
 
 with the depth that a mean density gives it and the conductivity of ISO 10456 table 3 (from memory). What is ours is the
-way in which the roof meets it: the snow stores no heat; its surface balances sun, sky and wind as the roof's would, linearised about air temperature,
-and is no warmer than melting ice; through the snow the roof then meets
+way in which the roof meets it: the snow stores no heat; its surface balances sun, sky and wind as the roof's would,
+linearised about air temperature, and is no warmer than melting ice; through the snow the roof then meets
 
 .. math:: \frac{T_s - T}{1/(h + h_r) + R}, \qquad T_s = \min\Bigl(T_a + \frac{\alpha_s I + \varepsilon_s (E_{down} -
           \sigma T_a^4)}{h + h_r},\ 0\Bigr)                                                                   (3)
