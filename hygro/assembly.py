@@ -287,6 +287,9 @@ class Assembly:
     ) -> None:
         label = _text(name, "An assembly's name")
         what = f"Assembly {label!r}"
+        if not isinstance(parts, Iterable) or isinstance(parts, str):
+            msg = f"{what}: its parts are {parts!r}; list layers, sheets and at most one gap, from outside to inside."
+            raise InputError(msg)
         listed = tuple(parts)
         for number, part in enumerate(listed, start=1):
             if not isinstance(part, Layer | Sheet | VentGap):

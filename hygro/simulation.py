@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import logging
+import math
 from typing import Any, Final
 
 import numpy as np
@@ -136,6 +137,7 @@ def simulate(
         Where the solver cannot go on; names the hour, the layer and the likely cause.
     """
     _check_kinds(assembly, climate, indoor, initial, leak, rain, snow, outside, inside, air, settings)
+    accuracy = _accuracy(settings or Settings())
     weather = climate if start is None else climate.period(start, years)
     first = initial or Start()
     moist = air or MoistAir()
@@ -153,7 +155,7 @@ def simulate(
     forcing = boundary_conditions(assembly, out, room, film, moist, leak, wet, let_in)
     refuse_idle_leak(assembly, leak, forcing)
     temperature, x = start_state(assembly, grid, first)
-    record, status = _integrate(placed, path, forcing, moist, settings or Settings(), temperature, x)
+    record, status = _integrate(placed, path, forcing, moist, accuracy, temperature, x)
     _raise_if_failed(status, assembly, grid, forcing, record, weather.time, first)
     attrs = _attrs(assembly, weather, indoor, leak, load, snow, first, surface, moist, record) | _said_indoors(room)
     return _dataset(assembly, grid, record, forcing, out, depth, room, weather.time, attrs)
@@ -201,6 +203,24 @@ def _detail(detail: float) -> float:
         msg = f"detail is {number:g}; it multiplies the number of cells and must lie between 0.25 and 20."
         raise InputError(msg)
     return number
+
+
+def _accuracy(settings: Settings) -> Settings:
+    """Settings that the kernel can work with: each a number from nothing up, and more where nothing stands still."""
+    for name, value in settings._asdict().items():
+        whole = name == "largest_iterations"
+        least = {"unchecked": 0.0, "largest_iterations": 1}.get(name, 1e-15)
+        kind = int if whole else int | float
+        if isinstance(value, bool) or not isinstance(value, kind) or not least <= value < math.inf:
+            allowed = (
+                "a whole number from 1 on" if whole else "a number" + (" from 0 on" if least == 0.0 else " above 0")
+            )
+            msg = (
+                f"Settings: {name} is {value!r}; it must be {allowed}. Leave it out for {getattr(Settings(), name):g}."
+            )
+            raise InputError(msg)
+    # Of one type each, so that the compiled kernel serves them all.
+    return Settings._make([*(float(value) for value in settings[:-1]), settings.largest_iterations])
 
 
 def _fluid(air: MoistAir) -> Fluid:

@@ -1,13 +1,15 @@
 r"""Snow on a roof, off by default: a blanket that insulates, bleaches and keeps wind and sun from the sheet below.
 
-Simple models of our own, put together from published parts. `LyingSnow` is a blanket of stated depth between two dates;
-`FallingSnow` gathers what falls and melts it by degree days:
+`LyingSnow` is a blanket of stated depth between two dates. `FallingSnow` is the temperature-index model, the simplest
+published one of a snow cover (reviewed by Hock 2003, J. Hydrology 282:104-115; from memory): precipitation in frost
+gathers, and melts by degree days,
 
 .. math:: dW/dt = c P - m \max(T_a, 0)                                                                        (1)
 .. math:: d = W/\rho_s, \qquad R = d/\lambda_s(\rho_s)                                                        (2)
 
-The snow stores no heat. Its surface balances sun, sky and wind as the roof's would, linearised about air temperature,
-and is no warmer than melting ice; through the snow the roof then meets
+with the depth that a mean density gives it and the conductivity of ISO 10456 table 3 (from memory). What is ours is the
+way in which the roof meets it: the snow stores no heat; its surface balances sun, sky and wind as the roof's would,
+linearised about air temperature, and is no warmer than melting ice; through the snow the roof then meets
 
 .. math:: \frac{T_s - T}{1/(h + h_r) + R}, \qquad T_s = \min\Bigl(T_a + \frac{\alpha_s I + \varepsilon_s (E_{down} -
           \sigma T_a^4)}{h + h_r},\ 0\Bigr)                                                                   (3)
@@ -39,7 +41,7 @@ from hygro.units import to_si
 
 FloatArray = NDArray[np.float64]
 
-MELT: Final = 3.0  # [kg m-2 d-1 K-1] degree-day factor of open snow, 2 to 6; common practice
+MELT: Final = 3.0  # [kg m-2 d-1 K-1] degree-day factor of open snow, 2 to 6; Hock 2003 (from memory)
 CAUGHT: Final = 0.8  # [1] of the snow on the ground that lies on a low roof; EN 1991-1-3, shape factor (from memory)
 SETTLED: Final = 250.0  # [kg m-3] density of snow that has lain for some weeks; common practice
 SNOW_FINISH: Final = "snow"
@@ -128,7 +130,7 @@ class LyingSnow:
 
 @dataclass(frozen=True, slots=True, init=False)
 class FallingSnow:
-    """Snow that gathers from precipitation in frost and melts by degree days (1).
+    """Snow by the temperature-index model: it gathers from precipitation in frost and melts by degree days (1).
 
     Parameters
     ----------
@@ -190,7 +192,7 @@ class FallingSnow:
 
         References
         ----------
-        Degree-day method, common practice.
+        Hock 2003, J. Hydrology 282:104-115, temperature-index model (from memory): (1), threshold and base 0 degC.
         """
         warmth = climate.data["air_temperature"].to_numpy()
         if self.snowfall is None:

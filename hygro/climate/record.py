@@ -28,6 +28,7 @@ from hygro.variables import CLIMATE
 RowArray = NDArray[np.int64]
 
 _HOUR: Final = pd.Timedelta(hours=1)
+LONGEST_PERIOD: Final = 200  # [a]
 _LONGEST_YEAR: Final = 8784  # [h] hours of a leap year
 _SHORTEST_YEAR: Final = 8760  # [h]
 _LEAP_DAY: Final = 229  # month and day as one number
@@ -151,8 +152,9 @@ class Climate:
         ClimateError
             Where a record of several years, or of less than one, does not hold the whole period.
         """
-        if isinstance(years, bool) or not isinstance(years, int) or years < 1:
-            msg = f"Climate {self.title!r}: a period of {years!r} years; a whole number from 1 on is needed."
+        if isinstance(years, bool) or not isinstance(years, int) or not 1 <= years <= LONGEST_PERIOD:
+            allowed = f"a whole number from 1 on, at most {LONGEST_PERIOD}, is needed"
+            msg = f"Climate {self.title!r}: a period of {years!r} years; {allowed}."
             raise ClimateError(msg)
         return _period(self, str(self._dataset.attrs), _begin(start, self.start, self.title), years)
 

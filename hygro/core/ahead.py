@@ -84,7 +84,7 @@ def _halves() -> tuple[list[Part], list[Part]]:
         (column.gap_face, (f, f, f, f, f, f, f, *exchanged)),  # first: the other half needs it
         (integrate.newton_update, (i, f, f, f, plane, plane, t.cells, work, t.settings)),
         (integrate.write_hour, (i, f, plane, plane, t.cells, t.fluid, work, t.record)),
-        (integrate.gap_speed, (f, f, plane, t.gap, work, t.fluid)),
+        (integrate.gap_speed, (f, f, plane, t.gap, work, t.fluid, f)),
         (integrate.step_error, (i, f, t.cells, work, t.settings)),
         (integrate.follow, (plane, t.gap, t.leak, t.line, t.cells, t.fluid, plane, plane)),
         (integrate.set_out, (f, f, f, plane, plane, work)),

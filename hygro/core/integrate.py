@@ -16,8 +16,9 @@ The embedded third-order formula gives the error
 
 as a change of state. S acts twice so that what comes to rest within the step does not count: the method is L-stable
 and gets it right. The weather runs straight between full hours, where it kinks; steps end there, and are split within
-the hour where the error, or Newton's method, asks for it. Slices of a gap are swept in flow order; each takes its
-inlet from the one upstream in the same iteration, and the air speed from all of them.
+the hour where the error, or Newton's method, asks for it. Slices of a gap are solved in flow order, each with the air
+that the one upstream hands on; the air speed follows from all of them. Their errors count by the root of their mean
+square.
 """
 
 from __future__ import annotations
@@ -103,7 +104,7 @@ RELEASE = 600.0  # [s] time over which a left-over is made good once steps had t
 EULER_BELOW = 120.0  # [s] steps that Newton's method has cut below this are taken by the implicit Euler method
 SPEED_PASSES = 3
 SURE_ITERATIONS = 8  # after so many, Newton's steps leap to and fro over a bend of a curve: shorter ones from then on
-UNCHECKED_SLICES = 0.05  # [K, or that many COORDINATE_SCALE]
+SPEED_LAG = 0.01  # [m s-1 K-1] change of speed, per kelvin unchecked, for which solved slices are not solved anew
 ROUND_OFF = 1e-14  # [1] of what is balanced; no left-over can be asked to be smaller
 TIGHT_TOLERANCE = 1e-11  # of the last step of a run, so that the audit is one of round-off
 SPEED_TOLERANCE = 1e-5  # [m s-1]
@@ -139,7 +140,7 @@ class Settings(NamedTuple):
     smallest_step : float
         Failures of Newton's method split steps down to this. [s]
     largest_iterations : int
-        Newton steps in a stage before the step is split; one more for each further slice of a gap. [1]
+        Newton steps in a stage, of each slice of a gap, before the step is split. [1]
     """
 
     temperature_error: float = 0.3
@@ -246,6 +247,7 @@ def gap_speed(
     gap: GapSide,
     work: Work,
     fluid: Fluid,
+    lag: float,
 ) -> float:
     """Air speed in the gap [m s-1] at which pressure and temperature of its air agree, for the present cells.
 
@@ -260,7 +262,7 @@ def gap_speed(
     out, wind = work.now[OUT_TEMPERATURE], work.now[WIND_PRESSURE]
     warm = gap_temperature(guess, density, temperature, gap, work, fluid)
     f = air_speed(gap, driving_pressure(gap, wind, warm, out, density), density) - guess
-    if abs(f) < SPEED_TOLERANCE + 1e-4 * abs(guess):
+    if abs(f) < lag + 1e-4 * abs(guess):
         return guess
     coldest, warmest = out, out
     for s in range(temperature.shape[0]):
@@ -423,6 +425,49 @@ def follow(
 
 
 @kernel
+def evaluate_slice(
+    s: int,
+    speed: float,
+    t_air: float,
+    p_air: float,
+    temperature: FloatArray,
+    x: FloatArray,
+    cells: Cells,
+    faces: Faces,
+    gap: GapSide,
+    leak: Leak,
+    fluid: Fluid,
+    work: Work,
+    signals: FloatArray,
+    count: FloatArray,
+) -> tuple[float, float]:
+    """Evaluate slice s with the air that reaches it; the state of the air that it hands on."""
+    count[0] += 1.0
+    t_out, p_out = evaluate(
+        speed,
+        air_density(work.now),
+        t_air,
+        p_air,
+        gap.length / temperature.shape[0],
+        temperature[s],
+        x[s],
+        cells,
+        faces,
+        gap,
+        leak,
+        fluid,
+        work.now,
+        work.props[s],
+        work.balance[s],
+        signals[s],
+    )
+    if gap.face >= 0:
+        work.side[s, 0] = 1.0 / work.props[s, gap.face - 1, R_Q]
+        work.side[s, 1] = 1.0 / work.props[s, gap.face, R_Q]
+    return t_out, p_out
+
+
+@kernel
 def sweep(
     speed: float,
     temperature: FloatArray,
@@ -439,31 +484,70 @@ def sweep(
     """Evaluate all slices in flow order, each with the air that the one before hands on."""
     n_slices = temperature.shape[0]
     t_air, p_air = work.now[OUT_TEMPERATURE], work.now[OUT_VAPOUR]
-    density = air_density(work.now)
     for order in range(n_slices):
         s = order if speed >= 0.0 else n_slices - 1 - order
-        count[0] += 1.0
-        t_air, p_air = evaluate(
-            speed,
-            density,
-            t_air,
-            p_air,
-            gap.length / n_slices,
-            temperature[s],
-            x[s],
-            cells,
-            faces,
-            gap,
-            leak,
-            fluid,
-            work.now,
-            work.props[s],
-            work.balance[s],
-            signals[s],
+        t_air, p_air = evaluate_slice(
+            s, speed, t_air, p_air, temperature, x, cells, faces, gap, leak, fluid, work, signals, count
         )
-        if gap.face >= 0:
-            work.side[s, 0] = 1.0 / work.props[s, gap.face - 1, R_Q]
-            work.side[s, 1] = 1.0 / work.props[s, gap.face, R_Q]
+
+
+@kernel
+def handed_on(a_in: float, a_out: float, before: float, after: float) -> float:
+    """Potential of the air at the outlet once its mean over the slice has gone from ``before`` to ``after``."""
+    lift = before - a_in
+    if abs(lift) < 1e-9:  # the air took up nothing
+        return a_out + after - before
+    return a_in + (a_out - a_in) / lift * (after - a_in)
+
+
+@kernel
+def solve_slice(
+    s: int,
+    begun: int,
+    turns: int,
+    c: float,
+    tolerance: float,
+    unchecked: float,
+    speed: float,
+    t_in: float,
+    p_in: float,
+    temperature: FloatArray,
+    x: FloatArray,
+    cells: Cells,
+    faces: Faces,
+    gap: GapSide,
+    leak: Leak,
+    fluid: Fluid,
+    work: Work,
+    signals: FloatArray,
+    settings: Settings,
+    count: FloatArray,
+) -> tuple[float, float, float]:
+    """At most so many turns of Newton's method for slice s, beside the air that reaches it; ``begun`` came before.
+
+    A step no larger than ``unchecked`` ends it without another evaluation: inflow and signals follow along their
+    slopes, and what that leaves over, of second order in the step, stays in the ledger. Returns the size of the last
+    step, not a number where it led out of all bounds, and the state of the air that the slice hands on.
+    """
+    size, t_out, p_out = 0.0, t_in, p_in
+    for turn in range(turns):
+        t_out, p_out = evaluate_slice(
+            s, speed, t_in, p_in, temperature, x, cells, faces, gap, leak, fluid, work, signals, count
+        )
+        reach = 1.0 if begun + turn < SURE_ITERATIONS else 0.25
+        size = newton_update(s, c, tolerance, reach, temperature, x, cells, work, settings)
+        if size < 0.0:
+            return 0.0, t_out, p_out
+        count[1] += 1.0
+        if size != size:
+            return size, t_out, p_out
+        if size <= unchecked:
+            t_mean, p_mean = signals[s, T_GAP, 0], signals[s, P_GAP, 0]
+            follow(signals[s], gap, leak, temperature[s], cells, fluid, work.props[s], work.right)
+            t_out = handed_on(t_in, t_out, t_mean, signals[s, T_GAP, 0])
+            p_out = handed_on(p_in, p_out, p_mean, signals[s, P_GAP, 0])
+            break
+    return size, t_out, p_out
 
 
 @kernel
@@ -486,33 +570,33 @@ def solve_stage(
 ) -> tuple[bool, float]:
     """Newton's method for one stage of (1), from the state as a guess.
 
-    A step no larger than ``unchecked`` ends it without another evaluation: inflow and signals follow along their
-    slopes, and what that leaves over, of second order in the step, stays in the ledger. The air speed follows the first
-    iterations and is then held: a wind that nearly balances the buoyancy would otherwise make it jump to and fro.
-    Returns whether it converged, and the speed.
+    The air speed follows the first iterations and is then held: a wind that nearly balances the buoyancy would
+    otherwise make it jump to and fro. Slices are solved in flow order, each to its end, since only their air couples
+    them; they are all solved anew where that changes the speed. Returns whether it converged, and the speed.
     """
     density = air_density(work.now)
     n_slices = temperature.shape[0]
-    if n_slices > 1:  # the slices downstream have not seen the step
-        unchecked = min(unchecked, UNCHECKED_SLICES)
-    for iteration in range(settings.largest_iterations + n_slices - 1):  # each slice waits for the one upstream
+    sliced = n_slices > 1
+    turns = settings.largest_iterations if sliced else 1
+    for iteration in range(settings.largest_iterations):
+        again = sliced and iteration > 0
+        before = speed
         if iteration < SPEED_PASSES:
-            speed = gap_speed(speed, density, temperature, gap, work, fluid)
-        sweep(speed, temperature, x, cells, faces, gap, leak, fluid, work, signals, count)
-        reach = 1.0 if iteration < SURE_ITERATIONS else 0.25
-        done = True
-        for s in range(n_slices):
-            size = newton_update(s, c, tolerance, reach, temperature, x, cells, work, settings)
-            if size < 0.0:
-                continue
-            count[1] += 1.0
-            if size != size:
+            lag = max(SPEED_LAG * unchecked, SPEED_TOLERANCE) if again else SPEED_TOLERANCE
+            speed = gap_speed(speed, density, temperature, gap, work, fluid, lag)
+        if again and speed == before:
+            return True, speed
+        size = 0.0
+        t_air, p_air = work.now[OUT_TEMPERATURE], work.now[OUT_VAPOUR]
+        for order in range(n_slices):
+            s = order if speed >= 0.0 else n_slices - 1 - order
+            size, t_air, p_air = solve_slice(
+                s, iteration, turns, c, tolerance, unchecked, speed, t_air, p_air, temperature, x, cells, faces, gap,
+                leak, fluid, work, signals, settings, count,
+            )  # fmt: skip
+            if size != size or (sliced and size > unchecked):
                 return False, speed
-            if size <= unchecked:
-                follow(signals[s], gap, leak, temperature[s], cells, fluid, work.props[s], work.right)
-            else:
-                done = False
-        if done:
+        if not sliced and size <= unchecked:
             return True, speed
     return False, speed
 
@@ -759,7 +843,7 @@ def run(
             tolerance, unchecked = (TIGHT_TOLERANCE, 0.0) if last else (settings.newton, settings.unchecked)
             if fresh:  # otherwise the step starts where the one before ended
                 between(k, done / HOUR, forcing, work)
-                speed = gap_speed(speed, air_density(work.now), temperature, gap, work, fluid)
+                speed = gap_speed(speed, air_density(work.now), temperature, gap, work, fluid, SPEED_TOLERANCE)
                 sweep(speed, temperature, x, cells, faces, gap, leak, fluid, work, work.signals[0], count)
                 before = math.inf
             if fresh or aside:
@@ -785,9 +869,9 @@ def run(
                 )  # fmt: skip
             if good and not euler:
                 for s in range(n_slices):
-                    of_slice = step_error(s, dt, cells, work, settings)
-                    good = good and of_slice == of_slice
-                    error = max(error, of_slice)
+                    error += step_error(s, dt, cells, work, settings) ** 2
+                error = math.sqrt(error / n_slices)
+                good = error == error
             if not good or (error > 1.0 and dt > settings.finest_step):
                 go_back(temperature, x, work)
                 fresh = True

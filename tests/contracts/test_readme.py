@@ -42,6 +42,13 @@ def test_quick_start_is_two_lines_that_install_show_and_test() -> None:
     assert "pytest" in check
 
 
+def test_the_whole_page_has_no_other_sh_block() -> None:
+    blocks = [
+        body.strip() for info, body in FENCE.findall((ROOT / "README.md").read_text(encoding="utf-8")) if info == "sh"
+    ]
+    assert blocks == quick_start.lines((ROOT / "README.md").read_text(encoding="utf-8"))
+
+
 @pytest.mark.parametrize(
     "text",
     [
@@ -95,7 +102,8 @@ SCRIPT = re.compile(r"(?:(?:PY|python3?|py) )?((?:docs/\w+\.py)|(?:\.ci/run))(?:
 
 def _commands(document: Path) -> list[str]:
     text = document.read_text(encoding="utf-8")
-    lines = [line for kind, body in FENCE.findall(text) if kind in ("sh", "powershell") for line in body.splitlines()]
+    bodies = [body for kind, body in FENCE.findall(text) if kind in ("sh", "console", "powershell")]
+    lines = [line for body in bodies for line in body.splitlines()]
     parts = [part.strip() for line in lines for part in re.split(r"&&|;", line)]
     return [re.sub(r"^\.venv(/bin/|\\Scripts\\)python", "PY", part) for part in parts if part]
 
@@ -124,4 +132,4 @@ def test_commands_of_a_document_name_what_is_there(document: Path) -> None:
 @pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)
 def test_every_block_of_a_document_is_of_a_kind_that_is_tested_or_plain(document: Path) -> None:
     kinds = {kind for kind, _ in FENCE.findall(document.read_text(encoding="utf-8"))}
-    assert kinds <= {"python", "sh", "powershell", "", "{toctree}", "toml"}
+    assert kinds <= {"python", "sh", "console", "powershell", "", "{toctree}", "toml"}

@@ -345,7 +345,7 @@ def test_buoyancy_and_warming_agree(bench, evidence, b, t_sheet, speed, t_out):
     ).fluid  # fmt: skip
     cells = np.array([[float(t_sheet), 20.0]])
     work.now[:] = forcing[0]
-    got = gap_speed(0.1, 1.3, cells, side, work, fluid)
+    got = gap_speed(0.1, 1.3, cells, side, work, fluid, integrate.SPEED_TOLERANCE)
 
     def warmed(u):
         length_0 = 1.3 * 1006 * u * b / 5.172

@@ -17,7 +17,8 @@ import pytest
 
 import hygro
 from hygro import AirLeak, ByWindAndBuoyancy, FixedFilm, Layer, MoistAir, Sheet, VentGap
-from hygro.core.bundles import FILM_LIMIT, FREE_SLOPE, HEAT_CAPACITY, Cells
+from hygro.core import integrate
+from hygro.core.bundles import FILM_LIMIT, FREE_SLOPE, G_IN, HEAT_CAPACITY, Q_IN, Cells
 from hygro.core.integrate import Settings
 from hygro.core.tables import WATER
 from hygro.indoor import ConstantIndoor
@@ -227,6 +228,22 @@ def test_compiled_and_plain_python_agree(tmp_path):
 
 
 # ------------------------------------------------------------------------------------------------------ books
+
+
+def test_every_run_of_the_suite_is_audited(bench):
+    """A ten-millionth that is lost, of water or of energy, fails whatever test makes the run."""
+    assert integrate.run.__qualname__.startswith("with_books")
+    wall = bench.build(Layer(_board(), 0.05))
+    air = MoistAir()
+    kernel = bench.kernel(
+        wall, bench.forcing(48, air, (0.0, 0.8), (20.0, 0.5), ((20.0, 1e-7), (8.0, 2e-8))), air, 10.0, 0.6
+    )
+    for quantity, flux in ((0, Q_IN), (1, G_IN)):
+        record, _, _ = kernel.run()
+        bench.check_books(record)
+        record.stored[1, 0, quantity] -= 1e-7 * 3600 * np.abs(record.fluxes[:, 0, flux]).sum()
+        with pytest.raises(AssertionError, match="of what passed"):
+            bench.check_books(record)
 
 
 @pytest.mark.parametrize("case", ["sealed", "steady", "nothing happens"])

@@ -137,6 +137,12 @@ ASSEMBLIES = [
 ]
 
 
+@pytest.mark.parametrize("parts", [None, 3, "OSB"])
+def test_assembly_refuses_what_is_no_list(parts):
+    with pytest.raises(InputError, match="list layers, sheets and at most one gap, from outside to inside"):
+        Assembly("wall", parts, tilt=90, azimuth=0, finish="weathered wood")
+
+
 @pytest.mark.parametrize(("parts", "others", "sentence"), ASSEMBLIES)
 def test_assembly_refuses(parts, others, sentence):
     with pytest.raises(InputError) as caught:

@@ -137,7 +137,7 @@ def test_period_start_that_is_no_day(hut: Climate, start: object) -> None:
 
 @pytest.mark.parametrize("years", [0, -1, 1.5, True])
 def test_period_length_must_be_whole_years(hut: Climate, years: object) -> None:
-    with pytest.raises(ClimateError, match=r"a whole number from 1 on is needed"):
+    with pytest.raises(ClimateError, match=r"a whole number from 1 on, at most 200, is needed"):
         hut.period("1 October", years)
 
 

@@ -70,6 +70,7 @@ def test_film_with_a_unit_of_films():
         ({"detail": "fine"}, "could not be read"),
         ({"start": "31 February"}, "31 February"),
         ({"start": "1 January", "years": 0}, "years"),
+        ({"start": "1 January", "years": 99999}, "a whole number from 1 on, at most 200, is needed"),
         ({"leak": AirLeak(1.0, height=2.0, into="no such layer")}, "has no layer 'no such layer'"),
         ({"leak": AirLeak(1.0, height=2.0, into="board")}, "is the innermost layer; leaking air reaches it by no path"),
     ],
@@ -92,6 +93,30 @@ def test_simulate_refuses_things_of_another_kind(bench, what):
     arguments[what] = "nonsense"
     with pytest.raises(InputError, match=what):
         hygro.simulate(arguments.pop("assembly"), arguments.pop("climate"), arguments.pop("indoor"), **arguments)
+
+
+@pytest.mark.parametrize(
+    ("given", "sentence"),
+    [
+        ({"temperature_error": -1}, "temperature_error is -1; it must be a number above 0. Leave it out for 0.3"),
+        ({"water_error": float("nan")}, "water_error is nan; it must be a number above 0"),
+        ({"newton": "small"}, "newton is 'small'; it must be a number above 0"),
+        ({"unchecked": -0.1}, "unchecked is -0.1; it must be a number from 0 on"),
+        ({"finest_step": float("inf")}, "finest_step is inf"),
+        (
+            {"largest_iterations": 0},
+            "largest_iterations is 0; it must be a whole number from 1 on. Leave it out for 25",
+        ),
+        ({"largest_iterations": 2.5}, "a whole number from 1 on"),
+    ],
+)
+def test_settings_that_cannot_be(bench, given, sentence):
+    with pytest.raises(InputError) as caught:
+        hygro.simulate(
+            bench.build(Layer(_board(), 0.02)), hygro.constant_climate(0.0, 0.8, hours=24), ROOM,
+            settings=hygro.Settings(**given),
+        )  # fmt: skip
+    assert sentence in str(caught.value)
 
 
 def test_indoor_arrays_of_another_length(bench):

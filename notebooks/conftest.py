@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 from nbval.plugin import IPyNbCell
 
-ROOT = Path(__file__).parent
-FOLDER = ROOT / "notebooks"
+FOLDER = Path(__file__).parent
+ROOT = FOLDER.parent
 LONGEST = 60.0  # [s] of a processor, which does not depend on what else the machine does
 
 
