@@ -30,7 +30,7 @@ import numpy as np
 
 from hygro.constants import GAS_CONSTANT_AIR
 from hygro.constants import ZERO_CELSIUS as KELVIN
-from hygro.core._jit import entrance, kernel
+from hygro.core._jit import entrance, kernel, kernel_part
 from hygro.core.bundles import (
     DX,
     ENTHALPY,
@@ -424,7 +424,7 @@ def follow(
                 signals[Q_DRIP, 0] += fluid.heat_water * (before * more + rate * excess * right[i, 0])
 
 
-@kernel
+@kernel_part
 def evaluate_slice(
     s: int,
     speed: float,
@@ -500,7 +500,7 @@ def handed_on(a_in: float, a_out: float, before: float, after: float) -> float:
     return a_in + (a_out - a_in) / lift * (after - a_in)
 
 
-@kernel
+@kernel_part
 def solve_slice(
     s: int,
     begun: int,
