@@ -144,8 +144,7 @@ class Household:
             "recovered_heat": ways.recovered,
             "preheat_power": ways.preheat,
         }
-        for name, numbers in fields.items():
-            result[name] = ("time", numbers, INDOOR[name].attrs())
+        result = result.assign({name: ("time", numbers, INDOOR[name].attrs()) for name, numbers in fields.items()})
         result.attrs |= _report(self, vapour, air) | {"outdoor_carbon_dioxide": self.outdoor_carbon_dioxide}
         result.attrs |= _air_quality(result)
         return result

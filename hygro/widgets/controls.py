@@ -150,7 +150,7 @@ SLIDERS: Final = (
 )  # fmt: skip
 CHOICES: Final = (
     Choice("air", INSIDE, "Indoor air", "Standard's curve, steady humidity, or a household."),
-    Choice("finish", ROOF, "Roof colour", "Dark dries in the sun; bare metal stays warmer at night."),
+    Choice("finish", ROOF, "Roof colour", "With the share of the sun it takes up; dark dries in the sun."),
     Choice("climate", ROOF, "Climate", "A year of hourly weather, repeated."),
     Choice("month", ROOF, "Start", "First day; all layers start at 70 % relative humidity."),
 )
@@ -175,7 +175,7 @@ def options(subject: Subject, field: str) -> dict[str, Any]:
         own = subject.assembly.finish
         listed = {name: materials.finish(name) for name in materials.names("finishes")} | {own.name: own}
         return {
-            f"{name} ({100 * one.absorptance:.0f} % of the sun)": name
+            f"{name}, {100 * one.absorptance:.0f} %": name
             for name, one in sorted(listed.items(), key=lambda item: item[1].absorptance)
         }
     if field == "climate":
