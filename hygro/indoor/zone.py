@@ -158,7 +158,9 @@ def zone_air(forcing: ZoneForcing, volume: float, buffering: Buffering, drying: 
     gained = a * np.diff(pressure) + np.diff(held)
     expelled = (given - removed - condensed) * HOUR - gained
     mean = p_e + expelled / (q * HOUR)
-    expelled[:-1] += (a[:-1] - a[1:]) * pressure[1:-1]  # warmer air of the same partial pressure expands out of the zone
+    expelled[:-1] += (a[:-1] - a[1:]) * pressure[
+        1:-1
+    ]  # warmer air of the same partial pressure expands out of the zone
     stored = (start, float(a[-1] * p + wetness * store))
     return ZoneAir(np.minimum(mean, highest), removed, condensed, stored, expelled)
 

@@ -12,6 +12,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import lru_cache
 from typing import Any, Final
 
 from hygro import materials
@@ -49,6 +50,12 @@ class Scale:
         """Number as shown of an SI value."""
         shown = self.from_si(value)
         return f"{shown:.0f}" if abs(shown) >= 99.5 else f"{shown:.3g}"
+
+
+@lru_cache(maxsize=64)
+def stops_in_si(scale: Scale) -> tuple[float, ...]:
+    """Stops of a scale as SI values."""
+    return tuple(scale.to_si(stop) for stop in scale.stops)
 
 
 def _by(factor: float, unit: str, stops: tuple[float, ...]) -> Scale:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+from collections.abc import Sequence
 from concurrent.futures import Future
 from pathlib import Path
 from typing import Any, Final
@@ -18,7 +19,7 @@ import traitlets
 from hygro.errors import HygroError
 from hygro.plots.panel import explored
 from hygro.widgets.code import as_python, as_study
-from hygro.widgets.controls import Choice, Slider, Units, band, controls, is_used, moved, options
+from hygro.widgets.controls import Choice, Slider, Units, band, controls, is_used, moved, options, stops_in_si
 from hygro.widgets.drawing import drawable, look_of
 from hygro.widgets.history import History
 from hygro.widgets.runner import Newest, Ran, Runner
@@ -304,7 +305,7 @@ def _row(subject: Subject, control: Slider | Choice, units: Units) -> dict[str, 
     if isinstance(control, Choice):
         return row | {"options": list(options(subject, control.field))}
     scale = control.scale(units)
-    stops = [scale.to_si(stop) for stop in scale.stops]
+    stops = stops_in_si(scale)
     bands, start = [], 0.0
     for upper, words in control.bands:
         end = _place(stops, upper)
@@ -318,7 +319,7 @@ def _row(subject: Subject, control: Slider | Choice, units: Units) -> dict[str, 
     }
 
 
-def _place(stops: list[float], value: float) -> float:
+def _place(stops: Sequence[float], value: float) -> float:
     """Where on the slider a value lies, between stops."""
     above = next((number for number, stop in enumerate(stops) if stop > value * (1.0 + 1e-9)), len(stops))
     return float(len(stops) - 1) if above == len(stops) else above - 0.5
@@ -333,7 +334,7 @@ def _value(subject: Subject, state: State, control: Slider | Choice, units: Unit
             "off": off,
         }
     scale = control.scale(units)
-    stops = [scale.to_si(stop) for stop in scale.stops]
+    stops = stops_in_si(scale)
     nearest = min(range(len(stops)), key=lambda number: abs(stops[number] - value))
     return {"text": scale.text(value), "at": nearest, "off": off}
 
@@ -346,5 +347,5 @@ def _in_words(subject: Subject, state: State) -> str:
             shown = _value(subject, state, control, Units.METRIC)["text"]
             unit = f" {control.metric.unit}" if isinstance(control, Slider) else ""
             word = band(control, getattr(state, control.field)) if isinstance(control, Slider) else ""
-            said.append(f"{control.label.lower()} {shown}{unit}{f' ({word})' if word else ''}")
-    return ", ".join(said).capitalize()
+            said.append(f"{control.label}: {shown}{unit}{f' ({word})' if word else ''}")
+    return "; ".join(said)

@@ -1,4 +1,4 @@
-"""A quick look while a control moves: the same equations on fewer cells, with boundary conditions every few hours.
+"""A quick look while a control moves: the same equations on the same cells, with boundary conditions every few hours.
 
 `QUICK_WITHIN` and `SPEED_WITHIN` are what it was found to be off by, against full runs of the states in
 ``tests/unit/test_widgets_quick.py``. May import: seen, subject, state, simulation, forcing, grid, surfaces, start,
@@ -30,10 +30,9 @@ from hygro.widgets.seen import Seen, of_record
 
 FloatArray = NDArray[np.float64]
 
-DETAIL: Final = 0.75  # [1] of the cells
 EVERY: Final = 4  # [h] between boundary conditions, a divisor of 24; also the longest step
 SETTINGS: Final = Settings(temperature_error=2.0, water_error=0.05, unchecked=5.0)
-QUICK_WITHIN: Final = 1.0  # [%] of dry mass, highest daily mean of the layer below fibre saturation
+QUICK_WITHIN: Final = 0.8  # [%] of dry mass, highest daily mean of the layer below fibre saturation
 SPEED_WITHIN: Final = 0.2  # [1] of the air speed that half, and a tenth, of the hours exceed
 _AIR: Final = MoistAir()
 
@@ -106,9 +105,7 @@ def driven(variant: Variant, weather: Climate, out: Outdoor, every: int = EVERY)
     return Driven(thinned(hourly, every), every, load, weather.start)
 
 
-def look(
-    variant: Variant, layer: str, drive: Driven, detail: float = DETAIL, settings: Settings = SETTINGS
-) -> Seen | None:
+def look(variant: Variant, layer: str, drive: Driven, settings: Settings = SETTINGS) -> Seen | None:
     """What is seen of a variant at a quick look; None where the solver cannot go on.
 
     Parameters
@@ -119,13 +116,11 @@ def look(
         The judged layer.
     drive : Driven
         What drives it.
-    detail : float
-        Multiplies the number of cells. [1]
     settings : Settings
         Accuracy of the time steps.
     """
     assembly = variant.assembly
-    grid = build(assembly, detail)
+    grid = build(assembly)
     placed, path = leak_paths(assembly, grid, variant.leak, drive.rain)
     temperature, x = start_state(assembly, grid, Start())
     paced = settings._replace(interval=HOUR * drive.every)

@@ -18,7 +18,7 @@ from hygro.criteria import Level
 from hygro.criteria.mould import LIMIT as MOULD_LIMIT
 from hygro.criteria.verdict import quantity
 from hygro.study import LIMITS
-from hygro.widgets.quick import QUICK_WITHIN, SPEED_WITHIN
+from hygro.widgets.quick import EVERY, QUICK_WITHIN, SPEED_WITHIN
 from hygro.widgets.runner import Ran
 from hygro.widgets.seen import Seen
 
@@ -49,15 +49,15 @@ def numbers(seen: Seen) -> Numbers:
         end=float(seen.content[-1]),
         free=seen.free,
         mould=seen.mould,
-        speed=None if speed is None else float(np.quantile(speed, 0.5)),
-        fastest_tenth=None if speed is None else float(np.quantile(speed, 0.9)),
+        speed=None if speed is None else float(speed[len(speed) // 2]),
+        fastest_tenth=None if speed is None else float(speed[len(speed) // 10]),
     )
 
 
 def headline(ran: Ran, layer: str) -> tuple[str, str, str]:
     """Mark, level and sentence of the answer; of a quick look, that it is still to come."""
     if ran.answer is None:
-        return "…", "moving", "Quick look on a coarse grid; the answer follows."
+        return "…", "moving", f"Quick look, weather every {EVERY} hours; the answer follows."
     answer = ran.answer
     return (
         _MARKS[answer.level],
