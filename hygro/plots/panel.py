@@ -34,14 +34,15 @@ def explored(runs: Mapping[str, xr.Dataset], layer: str, title: str, footnote: s
     """
     run = next(iter(runs.values()))
     figure = new_figure(9.0, 8.4)
-    head, upper, lower, foot = figure.subfigures(4, 1, height_ratios=(0.5, 2.6, 4.6, 0.6))
+    rows = figure.add_gridspec(4, 1, height_ratios=(0.5, 2.6, 4.6, 0.6))
+    head, upper, lower, foot = (figure.add_subfigure(rows[number]) for number in range(4))
     head.text(0.01, 0.5, title, fontsize=9, va="center", color=INK, wrap=True)
     foot.text(0.01, 0.5, footnote, fontsize=8, va="center", color=INK, wrap=True)
     moisture_curves(upper.subplots(), runs, layer=layer)
     wettest = int(run["relative_humidity"].max(("time", "cell")).to_numpy().argmax())
     has_gap = any("gap_air_speed" in one for one in runs.values())
-    middle, last = lower.subfigures(2, 1, height_ratios=(2.6, 2.0)) if has_gap else (lower, None)
-    draw_depth(middle, run, "relative_humidity", wettest)
-    if last is not None:
-        speed_duration(last.subplots(), runs)
+    parts = lower.add_gridspec(2, 1, height_ratios=(2.6, 2.0))
+    draw_depth(lower.add_subfigure(parts[0] if has_gap else parts[:]), run, "relative_humidity", wettest)
+    if has_gap:
+        speed_duration(lower.add_subfigure(parts[1]).subplots(), runs)
     return png(figure, dpi=200)

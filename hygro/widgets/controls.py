@@ -103,6 +103,23 @@ class Choice:
     explanation: str
 
 
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """How what was found is shown: a unit, what an SI value is multiplied by, and decimals."""
+
+    unit: str
+    factor: float
+    decimals: int
+
+    def text(self, value: float) -> str:
+        """Number with its unit of an SI value."""
+        return f"{self.factor * value:.{self.decimals}f} {self.unit}"
+
+
+DEPTH: Final = {Units.METRIC: Shown("mm", 1e3, 0), Units.TRADE: Shown("in", 1.0 / 0.0254, 1)}
+SPEED: Final = {Units.METRIC: Shown("cm/s", 100.0, 0), Units.TRADE: Shown("ft/min", 60.0 / 0.3048, 0)}
+WATER: Final = {Units.METRIC: Shown("kg/m²", 1.0, 2), Units.TRADE: Shown("lb/ft²", 0.3048**2 / 0.45359237, 3)}
+
 GAP, AIRS, ROOF, INSIDE = "Vent gap", "Vapour and air", "Roof and weather", "Indoor air"
 _PER_FOOT: Final = 0.0254**2 / 0.3048  # [m2 m-1] of a square inch per foot
 _CFM: Final = 0.3048**3 / 60.0  # [m3 s-1]

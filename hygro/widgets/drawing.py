@@ -1,6 +1,6 @@
 """What the page needs to draw: a run's days with its build-up, and the colours and words of the pictures.
 
-May import: runner, seen, plots, study, assembly.
+May import: runner, controls, plots, study, assembly.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from hygro.assembly import Assembly, Layer, Sheet, VentGap
 from hygro.plots.depth import layer_look
 from hygro.plots.style import DAMPNESS, GRID, INK, LIMIT_FILL, QUIET, line
 from hygro.study import LIMITS
+from hygro.widgets.controls import DEPTH, SPEED, Units
 from hygro.widgets.runner import Ran
 
 _DASHES: Final = {0: [], 1: [12, 4]}  # [px] of the run being changed, and of the pinned one
@@ -21,6 +22,14 @@ _DASHES: Final = {0: [], 1: [12, 4]}  # [px] of the run being changed, and of th
 def drawable(ran: Ran) -> dict[str, Any]:
     """A run for the page's pictures."""
     return ran.seen.packed | {"parts": _parts(ran.assembly)}
+
+
+def shown_in(units: Units) -> dict[str, Any]:
+    """Units of the pictures' axes: by what an SI value is multiplied."""
+    return {
+        "depth": {"unit": DEPTH[units].unit, "factor": DEPTH[units].factor, "decimals": DEPTH[units].decimals},
+        "speed": {"unit": SPEED[units].unit, "factor": SPEED[units].factor},
+    }
 
 
 def look_of(layer: str) -> dict[str, Any]:

@@ -167,6 +167,8 @@ function render({ model, el }) {
     const next = model.get("form");
     units.value = next.units;
     for (const control of next.controls) rows[control.field].form(control);
+    look = { ...look, shown: next.shown };
+    draw();
   }
   function show() {
     const told = model.get("told"), values = model.get("values");

@@ -20,7 +20,7 @@ from hygro.errors import HygroError
 from hygro.plots.panel import explored
 from hygro.widgets.code import as_python, as_study
 from hygro.widgets.controls import Choice, Slider, Units, band, controls, is_used, moved, options, stops_in_si
-from hygro.widgets.drawing import drawable, look_of
+from hygro.widgets.drawing import drawable, look_of, shown_in
 from hygro.widgets.history import History
 from hygro.widgets.runner import Newest, Ran, Runner
 from hygro.widgets.state import State
@@ -166,7 +166,7 @@ class Panel:
         if self._pinned is not None and self._pinned.run is not None:
             runs[PINNED] = self._pinned.run
         title = f"{self._ran.assembly.name} in {self._ran.run.attrs['climate']}. {self.said}"
-        footnote = f"{_in_words(self._subject, self.state)}. {CAUTION}"
+        footnote = f"{_in_words(self._subject, self.state, self._units)}. {CAUTION}"
         return explored(runs, self._subject.layer, title, footnote)
 
     def _take(self, _: object, message: dict[str, Any], __: object) -> None:
@@ -262,14 +262,15 @@ class Panel:
             listed[PINNED] = (self._pinned, self._numbers[PINNED])
         with self.front.hold_sync():
             self.front.values = self._values()
+            answers = {name: (short_answer(one), found) for name, (one, found) in listed.items()}
             self.front.told = {
                 "n": self._n,
                 "mark": mark,
                 "level": level,
                 "headline": head,
                 "reason": reason(ran),
-                "table": table({name: (short_answer(one), found) for name, (one, found) in listed.items()}, layer),
-                "alts": texts_for(listed, layer),
+                "table": table(answers, layer, self._units),
+                "alts": texts_for(listed, layer, self._units),
                 "error": self._error,
                 "wrong": self._wrong,
                 "can_undo": self._history.can_undo,
@@ -282,6 +283,7 @@ class Panel:
         return {
             "title": f"What if: {subject.assembly.name}, is the {subject.layer} dry?",
             "look": look_of(subject.layer),
+            "shown": shown_in(units),
             "units": str(units),
             "all_units": [str(one) for one in Units],
             "copies": [
@@ -339,13 +341,13 @@ def _value(subject: Subject, state: State, control: Slider | Choice, units: Unit
     return {"text": scale.text(value), "at": nearest, "off": off}
 
 
-def _in_words(subject: Subject, state: State) -> str:
+def _in_words(subject: Subject, state: State, units: Units) -> str:
     """Every control that counts, with its value."""
     said = []
     for control in controls(subject):
         if is_used(state, control.field):
-            shown = _value(subject, state, control, Units.METRIC)["text"]
-            unit = f" {control.metric.unit}" if isinstance(control, Slider) else ""
+            shown = _value(subject, state, control, units)["text"]
+            unit = f" {control.scale(units).unit}" if isinstance(control, Slider) else ""
             word = band(control, getattr(state, control.field)) if isinstance(control, Slider) else ""
             said.append(f"{control.label}: {shown}{unit}{f' ({word})' if word else ''}")
     return "; ".join(said)

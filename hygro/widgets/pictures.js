@@ -3,6 +3,7 @@
 const LETTERS = 'system-ui, "Segoe UI", "DejaVu Sans", sans-serif';
 const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
 const DAY = 86400000;
+const SPEEDS = [10, 20, 40, 60, 80, 120, 160, 200, 300, 400, 600, 800, 1200, 2000, 4000]; // tops of the axis
 
 // A run as Python packs it; null for none.
 function unpack(sent) {
@@ -152,9 +153,10 @@ function drawSeason(canvas, width, runs, look) {
 function drawSpeed(canvas, width, runs, look) {
   const height = 272, pen = surface(canvas, width, height), box = { left: 42, top: 54, right: width - 58, bottom: height - 40 };
   const vented = Object.entries(runs).filter(([, run]) => run && run.speed);
-  const top = above([0.1, 0.2, 0.4, 0.6, 1, 1.5, 2, 3, 6, 12, 20], Math.max(0, ...vented.map(([, run]) => run.speed[0])));
+  const { unit, factor } = look.shown.speed;
+  const top = above(SPEEDS, Math.max(0, ...vented.map(([, run]) => factor * run.speed[0])));
   write(pen, "Air speed in the gap", 4, 11, { bold: true, size: 13, colour: look.ink });
-  if (vented.length) levels(pen, box, top, "m/s", look);
+  if (vented.length) levels(pen, box, top, unit, look);
   frame(pen, box, look);
   const x = (share) => box.left + (share / 100) * (box.right - box.left);
   for (const share of width > 260 ? [0, 25, 50, 75, 100] : [0, 50, 100]) {
@@ -165,7 +167,7 @@ function drawSpeed(canvas, width, runs, look) {
   if (!vented.length) write(pen, "no vent gap", (box.left + box.right) / 2, (box.top + box.bottom) / 2, { colour: look.ink, align: "center" });
   const ends = vented.map(([name, run]) => {
     const number = name === "now" ? 0 : 1;
-    const points = Array.from(run.speed, (value, at) => [x((100 * (at + 1)) / run.speed.length), box.bottom - (value / top) * (box.bottom - box.top)]);
+    const points = Array.from(run.speed, (value, at) => [x((100 * (at + 1)) / run.speed.length), box.bottom - ((factor * value) / top) * (box.bottom - box.top)]);
     stroke(pen, look.lines[number].colour, 2.2, points, look.lines[number].dashes);
     return { name, colour: look.lines[number].colour, y: points[points.length - 1][1] };
   });
@@ -222,10 +224,10 @@ function section(pen, box, run, look) {
     while (text.length > 4 && pen.measureText(text).width > room) text = `${text.slice(0, -2).trimEnd()}…`;
     write(pen, text, box.left - 17, one.y, { colour: look.ink, align: "right" });
   }
-  const middle = (box.left + box.right) / 2;
+  const middle = (box.left + box.right) / 2, { unit, factor, decimals } = look.shown.depth;
   write(pen, "outside", middle, box.top - 9, { size: 11.5, colour: look.ink, align: "center" });
   write(pen, "inside", middle, box.bottom + 12, { size: 11.5, colour: look.ink, align: "center" });
-  write(pen, `in all ${Math.round(1000 * run.depth)} mm`, box.left - 17, box.bottom + 12, { size: 11.5, colour: look.ink, align: "right" });
+  write(pen, `in all ${(factor * run.depth).toFixed(decimals)} ${unit}`, box.left - 17, box.bottom + 12, { size: 11.5, colour: look.ink, align: "right" });
 }
 
 const sheetOfDays = document.createElement("canvas"); // one row a cell, one column a day; stretched into place

@@ -1,6 +1,6 @@
 """A run in words: the answer, the numbers behind it, and texts for those who do not see the pictures.
 
-May import: runner, seen, quick, study, criteria.
+May import: runner, seen, quick, controls, study, criteria.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from hygro.criteria import Level
 from hygro.criteria.mould import LIMIT as MOULD_LIMIT
 from hygro.criteria.verdict import quantity
 from hygro.study import LIMITS
+from hygro.widgets.controls import SPEED, WATER, Units
 from hygro.widgets.quick import EVERY, QUICK_WITHIN, SPEED_WITHIN
 from hygro.widgets.runner import Ran
 from hygro.widgets.seen import Seen
@@ -96,21 +97,21 @@ def caution(ran: Ran) -> str:
     return " ".join([*ran.warned, *said, CAUTION])
 
 
-def table(rows: Mapping[str, tuple[str, Numbers]], layer: str) -> str:
+def table(rows: Mapping[str, tuple[str, Numbers]], layer: str, units: Units) -> str:
     """Numbers side by side as an HTML table; keys are names, values the answer in a word and the numbers."""
     head = "".join(f'<th scope="col">{html.escape(name)}</th>' for name in rows)
     lines = [
         ("answer", [answer for answer, _ in rows.values()]),
         (f"{layer}, wettest day", [f"{one.wettest:.1f} %" for _, one in rows.values()]),
         ("at the end", [f"{one.end:.1f} %" for _, one in rows.values()]),
-        ("free water and ice, most", [f"{one.free:.2f} kg/m²" for _, one in rows.values()]),
+        ("free water and ice, most", [WATER[units].text(one.free) for _, one in rows.values()]),
         (
             f"mould index, inner face (limit {MOULD_LIMIT:g})",
             ["–" if one.mould is None else f"{one.mould:.1f}" for _, one in rows.values()],
         ),
         (
             "air in the gap, half of the time above",
-            ["–" if one.speed is None else f"{100 * one.speed:.0f} cm/s" for _, one in rows.values()],
+            ["–" if one.speed is None else SPEED[units].text(one.speed) for _, one in rows.values()],
         ),
     ]
     body = "".join(
@@ -129,7 +130,7 @@ def short_answer(ran: Ran) -> str:
     return f"{_MARKS[ran.answer.level]} {_WORDS[ran.answer.level]}"
 
 
-def texts_for(runs: Mapping[str, tuple[Ran, Numbers]], layer: str) -> dict[str, str]:
+def texts_for(runs: Mapping[str, tuple[Ran, Numbers]], layer: str, units: Units) -> dict[str, str]:
     """Text alternatives of the three pictures."""
     now, _ = next(iter(runs.values()))
     limits = " and ".join(f"{limit.value:g} % ({limit.name})" for limit in LIMITS)
@@ -144,8 +145,8 @@ def texts_for(runs: Mapping[str, tuple[Ran, Numbers]], layer: str) -> dict[str, 
     speed += [
         f"{name.capitalize()}: no vent gap."
         if one.speed is None or one.fastest_tenth is None
-        else f"{name.capitalize()}: half of the hours above {100 * one.speed:.0f} cm/s, a tenth above "
-        f"{100 * one.fastest_tenth:.0f} cm/s."
+        else f"{name.capitalize()}: half of the hours above {SPEED[units].text(one.speed)}, a tenth above "
+        f"{SPEED[units].text(one.fastest_tenth)}."
         for name, (_, one) in runs.items()
     ]
     return {"season": " ".join(season), "depth": _depth(now.seen, now.assembly), "speed": " ".join(speed)}

@@ -25,7 +25,8 @@ def cells(page, row):
 
 
 def pictures(page):
-    return {name: page.locator(f"canvas.hx-{name}").evaluate("one => one.toDataURL()") for name in ("season", "depth", "speed")}
+    names = ("season", "depth", "speed")
+    return {name: page.locator(f"canvas.hx-{name}").evaluate("one => one.toDataURL()") for name in names}
 
 
 @pytest.fixture(scope="module")
@@ -106,6 +107,7 @@ def test_units_of_the_whole_panel_change_at_once(panel):
     assert shown["gap"] == pytest.approx(50 / 25.4, abs=0.01)
     assert shown["inlet"] == pytest.approx(200 / (2.54**2 / 0.3048), rel=0.01)
     assert float(field(panel, "Vapour retarder in perm").input_value()) == pytest.approx(0.0682, abs=1e-4)
+    assert "ft/min" in panel.locator(".hx-numbers").inner_text()
 
 
 def test_copied_python_and_saved_figure(panel):
@@ -114,6 +116,9 @@ def test_copied_python_and_saved_figure(panel):
     text = panel.locator(".hx-sheet textarea").input_value()
     assert "hygro.sample_climate('hut_valley')" in text
     compile(text, "copied", "exec")
+    panel.get_by_role("button", name="Copy as study file").click()
+    panel.locator(".hx-sheet").filter(has_text="study file").wait_for()
+    assert 'sample = "hut_valley"' in panel.locator(".hx-sheet textarea").input_value()
     with panel.expect_download() as saved:
         panel.get_by_role("button", name="Save figure").click()
     assert saved.value.suggested_filename == "what-if.png"

@@ -107,8 +107,15 @@ def test_units_change_what_is_shown_and_nothing_else(panel):
     assert panel.front.values["gap"]["text"] == "1.97"
     assert panel.front.values["permeance"]["text"] == "0.0682"
     assert {row["field"]: row.get("unit") for row in panel.front.form["controls"]}["gap"] == "in"
+    assert "ft/min" in told(panel)["table"]
+    assert "lb/ft²" in told(panel)["table"]
+    assert "ft/min" in told(panel)["alts"]["speed"]
+    assert panel.front.form["shown"]["depth"]["unit"] == "in"
+    speed = panel._numbers[NOW].speed
+    assert f"{speed / 0.3048 * 60:.0f} ft/min" in told(panel)["table"]
     assert panel.state == state
     send(panel, kind="units", units="mm, s_d")
+    assert f"{100 * speed:.0f} cm/s" in told(panel)["table"]
     assert panel.front.values["gap"]["text"] == "50"
 
 

@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 
 import hygro
-from hygro import demo
 from hygro.core.bundles import N_FORCING, OUT_TEMPERATURE, RAIN
 from hygro.core.integrate import Settings
 from hygro.errors import InputError
@@ -125,4 +124,3 @@ def test_a_wall_in_the_rain_is_seen_with_its_rain():
 def test_what_cannot_be_is_refused_as_in_a_run(panel, runner):
     with pytest.raises(InputError, match="Gap height"):
         runner.quick(state(panel, gap=400))
-    assert demo.DECK == panel._subject.layer
