@@ -62,7 +62,7 @@ from hygro.surfaces import FixedFilm, Outdoor, Surface, Underfloor, Weathered, i
 from hygro.units import to_si
 from hygro.variables import COORDINATES, RUN
 
-__all__ = ["NEXT_TO_NOTHING", "Start", "audit", "simulate"]
+__all__ = ["NEXT_TO_NOTHING", "Start", "audit", "integrated", "simulate"]
 
 FloatArray = NDArray[np.float64]
 _LOG = logging.getLogger("hygro")
@@ -155,7 +155,7 @@ def simulate(
     forcing = boundary_conditions(assembly, out, room, film, moist, leak, wet, let_in)
     refuse_idle_leak(assembly, leak, forcing)
     temperature, x = start_state(assembly, grid, first)
-    record, status = _integrate(placed, path, forcing, moist, accuracy, temperature, x)
+    record, status = integrated(placed, path, forcing, moist, accuracy, temperature, x)
     _raise_if_failed(status, assembly, grid, forcing, record, weather.time, first)
     attrs = _attrs(assembly, weather, indoor, leak, load, snow, first, surface, moist, record) | _said_indoors(room)
     return _dataset(assembly, grid, record, forcing, out, depth, room, weather.time, attrs)
@@ -237,7 +237,7 @@ def _fluid(air: MoistAir) -> Fluid:
     )
 
 
-def _integrate(
+def integrated(
     grid: Grid,
     path: Leak,
     forcing: FloatArray,
@@ -246,6 +246,20 @@ def _integrate(
     temperature: FloatArray,
     x: FloatArray,
 ) -> tuple[Record, tuple[int, int, int, float]]:
+    """What the solver makes of arrays, and its status; the state is changed in place.
+
+    Parameters
+    ----------
+    grid, path, forcing, air, settings : Grid, Leak, ndarray, MoistAir, Settings
+        Build-up, leaks, boundary conditions, moist air and accuracy.
+    temperature, x : ndarray, shape (n_slices, n)
+        State at the start. [degC, 1]
+
+    Returns
+    -------
+    Record, tuple
+        As `hygro.core.integrate.run` fills and returns them.
+    """
     n_slices, n = temperature.shape
     record = integrate.make_record(len(forcing) - 1, n_slices, n)
     if not _jit.is_compiled():

@@ -131,7 +131,7 @@ def shares(repeats: int) -> None:
         "build": "cells and their material tables",
         "outdoor": "sun and sky on the plane, films",
         "boundary_conditions": "boundary conditions",
-        "_integrate": "solver, with its arrays",
+        "integrated": "solver, with its arrays",
         "_dataset": "Dataset",
         "_attrs": "audit and words",
     }

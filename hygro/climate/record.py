@@ -32,6 +32,13 @@ LONGEST_PERIOD: Final = 200  # [a]
 _LONGEST_YEAR: Final = 8784  # [h] hours of a leap year
 _SHORTEST_YEAR: Final = 8760  # [h]
 _LEAP_DAY: Final = 229  # month and day as one number
+SPOKEN: Final = {  # units of a summary as people say them
+    "degC": "°C",
+    "K d a-1": "K days a year",
+    "m s-1": "m/s",
+    "kg m-2 a-1": "mm a year",
+    "kWh m-2 a-1": "kWh/m² a year",
+}
 _HEATING_BASE: Final = 18.0  # [degC] base of the heating degree days shown in the summary; common practice
 _SITE: Final = ("latitude", "longitude", "elevation", "utc_offset")
 
@@ -199,7 +206,8 @@ class Climate:
 
     def _repr_html_(self) -> str:
         rows = "".join(
-            f"<tr><td>{html.escape(name)}</td><td style='text-align:right'>{html.escape(value)}</td></tr>"
+            f"<tr><td style='text-align:left'>{html.escape(name)}</td>"
+            f"<td style='text-align:left'>{html.escape(value)}</td></tr>"
             for name, _, value in (row.partition(": ") for row in self._rows())
         )
         head = f"<b>{html.escape(self.title)}</b><br>{html.escape(self._where())}"
@@ -213,7 +221,7 @@ class Climate:
         return f"{place}, {check.when(self.start)} to {check.when(self.time[-1])} ({len(self)} hours)"
 
     def _rows(self) -> list[str]:
-        rows = [f"{name}: {value:.1f} {unit}" for name, (value, unit) in self.summary().items()]
+        rows = [f"{name}: {value:.1f} {SPOKEN.get(unit, unit)}" for name, (value, unit) in self.summary().items()]
         if not self.has_radiation:
             rows.append("sun and sky: left out")
         notes = str(self._dataset.attrs.get("notes", ""))

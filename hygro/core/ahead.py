@@ -90,7 +90,7 @@ def _halves() -> tuple[list[Part], list[Part]]:
         (integrate.set_out, (f, f, f, plane, plane, work)),
         (integrate.go_on, (f, f, plane, plane, work)),
         (integrate.settle, (f, t.truth, t.truth, t.cells, work)),
-        (integrate.accept, (f, f, f, i, work, t.record)),
+        (integrate.accept, (f, f, f, i, f, work, t.record)),
     ]
     return first, second
 

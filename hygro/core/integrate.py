@@ -141,6 +141,8 @@ class Settings(NamedTuple):
         Failures of Newton's method split steps down to this. [s]
     largest_iterations : int
         Newton steps in a stage, of each slice of a gap, before the step is split. [1]
+    interval : float
+        Time between two rows of the forcing, and longest step; an hour, but in a quick look. [s]
     """
 
     temperature_error: float = 0.3
@@ -150,6 +152,7 @@ class Settings(NamedTuple):
     finest_step: float = 60.0
     smallest_step: float = 0.05
     largest_iterations: int = 25
+    interval: float = HOUR
 
 
 class Work(NamedTuple):
@@ -650,7 +653,7 @@ def step_error(s: int, dt: float, cells: Cells, work: Work, settings: Settings) 
         )
     solve(work.blocks[s], work.right)
     once = share_of_allowed(work.right, settings)
-    if once < AS_LONG and dt >= HOUR:
+    if once < AS_LONG and dt >= settings.interval:
         return once
     for i in range(n):
         dx, d_t, d_x = cells.data[i, DX], work.right[i, 0], work.right[i, 1]
@@ -746,7 +749,7 @@ def settle(dt: float, fresh: bool, last: bool, cells: Cells, work: Work) -> bool
 
 
 @kernel
-def accept(dt: float, weight: float, last: float, k: int, work: Work, record: Record) -> None:
+def accept(dt: float, weight: float, last: float, k: int, interval: float, work: Work, record: Record) -> None:
     """Carry the ledger over the step and add its fluxes to the hour's means.
 
     ``weight`` is that of the first two inflows, ``last`` that of the last one.
@@ -758,7 +761,7 @@ def accept(dt: float, weight: float, last: float, k: int, work: Work, record: Re
             memory[HELD_WATER, s, i] = memory[BASE_WATER, s, i] + last * dt * balance[s, i, WATER_IN]
         for m in range(N_FLUXES):
             early = work.signals[0, s, m, 0] + work.signals[1, s, m, 0]
-            record.fluxes[k, s, m] += dt / HOUR * (weight * early + last * work.signals[2, s, m, 0])
+            record.fluxes[k, s, m] += dt / interval * (weight * early + last * work.signals[2, s, m, 0])
         for m in range(N_SIGNALS):
             work.signals[0, s, m, 0] = work.signals[2, s, m, 0]
 
@@ -823,7 +826,7 @@ def run(
     step : float
         Size of the step that failed. [s]
     """
-    n_hours, n_slices = forcing.shape[0] - 1, temperature.shape[0]
+    n_hours, n_slices, interval = forcing.shape[0] - 1, temperature.shape[0], settings.interval
     between(0, 0.0, forcing, work)
     for s in range(n_slices):
         cell_states(temperature[s], x[s], cells, fluid, work.props[s])
@@ -836,13 +839,13 @@ def run(
         fresh = (
             fresh or forcing[k + 1, RAIN] != forcing[k, RAIN] or forcing[k + 1, RAIN_DEFECT] != forcing[k, RAIN_DEFECT]
         )
-        while done < HOUR:
-            left = HOUR - done
+        while done < interval:
+            left = interval - done
             dt = left if wish >= left else min(wish, 0.5 * left)  # never leave a splinter before the hour
             last = k == n_hours - 1 and dt == left
             tolerance, unchecked = (TIGHT_TOLERANCE, 0.0) if last else (settings.newton, settings.unchecked)
             if fresh:  # otherwise the step starts where the one before ended
-                between(k, done / HOUR, forcing, work)
+                between(k, done / interval, forcing, work)
                 speed = gap_speed(speed, air_density(work.now), temperature, gap, work, fluid, SPEED_TOLERANCE)
                 sweep(speed, temperature, x, cells, faces, gap, leak, fluid, work, work.signals[0], count)
                 before = math.inf
@@ -854,7 +857,7 @@ def run(
             set_out(dt, 0.0 if euler else B, trend, temperature, x, work)
             good, error = True, 0.0
             if not euler:
-                between(k, (done + A * dt) / HOUR, forcing, work)
+                between(k, (done + A * dt) / interval, forcing, work)
                 good, speed = solve_stage(
                     B * dt, settings.newton, settings.unchecked, speed, temperature, x, cells, faces, gap, leak, fluid,
                     work, work.signals[1], settings, count,
@@ -862,7 +865,7 @@ def run(
                 if good:
                     go_on(dt, (1.0 - A) / A, temperature, x, work)
             if good:
-                between(k, (done + dt) / HOUR, forcing, work)
+                between(k, (done + dt) / interval, forcing, work)
                 good, speed = solve_stage(
                     (1.0 if euler else B) * dt, tolerance, unchecked, speed, temperature, x, cells, faces, gap, leak,
                     fluid, work, work.signals[2], settings, count,
@@ -882,11 +885,11 @@ def run(
                 if wish < settings.smallest_step:
                     return NO_CONVERGENCE, k, worst_cell(work), dt
                 continue
-            accept(dt, 0.0 if euler else E, 1.0 if euler else B, k, work, record)
+            accept(dt, 0.0 if euler else E, 1.0 if euler else B, k, interval, work, record)
             before = dt
-            done = HOUR if dt == left else done + dt
+            done = interval if dt == left else done + dt
             longer = 4.0 if euler else min(4.0, 0.85 * max(error, 1e-6) ** (-1.0 / 3.0))
-            wish = min(HOUR, max(dt * longer, settings.finest_step))
+            wish = min(interval, max(dt * longer, settings.finest_step))
             euler_below = 0.0
         write_hour(k, speed, temperature, x, cells, fluid, work, record)
     store(1, cells, work, record)

@@ -5,8 +5,10 @@ May import: errors, constants, variables, core formulas.
 
 from __future__ import annotations
 
+import html
+import re
 import warnings
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Final
 
 import numpy as np
@@ -93,6 +95,14 @@ class Household:
                 msg = f"Household: {name} is {stated!r}; give a {kinds.__name__} or None."
                 raise InputError(msg)
 
+    def _repr_html_(self) -> str:
+        rows = "".join(
+            f"<tr><td style='text-align:left'>{html.escape(name)}</td>"
+            f"<td style='text-align:left'>{html.escape(value)}</td></tr>"
+            for name, value in _stated(self)
+        )
+        return f"<div><table>{rows}</table></div>"
+
     def conditions(self, outdoor: xr.Dataset) -> xr.Dataset:
         """Indoor air for each hour of an outdoor record.
 
@@ -144,11 +154,44 @@ class Household:
             "recovered_heat": ways.recovered,
             "preheat_power": ways.preheat,
         }
-        for name, numbers in fields.items():
-            result[name] = ("time", numbers, INDOOR[name].attrs())
+        result = result.assign({name: ("time", numbers, INDOOR[name].attrs()) for name, numbers in fields.items()})
         result.attrs |= _report(self, vapour, air) | {"outdoor_carbon_dioxide": self.outdoor_carbon_dioxide}
         result.attrs |= _air_quality(result)
         return result
+
+
+def _stated(household: Household) -> list[tuple[str, str]]:
+    """What a household states, part by part, in words."""
+    leaks = household.infiltration
+    rows = [
+        ("air volume", f"{household.volume:g} m³"),
+        ("heated to", f"{household.set_point:g} °C"),
+        ("leaks", repr(leaks) if isinstance(leaks, Infiltration) else f"{leaks:g} air changes an hour"),
+    ]
+    parts = [*household.sources, household.ventilator, household.extract, *household.buffers, household.dehumidifier]
+    rows += [_part(one) for one in parts if one is not None]
+    return [*rows, ("outdoor carbon dioxide", f"{household.outdoor_carbon_dioxide:g} ppm")]
+
+
+def _part(part: object) -> tuple[str, str]:
+    """Kind and statements of a part; empty ones are left out."""
+    stated = {one.name: getattr(part, one.name) for one in fields(part)}  # type: ignore[arg-type]
+    kind = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", type(part).__name__).lower()
+    said = [f"{name.replace('_', ' ')} {_spans(value)}" for name, value in stated.items() if value not in ((), None)]
+    return kind, ", ".join(said)
+
+
+def _spans(value: object) -> str:
+    """A value; whole numbers in a row as spans, such as hours 9-16."""
+    if not isinstance(value, tuple) or not all(isinstance(one, int) for one in value):
+        return value if isinstance(value, str) else f"{value:g}" if isinstance(value, float) else repr(value)
+    runs: list[list[int]] = []
+    for one in value:
+        if runs and one == runs[-1][-1] + 1:
+            runs[-1].append(one)
+        else:
+            runs.append([one])
+    return " and ".join(f"{run[0]}-{run[-1]}" if len(run) > 1 else f"{run[0]}" for run in runs)
 
 
 @dataclass(frozen=True, slots=True)

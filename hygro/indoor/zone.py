@@ -128,31 +128,58 @@ def zone_air(forcing: ZoneForcing, volume: float, buffering: Buffering, drying: 
     """
     RT = GAS_CONSTANT_VAPOUR * (forcing.temperature + ZERO_CELSIUS)
     highest = saturation_pressure_water(forcing.temperature)
+    a, q = volume / RT, forcing.vapour_flow / RT
+    p_e, given = forcing.outdoor_pressure, forcing.vapour
+    h, store = buffering.conductance, buffering.capacity
+    steps = _steps(given, p_e, q, a, h, store / highest)
+    p = float(min(p_e[:24].mean() + given[:24].mean() / np.mean(q[:24]), highest[0]))
+    n, wetness = len(a), p / highest[0]  # relative humidity of the buffer: what it keeps when the room warms
+    start = float(a[0] * p + wetness * store)
+    removed, condensed = np.zeros(n), np.zeros(n)
+    ends, ends_b = [p] * (n + 1), [0.0] * n
     # Plain floats: four times faster in the loop than numpy scalars.
-    a, q, top = (volume / RT).tolist(), (forcing.vapour_flow / RT).tolist(), highest.tolist()
-    p_e, given = forcing.outdoor_pressure.tolist(), forcing.vapour.tolist()
-    p = min(float(forcing.outdoor_pressure[:24].mean() + forcing.vapour[:24].mean() / np.mean(q[:24])), top[0])
-    wetness = p / top[0]  # relative humidity of the buffer: what it keeps when the room warms
-    n, h, store = len(a), buffering.conductance, buffering.capacity
-    start = a[0] * p + wetness * store
-    mean, removed, condensed, expelled = ([0.0] * n for _ in range(4))
-    for k in range(n):
-        box = (p_e[k], q[k], a[k], h, store / top[k])
-        before, p_b = p, wetness * top[k]
-        if drying is not None:
-            removed[k] = _drying(p, p_b, given[k], box, drying, top[k])
-        p, after, condensed[k] = _hour(p, p_b, given[k] - removed[k], box, top[k])
-        # The mean follows from the balance itself, so that nothing is lost.
-        gained = a[k] * (p - before) + (after - p_b) * store / top[k]
-        expelled[k] = (given[k] - removed[k] - condensed[k]) * HOUR - gained
-        mean[k] = p_e[k] + expelled[k] / (q[k] * HOUR)
-        wetness = after / top[k]
-        if k + 1 < n:  # warmer air of the same partial pressure holds less: it expands out of the zone
-            expelled[k] += (a[k] - a[k + 1]) * p
-    end = a[-1] * p + wetness * store
-    stored = (float(start), float(end))
-    pressure = np.minimum(np.array(mean), highest)
-    return ZoneAir(pressure, np.array(removed), np.array(condensed), stored, np.array(expelled))
+    top, wetness = highest.tolist(), float(wetness)
+    for k, (steady, m_11, m_12, m_21, m_22) in enumerate(zip(*(one.tolist() for one in steps), strict=True)):
+        p_b = wetness * top[k]
+        end = steady + m_11 * (p - steady) + m_12 * (p_b - steady)
+        if drying is None and end <= top[k] and p <= top[k]:
+            p_b = steady + m_21 * (p - steady) + m_22 * (p_b - steady)
+            p = end
+        else:
+            box = (float(p_e[k]), float(q[k]), float(a[k]), h, store / top[k])
+            if drying is not None:
+                removed[k] = _drying(p, p_b, float(given[k]), box, drying, top[k])
+            p, p_b, condensed[k] = _hour(p, p_b, float(given[k] - removed[k]), box, top[k])
+        ends[k + 1], ends_b[k] = p, p_b
+        wetness = p_b / top[k]
+    # The mean follows from the balance itself, so that nothing is lost.
+    pressure = np.array(ends)
+    held = store * np.concatenate([pressure[:1] / highest[0], np.array(ends_b) / highest])
+    gained = a * np.diff(pressure) + np.diff(held)
+    expelled = (given - removed - condensed) * HOUR - gained
+    mean = p_e + expelled / (q * HOUR)
+    expelled[:-1] += (a[:-1] - a[1:]) * pressure[
+        1:-1
+    ]  # warmer air of the same partial pressure expands out of the zone
+    stored = (start, float(a[-1] * p + wetness * store))
+    return ZoneAir(np.minimum(mean, highest), removed, condensed, stored, expelled)
+
+
+def _steps(
+    source: Array, p_e: Array, q: Array, a: Array, h: float, c: Array
+) -> tuple[Array, Array, Array, Array, Array]:
+    """`vapour_step` over every hour as the pressures at rest [Pa] and a matrix on the distance from them [1]."""
+    steady = p_e + source / q
+    if h == 0.0:
+        nothing = np.zeros_like(q)
+        return steady, np.exp(-q / a * HOUR), nothing, nothing, nothing + 1.0
+    A11, A12, A21 = -(q + h) / a, h / a, h / c
+    half = 0.5 * (A11 - A21)
+    root = np.sqrt((0.5 * (A11 + A21)) ** 2 + A12 * A21)
+    slow, fast = half + root, half - root
+    e, f = np.exp(slow * HOUR), np.exp(fast * HOUR)
+    on_A, on_I = (e - f) / (slow - fast), (slow * f - fast * e) / (slow - fast)
+    return steady, on_A * A11 + on_I, on_A * A12, on_A * A21, on_I - on_A * A21
 
 
 def _hour(
@@ -204,11 +231,10 @@ def zone_carbon_dioxide(source: Array, flow: Array, volume: float, outdoor: floa
         Fraction by volume. [1]
     """
     now = outdoor + float(source[:24].mean() / flow[:24].mean())
-    mean = np.empty(source.size)
-    for k, (given, air) in enumerate(zip(source.tolist(), flow.tolist(), strict=True)):
-        steady = outdoor + given / air
-        changes = air * HOUR / volume
-        kept = math.exp(-changes)
-        mean[k] = steady + (now - steady) * (1.0 - kept) / changes
-        now = steady + (now - steady) * kept
-    return mean
+    changes = flow * HOUR / volume
+    steady, kept = outdoor + source / flow, np.exp(-changes)
+    away = [0.0] * source.size
+    for k, (rest, share) in enumerate(zip(steady.tolist(), kept.tolist(), strict=True)):
+        away[k] = now - rest
+        now = rest + away[k] * share
+    return np.asarray(steady + np.array(away) * (1.0 - kept) / changes)

@@ -44,7 +44,7 @@ def band_figure(ensemble: xr.Dataset, *, limits: Iterable[MoistureLimit] = LIMIT
     listed = sorted(limits, key=lambda limit: limit.value)
     highest = max([float(lines.max())] + [1.15 * limit.value for limit in listed])
     axes.set_ylim(0.0, _HEADROOM * highest)
-    limit_bands(axes, [(limit.value, f"{limit.value:g} %: {limit.name}") for limit in listed], in_front=True)
+    limit_bands(axes, [(limit.value, f"{limit.value:g} %: {limit.name}") for limit in listed])
     days = lines["day"].to_numpy()
     shares, values = lines["share"].to_numpy(), lines.to_numpy()
     for number in range(len(shares) // 2):

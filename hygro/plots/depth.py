@@ -13,7 +13,7 @@ import numpy.typing as npt
 import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.dates import date2num
-from matplotlib.figure import Figure
+from matplotlib.figure import Figure, FigureBase
 from matplotlib.patches import Rectangle
 
 from hygro.errors import InputError
@@ -58,10 +58,28 @@ def depth_time_map(run: xr.Dataset, variable: str = "relative_humidity", *, plac
     if not 0 <= place < run.sizes["slice"]:
         msg = f"The run has {run.sizes['slice']} slice(s); there is no slice {place}. Count from 0 at the inlet."
         raise InputError(msg)
+    figure = new_figure(9.0, 4.4)
+    draw_depth(figure, run, variable, place)
+    return figure
+
+
+def draw_depth(figure: FigureBase, run: xr.Dataset, variable: str, place: int) -> None:
+    """Draw `depth_time_map` on a figure or a part of one.
+
+    Parameters
+    ----------
+    figure : Figure or SubFigure
+        Where to draw.
+    run : Dataset
+        A run.
+    variable : str
+        As there.
+    place : int
+        Number of the slice along the gap. [1]
+    """
     label, factor = _SHOWN[variable]
     stamps, means = daily(run[variable].isel(slice=place))
     edges, rows = _edges(run, factor * means)
-    figure = new_figure(9.0, 4.4)
     section, picture = figure.subplots(1, 2, width_ratios=(1.0, 3.6), sharey=True)
     days = date2num(np.concatenate([stamps - np.timedelta64(12, "h"), stamps[-1:] + np.timedelta64(12, "h")]))
     lowest, highest = (0.0, 100.0) if variable == "relative_humidity" else (None, None)
@@ -82,7 +100,6 @@ def depth_time_map(run: xr.Dataset, variable: str = "relative_humidity", *, plac
             float(days.mean()), middle, "air in the vent gap", ha="center", va="center", fontsize=9, color=QUIET
         )
     _section(section, run)
-    return figure
 
 
 def _edges(run: xr.Dataset, means: Array) -> tuple[Array, Array]:

@@ -185,8 +185,8 @@ def small_multiples(comparison: Comparison) -> Figure:
     return figure
 
 
-def limit_bands(axes: Axes, limits: list[tuple[float, str]], *, in_front: bool = False) -> None:
-    """Shade from each limit upwards and name it at the left; in front of what is drawn where that is an area."""
+def limit_bands(axes: Axes, limits: list[tuple[float, str]]) -> None:
+    """Shade from each limit upwards and name it at the left, in front of what is drawn."""
     top = axes.get_ylim()[1]
     for number, (value, text) in enumerate(limits):
         upper = limits[number + 1][0] if number + 1 < len(limits) else top
@@ -201,12 +201,12 @@ def limit_bands(axes: Axes, limits: list[tuple[float, str]], *, in_front: bool =
             color="#4a4036",
             va="bottom",
             clip_on=True,
-            zorder=5.0 if in_front else 1.5,
+            zorder=5.0,
             bbox={
                 "facecolor": LIMIT_FILL[min(number, len(LIMIT_FILL) - 1)],
                 "edgecolor": "none",
                 "pad": 0.6,
-                "alpha": 0.8 if in_front else 1.0,
+                "alpha": 0.8,
             },
         )
 

@@ -12,6 +12,7 @@ from typing import Final
 
 from hygro import materials
 from hygro.assembly import Assembly, Layer, Sheet
+from hygro.climate.record import SPOKEN
 from hygro.core.formulas import MoistAir
 from hygro.core.integrate import Settings
 from hygro.criteria import combined, condensation, corrosion, decay, mould, trend, wood
@@ -33,13 +34,6 @@ from hygro.surfaces import (
 
 _SHOWN_APART: Final = ("name", "assembly", "indoor", "leak", "initial", "rain", "snow")
 _MOST_LISTED: Final = 24
-_SPOKEN: Final = {
-    "degC": "°C",
-    "K d a-1": "K days a year",
-    "m s-1": "m/s",
-    "kg m-2 a-1": "mm a year",
-    "kWh m-2 a-1": "kWh/m² a year",
-}
 
 
 def results_of(comparisons: Sequence[Comparison]) -> list[Result]:
@@ -233,7 +227,7 @@ def weather(study: Study, comparison: Comparison, strips: Sequence[page.Picture]
     """The record of the weather, its figures, and the air on both sides as a picture."""
     climate = comparison.climate
     rows = [
-        (page.sentence(name), f"{page.shown(round(value, 1))} {_SPOKEN.get(unit, unit)}")
+        (page.sentence(name), f"{page.shown(round(value, 1))} {SPOKEN.get(unit, unit)}")
         for name, (value, unit) in climate.summary().items()
     ]
     invented = " It is invented: no real place has it." if isinstance(study.climate, Sample) else ""

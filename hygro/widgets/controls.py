@@ -12,6 +12,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import lru_cache
 from typing import Any, Final
 
 from hygro import materials
@@ -49,6 +50,12 @@ class Scale:
         """Number as shown of an SI value."""
         shown = self.from_si(value)
         return f"{shown:.0f}" if abs(shown) >= 99.5 else f"{shown:.3g}"
+
+
+@lru_cache(maxsize=64)
+def stops_in_si(scale: Scale) -> tuple[float, ...]:
+    """Stops of a scale as SI values."""
+    return tuple(scale.to_si(stop) for stop in scale.stops)
 
 
 def _by(factor: float, unit: str, stops: tuple[float, ...]) -> Scale:
@@ -95,6 +102,23 @@ class Choice:
     label: str
     explanation: str
 
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """How what was found is shown: a unit, what an SI value is multiplied by, and decimals."""
+
+    unit: str
+    factor: float
+    decimals: int
+
+    def text(self, value: float) -> str:
+        """Number with its unit of an SI value."""
+        return f"{self.factor * value:.{self.decimals}f} {self.unit}"
+
+
+DEPTH: Final = {Units.METRIC: Shown("mm", 1e3, 0), Units.TRADE: Shown("in", 1.0 / 0.0254, 1)}
+SPEED: Final = {Units.METRIC: Shown("cm/s", 100.0, 0), Units.TRADE: Shown("ft/min", 60.0 / 0.3048, 0)}
+WATER: Final = {Units.METRIC: Shown("kg/m²", 1.0, 2), Units.TRADE: Shown("lb/ft²", 0.3048**2 / 0.45359237, 3)}
 
 GAP, AIRS, ROOF, INSIDE = "Vent gap", "Vapour and air", "Roof and weather", "Indoor air"
 _PER_FOOT: Final = 0.0254**2 / 0.3048  # [m2 m-1] of a square inch per foot
@@ -150,7 +174,7 @@ SLIDERS: Final = (
 )  # fmt: skip
 CHOICES: Final = (
     Choice("air", INSIDE, "Indoor air", "Standard's curve, steady humidity, or a household."),
-    Choice("finish", ROOF, "Roof colour", "Dark dries in the sun; bare metal stays warmer at night."),
+    Choice("finish", ROOF, "Roof colour", "With the share of the sun it takes up; dark dries in the sun."),
     Choice("climate", ROOF, "Climate", "A year of hourly weather, repeated."),
     Choice("month", ROOF, "Start", "First day; all layers start at 70 % relative humidity."),
 )
@@ -175,7 +199,7 @@ def options(subject: Subject, field: str) -> dict[str, Any]:
         own = subject.assembly.finish
         listed = {name: materials.finish(name) for name in materials.names("finishes")} | {own.name: own}
         return {
-            f"{name} ({100 * one.absorptance:.0f} % of the sun)": name
+            f"{name}, {100 * one.absorptance:.0f} %": name
             for name, one in sorted(listed.items(), key=lambda item: item[1].absorptance)
         }
     if field == "climate":

@@ -1,5 +1,5 @@
 // The panel in the browser: native controls with names, one request in flight, the newest change waiting.
-// It computes nothing: texts, stops and pictures come from Python.
+// It computes nothing: texts, stops and the numbers of the pictures come from Python.
 
 let count = 0;
 
@@ -102,24 +102,6 @@ function choiceRow(control, id, send) {
   return { row, form() {}, value(shown) { row.hidden = shown.off; select.value = shown.text; } };
 }
 
-function picture(model, name) {
-  const image = make("img", { class: `hx-${name}` });
-  let address = null;
-  return {
-    image,
-    draw() {
-      const bytes = model.get(name);
-      if (!bytes || !bytes.byteLength) return;
-      const next = URL.createObjectURL(new Blob([bytes], { type: "image/png" }));
-      const old = address;
-      image.onload = () => { if (old) URL.revokeObjectURL(old); };
-      address = next;
-      image.src = next;
-    },
-    end() { if (address) URL.revokeObjectURL(address); },
-  };
-}
-
 function render({ model, el }) {
   const id = `hx${++count}`;
   const post = courier(model);
@@ -161,10 +143,10 @@ function render({ model, el }) {
   const error = make("p", { class: "hx-error", role: "alert", id: `${id}-error`, hidden: "" });
   const numbers = make("div", { class: "hx-numbers" });
   const answer = make("div", { class: "hx-answer" }, make("p", { class: "hx-head" }, mark, headline), reason);
-  const pictures = { season: picture(model, "season"), depth: picture(model, "depth"), speed: picture(model, "speed") };
+  const drawn = pictures();
   const caution = make("p", { class: "hx-caution" });
   const view = make("div", { class: "hx-view" }, error, make("div", { class: "hx-top" }, answer, numbers), status,
-    pictures.season.image, make("div", { class: "hx-pair" }, pictures.depth.image, pictures.speed.image), caution);
+    drawn.season, make("div", { class: "hx-pair" }, drawn.depth, drawn.speed), caution);
 
   const text = make("textarea", { readonly: "", rows: 14, "aria-label": "Copied text", spellcheck: "false" });
   const copied = make("p");
@@ -185,6 +167,8 @@ function render({ model, el }) {
     const next = model.get("form");
     units.value = next.units;
     for (const control of next.controls) rows[control.field].form(control);
+    look = { ...look, shown: next.shown };
+    draw();
   }
   function show() {
     const told = model.get("told"), values = model.get("values");
@@ -203,8 +187,21 @@ function render({ model, el }) {
     caution.textContent = told.caution;
     undo.disabled = !told.can_undo;
     unpin.disabled = !told.pinned;
-    for (const [name, one] of Object.entries(pictures)) one.image.alt = told.alts[name];
+    drawn.describe(told.alts);
     panel.dataset.n = told.n;
+  }
+  // What arrives together is shown together: one pass for all that changed.
+  let due = false, look = null, runs = {};
+  function draw() { drawn.draw(Math.floor(view.clientWidth), runs, look); }
+  function refresh() {
+    if (due) return;
+    due = true;
+    queueMicrotask(() => {
+      due = false;
+      runs = { now: unpack(model.get("now")), pinned: unpack(model.get("pinned")) };
+      draw();
+      show();
+    });
   }
   function take(message, buffers) {
     if (message.kind === "text") {
@@ -222,26 +219,22 @@ function render({ model, el }) {
       setTimeout(() => URL.revokeObjectURL(address), 10000);
     }
   }
-  const heard = [["change:form", showForm], ["change:values", show], ["change:told", show], ["msg:custom", take],
-    ...Object.entries(pictures).map(([name, one]) => [`change:${name}`, one.draw])];
+  const heard = [["change:form", showForm], ["change:values", refresh], ["change:told", refresh],
+    ["change:now", refresh], ["change:pinned", refresh], ["msg:custom", take]];
   for (const [what, then] of heard) model.on(what, then);
+  const tones = form.look.tones;
+  look = { ...form.look, tones: new Uint8Array(tones.buffer, tones.byteOffset, tones.byteLength) };
   showForm();
-  show();
-  for (const one of Object.values(pictures)) one.draw();
-  let drawn = 0, wait = null;
+  refresh();
+  let wide = 0;
   const room = new ResizeObserver(() => {
-    clearTimeout(wait);
-    wait = setTimeout(() => {
-      const width = Math.floor(view.clientWidth);
-      if (width > 0 && Math.abs(width - drawn) > 8) { drawn = width; model.send({ kind: "width", width }); }
-    }, 120);
+    const width = Math.floor(view.clientWidth);
+    if (width > 0 && Math.abs(width - wide) > 2) { wide = width; draw(); }
   });
   room.observe(view);
   return () => {
     room.disconnect();
-    clearTimeout(wait);
     for (const [what, then] of heard) model.off(what, then);
-    for (const one of Object.values(pictures)) one.end();
   };
 }
 

@@ -1,13 +1,14 @@
 """The panel: passes changes from the page to the runner, and what was found back to the page.
 
-It holds the history, the pinned run and three kept pictures. May import: the other modules of this folder, plots, and
-all above them.
+It holds the history and the pinned run; the page draws. May import: the other modules of this folder, plots, and all
+above them.
 """
 
 from __future__ import annotations
 
 import asyncio
 import logging
+from collections.abc import Sequence
 from concurrent.futures import Future
 from pathlib import Path
 from typing import Any, Final
@@ -16,10 +17,10 @@ import anywidget
 import traitlets
 
 from hygro.errors import HygroError
-from hygro.plots.live import NOW, PINNED, LiveSeason, LiveSpeed, exported
-from hygro.plots.live_depth import LiveDepth
+from hygro.plots.panel import explored
 from hygro.widgets.code import as_python, as_study
-from hygro.widgets.controls import Choice, Slider, Units, band, controls, is_used, moved, options
+from hygro.widgets.controls import Choice, Slider, Units, band, controls, is_used, moved, options, stops_in_si
+from hygro.widgets.drawing import drawable, look_of, shown_in
 from hygro.widgets.history import History
 from hygro.widgets.runner import Newest, Ran, Runner
 from hygro.widgets.state import State
@@ -28,21 +29,20 @@ from hygro.widgets.words import CAUTION, Numbers, caution, headline, numbers, re
 
 _HERE: Final = Path(__file__).parent
 _REST: Final = 0.35  # [s] without a change before the full run
-_WIDTH: Final = 880  # [px] of the pictures until the page says how much room there is
+NOW, PINNED = "now", "pinned"
 _LOG = logging.getLogger("hygro")
 
 
 class Front(anywidget.AnyWidget):  # type: ignore[misc]
     """What the page sees."""
 
-    _esm = _HERE / "front.js"
+    _esm = "\n".join((_HERE / name).read_text(encoding="utf-8") for name in ("pictures.js", "front.js"))
     _css = _HERE / "front.css"
     form = traitlets.Dict().tag(sync=True)
     values = traitlets.Dict().tag(sync=True)
     told = traitlets.Dict().tag(sync=True)
-    season = traitlets.Bytes().tag(sync=True)
-    depth = traitlets.Bytes().tag(sync=True)
-    speed = traitlets.Bytes().tag(sync=True)
+    now = traitlets.Dict().tag(sync=True)
+    pinned = traitlets.Dict().tag(sync=True)
 
 
 class Panel:
@@ -68,11 +68,10 @@ class Panel:
         self._history = History((state,))
         self._runner, self._newest = Runner(subject), Newest()
         self._ran = self._runner.full(state)
-        self._numbers = {NOW: numbers(self._ran, subject.layer)}
+        self._numbers = {NOW: numbers(self._ran.seen)}
         self._pinned: Ran | None = None
         self._error, self._wrong, self._n, self._turn = "", "", 0, 0
         self._timer: asyncio.TimerHandle | None = None
-        self._pictures = _pictures(_WIDTH, subject.layer)
         self.front = Front(form=self._form())
         self._show()
         self.front.on_msg(self._take)
@@ -160,12 +159,15 @@ class Panel:
 
     def figure(self) -> bytes:
         """The three pictures in one PNG, with what was set and the caution."""
-        season, depth, speed = self._pictures
-        depth.assembly = self._ran.assembly
+        if self._ran.run is None:
+            self.settle()
+        assert self._ran.run is not None  # noqa: S101 - settled
+        runs = {NOW: self._ran.run}
+        if self._pinned is not None and self._pinned.run is not None:
+            runs[PINNED] = self._pinned.run
         title = f"{self._ran.assembly.name} in {self._ran.run.attrs['climate']}. {self.said}"
-        return exported(
-            (season, depth, speed), self._runs(), title, f"{_in_words(self._subject, self.state)}. {CAUTION}"
-        )
+        footnote = f"{_in_words(self._subject, self.state, self._units)}. {CAUTION}"
+        return explored(runs, self._subject.layer, title, footnote)
 
     def _take(self, _: object, message: dict[str, Any], __: object) -> None:
         """A message from the page. Whatever goes wrong is said on the panel, not in a log that nobody reads."""
@@ -184,9 +186,6 @@ class Panel:
             self._move(message["changes"])
         elif kind == "units":
             self.use(Units(message["units"]))
-        elif kind == "width":
-            self._pictures = _pictures(max(400, min(int(message["width"]), 1400)), self._subject.layer)
-            self._show()
         elif kind == "python":
             self.front.send({"kind": "text", "what": "The Python", "text": self.as_python()})
         elif kind == "study":
@@ -242,19 +241,13 @@ class Panel:
 
     def _found(self, ran: Ran) -> None:
         self._ran = ran
-        self._numbers[NOW] = numbers(ran, self._subject.layer)
+        self._numbers[NOW] = numbers(ran.seen)
         self._show()
 
-    def _runs(self) -> dict[str, Any]:
-        runs = {NOW: self._ran.run}
-        return runs if self._pinned is None else runs | {PINNED: self._pinned.run}
-
     def _show(self) -> None:
-        runs = self._runs()
-        season, depth, speed = self._pictures
-        depth.assembly = self._ran.assembly
         with self.front.hold_sync():
-            self.front.season, self.front.depth, self.front.speed = (one.draw(runs) for one in (season, depth, speed))
+            self.front.now = drawable(self._ran)
+            self.front.pinned = {} if self._pinned is None else drawable(self._pinned)
             self._tell()
 
     def _complain(self, words: str) -> None:
@@ -269,14 +262,15 @@ class Panel:
             listed[PINNED] = (self._pinned, self._numbers[PINNED])
         with self.front.hold_sync():
             self.front.values = self._values()
+            answers = {name: (short_answer(one), found) for name, (one, found) in listed.items()}
             self.front.told = {
                 "n": self._n,
                 "mark": mark,
                 "level": level,
                 "headline": head,
                 "reason": reason(ran),
-                "table": table({name: (short_answer(one), found) for name, (one, found) in listed.items()}, layer),
-                "alts": texts_for(listed, layer),
+                "table": table(answers, layer, self._units),
+                "alts": texts_for(listed, layer, self._units),
                 "error": self._error,
                 "wrong": self._wrong,
                 "can_undo": self._history.can_undo,
@@ -288,6 +282,8 @@ class Panel:
         subject, units = self._subject, self._units
         return {
             "title": f"What if: {subject.assembly.name}, is the {subject.layer} dry?",
+            "look": look_of(subject.layer),
+            "shown": shown_in(units),
             "units": str(units),
             "all_units": [str(one) for one in Units],
             "copies": [
@@ -301,12 +297,6 @@ class Panel:
         return {one.field: _value(self._subject, self.state, one, self._units) for one in controls(self._subject)}
 
 
-def _pictures(width: int, layer: str) -> tuple[LiveSeason, LiveDepth, LiveSpeed]:
-    """Pictures for a view of a width [px]."""
-    speed = max(200, round(0.34 * width))
-    return LiveSeason(width, 205, layer), LiveDepth(width - speed, 262), LiveSpeed(speed, 262)
-
-
 def _row(subject: Subject, control: Slider | Choice, units: Units) -> dict[str, Any]:
     row: dict[str, Any] = {
         "field": control.field,
@@ -317,7 +307,7 @@ def _row(subject: Subject, control: Slider | Choice, units: Units) -> dict[str, 
     if isinstance(control, Choice):
         return row | {"options": list(options(subject, control.field))}
     scale = control.scale(units)
-    stops = [scale.to_si(stop) for stop in scale.stops]
+    stops = stops_in_si(scale)
     bands, start = [], 0.0
     for upper, words in control.bands:
         end = _place(stops, upper)
@@ -331,7 +321,7 @@ def _row(subject: Subject, control: Slider | Choice, units: Units) -> dict[str, 
     }
 
 
-def _place(stops: list[float], value: float) -> float:
+def _place(stops: Sequence[float], value: float) -> float:
     """Where on the slider a value lies, between stops."""
     above = next((number for number, stop in enumerate(stops) if stop > value * (1.0 + 1e-9)), len(stops))
     return float(len(stops) - 1) if above == len(stops) else above - 0.5
@@ -346,18 +336,18 @@ def _value(subject: Subject, state: State, control: Slider | Choice, units: Unit
             "off": off,
         }
     scale = control.scale(units)
-    stops = [scale.to_si(stop) for stop in scale.stops]
+    stops = stops_in_si(scale)
     nearest = min(range(len(stops)), key=lambda number: abs(stops[number] - value))
     return {"text": scale.text(value), "at": nearest, "off": off}
 
 
-def _in_words(subject: Subject, state: State) -> str:
+def _in_words(subject: Subject, state: State, units: Units) -> str:
     """Every control that counts, with its value."""
     said = []
     for control in controls(subject):
         if is_used(state, control.field):
-            shown = _value(subject, state, control, Units.METRIC)["text"]
-            unit = f" {control.metric.unit}" if isinstance(control, Slider) else ""
+            shown = _value(subject, state, control, units)["text"]
+            unit = f" {control.scale(units).unit}" if isinstance(control, Slider) else ""
             word = band(control, getattr(state, control.field)) if isinstance(control, Slider) else ""
-            said.append(f"{control.label.lower()} {shown}{unit}{f' ({word})' if word else ''}")
-    return ", ".join(said).capitalize()
+            said.append(f"{control.label}: {shown}{unit}{f' ({word})' if word else ''}")
+    return "; ".join(said)

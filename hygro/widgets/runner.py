@@ -1,19 +1,18 @@
 """Running a state: a quick look while something moves, the full run when it rests.
 
-The quick look halves the number of cells and judges nothing. `QUICK_WITHIN` is what it was found to be off by, against
-full runs of the states in ``tests/unit/test_widgets_panel.py``. May import: subject, state, simulation,
-criteria, climate, assembly, indoor, errors.
+What a move does not change is kept: weather, sun on the face, boundary conditions. May import: seen, quick, subject,
+state, simulation, criteria, climate, assembly, indoor, surfaces, errors.
 """
 
 from __future__ import annotations
 
 import warnings
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from threading import Lock
-from typing import Any, ClassVar, Final
+from typing import Any, ClassVar, Final, Generic, TypeVar
 
 import xarray as xr
 
@@ -23,28 +22,50 @@ from hygro.criteria import CombinedVerdict, combined_verdict
 from hygro.errors import HygroWarning
 from hygro.indoor import IndoorModel
 from hygro.simulation import simulate
+from hygro.study import Variant
+from hygro.surfaces import Outdoor
+from hygro.widgets.quick import Driven, driven, look, outer_face
+from hygro.widgets.seen import Seen, of_run
 from hygro.widgets.state import State
 from hygro.widgets.subject import Subject
 
-QUICK_DETAIL: Final = 0.5  # [1] of the cells
-QUICK_WITHIN: Final = 1.5  # [%] of dry mass, highest daily mean of the layer below fibre saturation
-_PERIODS: Final = 4
+_KEPT: Final = 4
+_Value = TypeVar("_Value")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ran:
-    """A state and its run; the answer is None after a quick look."""
+    """A state and what was found; run and answer are None after a quick look."""
 
     state: State
     assembly: Assembly
-    run: xr.Dataset
-    answer: CombinedVerdict | None
+    seen: Seen
+    run: xr.Dataset | None = None
+    answer: CombinedVerdict | None = None
     warned: tuple[str, ...] = ()
+
+
+class Kept(Generic[_Value]):
+    """The last few of what was made, by key; a thread that asks waits for another that makes."""
+
+    def __init__(self, count: int = _KEPT) -> None:
+        self._count, self._lock = count, Lock()
+        self._found: OrderedDict[Hashable, _Value] = OrderedDict()
+
+    def get(self, key: Hashable, make: Callable[[], _Value]) -> _Value:
+        """What is kept under a key, made where it is missing."""
+        with self._lock:
+            if key not in self._found:
+                self._found[key] = make()
+                while len(self._found) > self._count:
+                    self._found.popitem(last=False)
+            self._found.move_to_end(key)
+            return self._found[key]
 
 
 @dataclass(slots=True)
 class Runner:
-    """Runs states of a subject, and keeps the last few weathers at hand.
+    """Runs states of a subject, and keeps what the last few had in common.
 
     Parameters
     ----------
@@ -53,34 +74,40 @@ class Runner:
     """
 
     subject: Subject
-    _periods: OrderedDict[tuple[str, int], Climate] = field(default_factory=OrderedDict)
-    _lock: Any = field(default_factory=Lock)
+    _periods: Kept[Climate] = field(default_factory=Kept)
+    _faces: Kept[Outdoor] = field(default_factory=Kept)
+    _drives: Kept[tuple[Driven, tuple[str, ...]]] = field(default_factory=Kept)
 
     def quick(self, state: State) -> Ran:
-        """A look on a coarse grid, without an answer."""
-        return self._run(state, QUICK_DETAIL, judge=False)
+        """A quick look, without an answer; the full run where the solver cannot go on with it."""
+        variant = self.subject.built(state, "now")
+        drive, warned = self._drives.get(_driving(state), lambda: self._driven(variant, state))
+        seen = look(variant, self.subject.layer, drive)
+        return self.full(state) if seen is None else Ran(state, variant.assembly, seen, warned=warned)
 
     def full(self, state: State) -> Ran:
         """The run as `simulate` does it, judged."""
-        return self._run(state, 1.0, judge=True)
-
-    def _run(self, state: State, detail: float, *, judge: bool) -> Ran:
-        variant = self.subject.built(state, "now")
+        variant, layer = self.subject.built(state, "now"), self.subject.layer
         air = Heard(variant.indoor)
-        run = simulate(variant.assembly, self._period(state), air, leak=variant.leak, detail=detail)
-        answer = combined_verdict(run, self.subject.layer) if judge else None
-        return Ran(state, variant.assembly, run, answer, air.warned)
+        run = simulate(variant.assembly, self._period(state), air, leak=variant.leak)
+        return Ran(state, variant.assembly, of_run(run, layer), run, combined_verdict(run, layer), air.warned)
 
     def _period(self, state: State) -> Climate:
-        key = state.climate, state.month
-        with self._lock:
-            if key not in self._periods:
-                climate = self.subject.climate(state)
-                self._periods[key] = climate.period(self.subject.start(state), self.subject.years)
-                while len(self._periods) > _PERIODS:
-                    self._periods.popitem(last=False)
-            self._periods.move_to_end(key)
-            return self._periods[key]
+        def cut() -> Climate:
+            return self.subject.climate(state).period(self.subject.start(state), self.subject.years)
+
+        return self._periods.get((state.climate, state.month), cut)
+
+    def _driven(self, variant: Variant, state: State) -> tuple[Driven, tuple[str, ...]]:
+        weather, assembly = self._period(state), variant.assembly
+        out = self._faces.get((state.climate, state.month, state.finish), lambda: outer_face(assembly, weather))
+        air = Heard(variant.indoor)
+        return driven(replace(variant, indoor=air), weather, out), air.warned
+
+
+def _driving(state: State) -> State:
+    """What boundary conditions depend on: not how wide gap and openings are, nor how tight the retarder."""
+    return replace(state, gap=float(state.gap > 0.0), inlet=0.0, outlet=0.0, screen=1.0, permeance=0.0)
 
 
 class Heard:

@@ -1,6 +1,6 @@
 """A run in words: the answer, the numbers behind it, and texts for those who do not see the pictures.
 
-May import: runner, subject, study, criteria.
+May import: runner, seen, quick, controls, study, criteria.
 """
 
 from __future__ import annotations
@@ -12,13 +12,16 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
-import xarray as xr
 
-from hygro.criteria import Level, condensate, is_wood, moisture_content, mould_index
+from hygro.assembly import Assembly
+from hygro.criteria import Level
 from hygro.criteria.mould import LIMIT as MOULD_LIMIT
 from hygro.criteria.verdict import quantity
 from hygro.study import LIMITS
-from hygro.widgets.runner import QUICK_WITHIN, Ran
+from hygro.widgets.controls import SPEED, WATER, Units
+from hygro.widgets.quick import EVERY, QUICK_WITHIN, SPEED_WITHIN
+from hygro.widgets.runner import Ran
+from hygro.widgets.seen import Seen
 
 CAUTION: Final = "Indicative only, without a safety margin. Local codes and a licensed professional decide."
 _MARKS: Final = {Level.FINE: "✓", Level.CAUTION: "!", Level.FAILS: "✗"}
@@ -38,31 +41,24 @@ class Numbers:
     fastest_tenth: float | None  # [m s-1]
 
 
-def numbers(ran: Ran, layer: str) -> Numbers:
+def numbers(seen: Seen) -> Numbers:
     """Numbers of a run; the mould index only of a full one."""
-    run = ran.run
-    content = moisture_content(run, layer).max("slice").to_numpy()
-    days = content[: len(content) // 24 * 24].reshape(-1, 24).mean(axis=1)
-    at = pd.Timestamp(run["time"].to_numpy()[24 * int(days.argmax())])
-    mould = None
-    if ran.answer is not None and str(run["layer_mould_sensitivity"].sel(layer=layer).item()):
-        mould = float(mould_index(run, layer, "inner").max())
-    speed = np.abs(run["gap_air_speed"].to_numpy()) if "gap_air_speed" in run else None
+    at, speed = int(seen.content.argmax()), seen.speed
     return Numbers(
-        wettest=float(days.max()),
-        when=f"{at:%B %Y}",
-        end=float(days[-1]),
-        free=float(condensate(run, layer).max()),
-        mould=mould,
-        speed=None if speed is None else float(np.median(speed)),
-        fastest_tenth=None if speed is None else float(np.quantile(speed, 0.9)),
+        wettest=float(seen.content[at]),
+        when=f"{seen.start + pd.Timedelta(days=at):%B %Y}",
+        end=float(seen.content[-1]),
+        free=seen.free,
+        mould=seen.mould,
+        speed=None if speed is None else float(speed[len(speed) // 2]),
+        fastest_tenth=None if speed is None else float(speed[len(speed) // 10]),
     )
 
 
 def headline(ran: Ran, layer: str) -> tuple[str, str, str]:
     """Mark, level and sentence of the answer; of a quick look, that it is still to come."""
     if ran.answer is None:
-        return "…", "moving", "Quick look; the answer follows."
+        return "…", "moving", f"Quick look, weather every {EVERY} hours; the answer follows."
     answer = ran.answer
     return (
         _MARKS[answer.level],
@@ -83,8 +79,9 @@ def reason(ran: Ran) -> str:
     """Why the answer is as it is; of a quick look, how far it may be off."""
     if ran.answer is None:
         return (
-            f"Coarse grid: the wettest day was within {QUICK_WITHIN:g} points of the full run in trials, further off "
-            "where the wood is soaked. The full run starts when the controls rest."
+            f"In trials its wettest day was within {QUICK_WITHIN:.1f} points of the full run, further off where the "
+            f"wood is soaked, and its air speeds within {100 * SPEED_WITHIN:.0f} %. The full run starts when the "
+            "controls rest."
         )
     said = [ran.answer.because]
     decided = ran.answer.deciding
@@ -100,21 +97,21 @@ def caution(ran: Ran) -> str:
     return " ".join([*ran.warned, *said, CAUTION])
 
 
-def table(rows: Mapping[str, tuple[str, Numbers]], layer: str) -> str:
+def table(rows: Mapping[str, tuple[str, Numbers]], layer: str, units: Units) -> str:
     """Numbers side by side as an HTML table; keys are names, values the answer in a word and the numbers."""
     head = "".join(f'<th scope="col">{html.escape(name)}</th>' for name in rows)
     lines = [
         ("answer", [answer for answer, _ in rows.values()]),
         (f"{layer}, wettest day", [f"{one.wettest:.1f} %" for _, one in rows.values()]),
         ("at the end", [f"{one.end:.1f} %" for _, one in rows.values()]),
-        ("free water and ice, most", [f"{one.free:.2f} kg/m²" for _, one in rows.values()]),
+        ("free water and ice, most", [WATER[units].text(one.free) for _, one in rows.values()]),
         (
             f"mould index, inner face (limit {MOULD_LIMIT:g})",
             ["–" if one.mould is None else f"{one.mould:.1f}" for _, one in rows.values()],
         ),
         (
             "air in the gap, half of the time above",
-            ["–" if one.speed is None else f"{100 * one.speed:.0f} cm/s" for _, one in rows.values()],
+            ["–" if one.speed is None else SPEED[units].text(one.speed) for _, one in rows.values()],
         ),
     ]
     body = "".join(
@@ -133,41 +130,39 @@ def short_answer(ran: Ran) -> str:
     return f"{_MARKS[ran.answer.level]} {_WORDS[ran.answer.level]}"
 
 
-def texts_for(runs: Mapping[str, tuple[Ran, Numbers]], layer: str) -> dict[str, str]:
+def texts_for(runs: Mapping[str, tuple[Ran, Numbers]], layer: str, units: Units) -> dict[str, str]:
     """Text alternatives of the three pictures."""
     now, _ = next(iter(runs.values()))
     limits = " and ".join(f"{limit.value:g} % ({limit.name})" for limit in LIMITS)
-    season = [f"Line chart: moisture content of the {layer} over {_span(now.run)}."]
+    season = [f"Line chart: moisture content of the {layer} over {_span(now.seen)}."]
     season += [
         f"{name.capitalize()}: at most {one.wettest:.1f} % in {one.when}, {one.end:.1f} % at the end."
         for name, (_, one) in runs.items()
     ]
-    if is_wood(now.run, layer):
+    if now.seen.is_wood:
         season.append(f"Limits drawn: {limits}.")
     speed = ["Line chart: air speed in the vent gap against the share of hours in which it is at least that fast."]
     speed += [
         f"{name.capitalize()}: no vent gap."
         if one.speed is None or one.fastest_tenth is None
-        else f"{name.capitalize()}: half of the hours above {100 * one.speed:.0f} cm/s, a tenth above "
-        f"{100 * one.fastest_tenth:.0f} cm/s."
+        else f"{name.capitalize()}: half of the hours above {SPEED[units].text(one.speed)}, a tenth above "
+        f"{SPEED[units].text(one.fastest_tenth)}."
         for name, (_, one) in runs.items()
     ]
-    return {"season": " ".join(season), "depth": _depth(now.run), "speed": " ".join(speed)}
+    return {"season": " ".join(season), "depth": _depth(now.seen, now.assembly), "speed": " ".join(speed)}
 
 
-def _span(run: xr.Dataset) -> str:
-    first, last = pd.Timestamp(run["time"].to_numpy()[0]), pd.Timestamp(run["time"].to_numpy()[-1])
-    return f"{first:%B %Y} to {last - pd.Timedelta(hours=1):%B %Y}"
+def _span(seen: Seen) -> str:
+    return f"{seen.start:%B %Y} to {seen.end - pd.Timedelta(hours=1):%B %Y}"
 
 
-def _depth(run: xr.Dataset) -> str:
+def _depth(seen: Seen, assembly: Assembly) -> str:
     """Layers from outside to inside with the range of their monthly humidity."""
     said = []
-    humidity = run["relative_humidity"].isel(slice=0).to_numpy()
-    months = [part.mean(axis=0) for part in np.array_split(humidity, max(len(humidity) // 730, 1))]
-    means = 100.0 * np.array(months)
-    for number, name in enumerate(run["layer"].to_numpy()):
-        cells = np.flatnonzero(run["cell_layer"].to_numpy() == number)
+    months = np.array_split(seen.humidity, max(len(seen.humidity) // 30, 1))
+    means = 100.0 * np.array([part.mean(axis=0) for part in months])
+    for number, name in enumerate(assembly.labels):
+        cells = np.flatnonzero(seen.cell_layer == number)
         if cells.size:
             part = means[:, cells].mean(axis=1)
             said.append(f"{name} {part.min():.0f} to {part.max():.0f} %")

@@ -129,7 +129,7 @@ class Server:
             # Without a kernel there is nothing to run on. The command's promise may never be kept: none is waited for.
             self._wait_for_kernel(page)
             page.evaluate("() => { window.jupyterapp.commands.execute('notebook:run-all-cells'); }")
-        page.locator(".hx img.hx-season").first.wait_for(timeout=120_000)
+        page.locator(".hx canvas.hx-season").first.wait_for(timeout=120_000)
 
     def _wait_for_kernel(self, page, seconds=90.0) -> None:
         end = time.monotonic() + seconds

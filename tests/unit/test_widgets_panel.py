@@ -6,12 +6,9 @@ import time
 import pytest
 
 import hygro
-from hygro.criteria import moisture_content
 from hygro.errors import InputError
-from hygro.plots.live import NOW, PINNED, LiveSeason, LiveSpeed
-from hygro.plots.live_depth import LiveDepth
-from hygro.widgets.runner import QUICK_WITHIN, Newest, Runner
-from hygro.widgets.words import numbers
+from hygro.widgets.panel import NOW, PINNED
+from hygro.widgets.runner import Kept, Newest
 
 PNG = b"\x89PNG"
 
@@ -40,7 +37,9 @@ def test_it_says_why_and_defers(panel):
     assert "Local codes and a licensed professional decide." in told(panel)["caution"]
     assert set(told(panel)["alts"]) == {"season", "depth", "speed"}
     assert "at most" in told(panel)["alts"]["season"]
-    assert all(getattr(panel.front, name).startswith(PNG) for name in ("season", "depth", "speed"))
+    assert panel.front.now["days"] == 366
+    assert [part["name"] for part in panel.front.now["parts"]][2:4] == ["deck", "vent gap"]
+    assert panel.front.pinned == {}
 
 
 def test_a_move_is_looked_at_and_without_a_loop_run_in_full(panel, monkeypatch):
@@ -48,12 +47,13 @@ def test_a_move_is_looked_at_and_without_a_loop_run_in_full(panel, monkeypatch):
         raise RuntimeError
 
     monkeypatch.setattr(asyncio, "get_running_loop", none)  # tests before may have left one
-    before = panel.front.season
+    before = panel.front.now
     send(panel, kind="move", n=7, changes={"inlet": "0", "outlet": 0})
     assert told(panel)["n"] == 7
     assert told(panel)["level"] != "moving"
     assert panel.state.inlet == panel.state.outlet == 0.0
-    assert panel.front.season != before
+    assert panel.front.now["content"] != before["content"]
+    assert panel.front.now["speed"] != before["speed"]
     assert panel.front.values["inlet"] == {"text": "0", "at": 0, "off": False}
 
 
@@ -107,52 +107,52 @@ def test_units_change_what_is_shown_and_nothing_else(panel):
     assert panel.front.values["gap"]["text"] == "1.97"
     assert panel.front.values["permeance"]["text"] == "0.0682"
     assert {row["field"]: row.get("unit") for row in panel.front.form["controls"]}["gap"] == "in"
+    assert "ft/min" in told(panel)["table"]
+    assert "lb/ft²" in told(panel)["table"]
+    assert "ft/min" in told(panel)["alts"]["speed"]
+    assert panel.front.form["shown"]["depth"]["unit"] == "in"
+    speed = panel._numbers[NOW].speed
+    assert f"{speed / 0.3048 * 60:.0f} ft/min" in told(panel)["table"]
     assert panel.state == state
     send(panel, kind="units", units="mm, s_d")
+    assert f"{100 * speed:.0f} cm/s" in told(panel)["table"]
     assert panel.front.values["gap"]["text"] == "50"
-
-
-def test_quick_look_is_as_near_as_the_panel_says(panel):
-    runner = Runner(panel._subject)
-    trials = [{}, {"gap": 20}, {"q50": 3}, {"gap": 0}, {"finish": "black coated metal"}, {"permeance": "1 perm"}]
-    for changes in trials:
-        panel.reset()
-        panel.set(**changes)
-        full, quick = panel._ran, runner.quick(panel.state)
-        assert quick.answer is None
-        assert quick.run.sizes["cell"] < full.run.sizes["cell"]
-        off = numbers(quick, "deck").wettest - numbers(full, "deck").wettest
-        assert abs(off) < QUICK_WITHIN, changes
 
 
 def test_the_export_holds_three_pictures_and_words(panel):
     picture = panel.figure()
     assert picture.startswith(PNG)
-    assert len(picture) > 4 * len(panel.front.season)
+    assert len(picture) > 100_000
+    panel.pin()
+    panel.set(inlet=0)
+    assert panel.figure() != picture
 
 
-def test_live_pictures_draw_the_criterion_and_keep_what_stands_still(panel):
-    season = LiveSeason(600, 205, "deck")
-    run = panel._ran.run
-    season.draw({NOW: run})
-    axes = season._axes
-    line = season.moving(axes, season.read({NOW: run}))[0]
-    wanted = moisture_content(run, "deck").to_numpy()[:, 0].reshape(-1, 24).mean(axis=1)
-    assert line.get_ydata() == pytest.approx(wanted)
-    line.remove()
-    before = len(axes[0].get_children())
-    for _ in range(5):
-        season.draw({NOW: run, PINNED: run})
-    assert season._axes is axes
-    assert len(axes[0].get_children()) <= before
+def test_a_figure_after_a_quick_look_is_of_the_full_run(panel, monkeypatch):
+    monkeypatch.setattr(panel, "_later", lambda: None)
+    send(panel, kind="move", n=3, changes={"inlet": "0"})
+    assert told(panel)["level"] == "moving"
+    assert "weather every 4 hours" in told(panel)["headline"]
+    assert "within 0.8 points" in told(panel)["reason"]
+    assert panel.figure().startswith(PNG)
+    assert told(panel)["level"] != "moving"
 
 
-def test_a_redrawn_picture_is_the_same_picture(panel):
-    run = panel._ran.run
-    depth, speed = LiveDepth(480, 262), LiveSpeed(300, 262)
-    depth.assembly = panel._ran.assembly
-    for picture in (depth, speed):
-        assert picture.draw({NOW: run}) == picture.draw({NOW: run})
+def test_pinned_days_are_sent_beside_those_of_now(panel):
+    panel.pin()
+    kept = panel.front.pinned
+    panel.set(inlet=0)
+    assert panel.front.pinned == kept != panel.front.now
+
+
+def test_what_is_kept_is_made_once_and_the_oldest_goes():
+    kept, made = Kept(2), []
+
+    def make(name):
+        return kept.get(name, lambda: made.append(name) or name.upper())
+
+    assert [make(name) for name in "abacab"] == list("ABACAB")
+    assert made == ["a", "b", "c", "b"]
 
 
 def test_only_the_newest_waiting_task_is_run():
