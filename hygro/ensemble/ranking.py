@@ -12,7 +12,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
-from hygro.ensemble.statistics import inputs_varied, measures_of
+from hygro.ensemble.statistics import independent, inputs_varied, known, measures_of
 from hygro.errors import InputError
 
 FloatArray = NDArray[np.float64]
@@ -44,11 +44,8 @@ def ranking(ensemble: xr.Dataset, measure: str | None = None, *, seed: int = 0) 
     InputError
         Where there are too few members, the measure does not vary, or SALib is not installed.
     """
-    names = measures_of(ensemble)
-    asked = names[0] if measure is None else measure
-    if asked not in names:
-        msg = f"This ensemble has no measure {asked!r}. It has: {', '.join(map(repr, names))}."
-        raise InputError(msg)
+    asked = measures_of(ensemble)[0] if measure is None else known(ensemble, measure)
+    ensemble = independent(ensemble)
     solved = ensemble["solved"].to_numpy() == 1
     varied = inputs_varied(ensemble)
     points = np.column_stack([ensemble[name].to_numpy()[solved] for name in varied])
@@ -95,7 +92,8 @@ def rank_inputs(points: FloatArray, output: FloatArray, names: list[str], *, see
 
     Notes
     -----
-    S leaves out what an input does only together with others; T has it in, but cannot be added up.
+    S leaves out what an input does only together with others; T has it in, but cannot be added up. For shares of the
+    variance with what inputs do together, `sobol_indices` needs members of its own.
     """
     if len(output) < FEWEST:
         msg = f"A ranking needs {FEWEST} members or more; there are {len(output)}. Run more members."
