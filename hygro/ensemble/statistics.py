@@ -9,6 +9,7 @@ import json
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from statistics import NormalDist
 from typing import Final
 
 import numpy as np
@@ -93,8 +94,6 @@ def chance_of_passing(
     ----------
     Wilson 1927, J. Am. Stat. Assoc. 22:209-212 (from memory).
     """
-    from scipy.special import ndtri
-
     if not 0.5 <= confidence < 1.0:
         msg = f"confidence is {confidence!r}; it must be at least 0.5 and below 1."
         raise InputError(msg)
@@ -106,7 +105,7 @@ def chance_of_passing(
     limits = [float(ensemble[name].attrs["limit"]) if limit is None else limit for name in asked]
     within = np.all([ensemble[name].to_numpy() <= most for name, most in zip(asked, limits, strict=True)], axis=0)
     n, k = within.size, int(within.sum())
-    z = float(ndtri(0.5 + 0.5 * confidence))
+    z = NormalDist().inv_cdf(0.5 + 0.5 * confidence)
     middle, half = (k + 0.5 * z**2) / (n + z**2), z * math.sqrt(k * (n - k) / n + 0.25 * z**2) / (n + z**2)
     # Rounding must not leave 0 or 1 outside where no member, or every member, passes.
     low, high = 0.0 if k == 0 else middle - half, 1.0 if k == n else middle + half
