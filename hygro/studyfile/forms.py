@@ -42,6 +42,7 @@ _SPOKEN: Final = {
     "relative_humidity": ("fraction", 1e2, "%"),
     "start_humidity": ("fraction", 1e2, "%"),
     "start_moisture": ("fraction", 1e2, "%"),
+    "variation": ("fraction", 1e2, "%"),
     "density": ("density", 1.0, "kg/m3"),
     "specific_heat": ("specific heat", 1.0, "J/(kg K)"),
     "conductivity": ("conductivity", 1.0, "W/(m K)"),

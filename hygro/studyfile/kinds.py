@@ -1,17 +1,16 @@
 """The kinds of tables that a study file knows, one for each object that a study is made of.
 
-May import: study and all above it, ensemble, forms, substances, uncertain.
+May import: study and all above it, ensemble, forms, substances, uncertain, weatherkinds.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import fields
+from pathlib import Path
 from typing import Any, Final
 
 from hygro import indoor
 from hygro.assembly import Assembly, Layer, Sheet, VentGap
-from hygro.climate import read_climate, read_csv
 from hygro.ensemble import Choice, LogNormal, Normal, Scatter, Triangular, Uniform
 from hygro.gapflow import OPEN, SEMI_SHELTERED, SHELTERED, ByWindAndBuoyancy, Closed, Exposure, FixedAirChange
 from hygro.indoor.sources import FAMILY_DINNER, LAUNDRY_LOAD, SHOWER
@@ -23,7 +22,6 @@ from hygro.study import Variant
 from hygro.studyfile.forms import (
     NUMBER,
     NUMBERS,
-    QUANTITY,
     TEXT,
     TEXTS,
     VALUES,
@@ -42,6 +40,7 @@ from hygro.studyfile.forms import (
 from hygro.studyfile.lines import At
 from hygro.studyfile.substances import OWN_NAME, name_of, named
 from hygro.studyfile.uncertain import Uncertain
+from hygro.studyfile.weatherkinds import weather_spreads
 
 # --- the build-up ----------------------------------------------------------------------------------------------------
 
@@ -233,7 +232,7 @@ INDOOR: Final = (
     kind("hourly values", indoor.IndoorArrays),
 )
 
-# --- a variant, and the weather --------------------------------------------------------------------------------------
+# --- a variant -----------------------------------------------------------------------------------------------------
 
 LEAK: Final = kind(
     "",
@@ -301,44 +300,20 @@ SPREADS: Final = (
         },
     ),
 )
-UNCERTAIN: Final = kind(
-    "",
-    Uncertain,
-    {"spread": one_of("spread", SPREADS), "variants": TEXTS},
-    meanings={"spread": "How it is spread: " + ", ".join(f"'{one.word}'" for one in SPREADS) + "; see below."},
-)
-
-_MAPPING: Final = Form("a table of texts", lambda value, at, _: _texts(value, at), lambda value, _: dict(value))
 
 
-def _texts(value: Any, at: At) -> dict[str, Any]:
-    if not isinstance(value, dict):
-        raise at.error(f'is {shown(value)}; a table is needed, such as {{ time = "Date" }}.')
-    for key, one in value.items():
-        QUANTITY.read(one, at / key, {})
-    return dict(value)
-
-
-def _weather_keys(reader: Callable[..., Any]) -> Kind:
-    forms = {
-        "path": TEXT,
-        "columns": _MAPPING,
-        "units": _MAPPING,
-        "constants": _MAPPING,
-        "stamp": TEXT,
-        "humidity_over": TEXT,
-    }
-    meanings = {
-        "units": 'Unit of a column where it is not ours: `{ relative_humidity = "%", air_temperature = "degF" }`.',
-        "constants": "One value in our unit for all hours of a variable that the file lacks: `{ wind_speed = 2.0 }`.",
-        "stamp": "Whether a row's stamp marks the `end` or the `start` of its hour.",
-        "delimiter": "What separates the cells.",
-        "decimal": "What separates the decimals.",
-        "title": "Name of the record; the file's by default.",
-        "source": "Where it comes from.",
-    }
-    return kind("", reader, forms, renamed={"path": "file"}, meanings=meanings)
-
-
-WEATHER: Final = _weather_keys(read_climate)
-WEATHER_COLUMNS: Final = _weather_keys(read_csv)
+def uncertain_kind(folder: Path | None) -> Kind:
+    """Kind of an uncertain input; weather files are looked for from a folder on."""
+    weather = weather_spreads(folder)
+    return kind(
+        "",
+        Uncertain,
+        {"spread": one_of("spread", (*SPREADS, *weather)), "variants": TEXTS},
+        meanings={
+            "spread": "How it is spread: "
+            + ", ".join(f"'{one.word}'" for one in SPREADS)
+            + "; of the climate "
+            + " or ".join(f"'{one.word}'" for one in weather)
+            + "; see below."
+        },
+    )
