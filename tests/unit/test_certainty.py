@@ -1,7 +1,6 @@
 """Uncertain inputs in a study file, the members that the command runs of them, and how the report tells it."""
 
 import json
-
 from dataclasses import replace
 
 import numpy as np
