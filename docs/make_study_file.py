@@ -170,9 +170,9 @@ SECTIONS: tuple[tuple[str, str, tuple[Kind, ...]], ...] = (
         "What is not known for sure",
         "Each `[[uncertain]]` is one input, spread independently of the others. Inputs are named as "
         "`python -m hygro my-study.toml --inputs` lists them: a layer or a sheet by its name, then `gap`, `leak`, "
-        "`rain` and `snow` where they are stated, `indoor`, `start`; and `climate`, the weather. Curves of materials are "
-        "changed as a whole by `times_...`, which is 1 as stated. One ensemble is run for each variant and each layer watched in it; a member passes where its verdict does not "
-        "fail.\n\n"
+        "`rain` and `snow` where they are stated, `indoor`, `start`; and `climate`, the weather. Curves of materials "
+        "are changed as a whole by `times_...`, which is 1 as stated. One ensemble is run for each variant and each "
+        "layer watched in it; a member passes where its verdict does not fail.\n\n"
         f"```toml\n{UNSURE}```",
         (kinds.uncertain_kind(None),),
     ),

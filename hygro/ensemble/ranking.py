@@ -91,16 +91,16 @@ def rank_inputs(
     References
     ----------
     S by the correlation ratio over slices: Pearson 1905; of points at random with the correction of Kelley 1935, Proc.
-    Natl. Acad. Sci. 21:554-559 (both from memory). T: Pianosi and Wagener 2018, Environ. Model. Softw. 108:197-207, as implemented and cited
-    by SALib. Methods that read the members as a walk (such as RBD-FAST) do not suit a Sobol sequence, whose points are
-    ordered themselves.
+    Natl. Acad. Sci. 21:554-559 (both from memory). T: Pianosi and Wagener 2018, Environ. Model. Softw. 108:197-207, as
+    implemented and cited by SALib. Methods that read the members as a walk (such as RBD-FAST) do not suit a Sobol
+    sequence, whose points are ordered themselves.
 
     Notes
     -----
-    Slices of points at random differ by chance, which the correction takes away. In slices of an even sequence the other
-    inputs are as even as in the whole, so that there is next to nothing to take away: corrected, an input without
-    influence would come out at -0.12 with 64 members (measured; uncorrected within 0.02). The interval is that of points
-    at random, so that it is wider than need be.
+    Slices of points at random differ by chance, which the correction takes away. In slices of an even sequence the
+    other inputs are as even as in the whole, so that there is next to nothing to take away: corrected, an input without
+    influence would come out at -0.12 with 64 members (measured; uncorrected within 0.02). The interval is that of
+    points at random, so that it is wider than need be.
 
     S leaves out what an input does only together with others; T has it in, but cannot be added up. For shares of the
     variance with what inputs do together, `sobol_indices` needs members of its own.
@@ -165,7 +165,7 @@ def _first_order(
 
 
 def _between(place: NDArray[np.intp], output: FloatArray, corrected: bool) -> float:
-    """Share of the variance that lies between slices; corrected for what chance puts there (Kelley 1935) where asked."""
+    """Share of the variance that lies between slices, without what chance puts there (Kelley 1935) where asked."""
     n = len(output)
     count = np.bincount(place)
     inside = count > 0

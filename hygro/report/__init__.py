@@ -13,7 +13,7 @@ from typing import Final
 
 from hygro import __version__
 from hygro.errors import InputError
-from hygro.report import certainty, checks, findings, inputs, page
+from hygro.report import assumed, certainty, checks, findings, inputs, page
 from hygro.report.certainty import of_ensemble, of_study
 from hygro.report.page import Picture, Sensitivity, Table
 from hygro.report.trials import of_search, of_sweep
@@ -126,7 +126,7 @@ def report_html(
             "The weather and the air indoors",
             inputs.weather(study, comparisons[0], [one for one in shown if one.name.startswith("air")]),
         ),
-        ("assumptions", "What was assumed", inputs.assumptions(study, results)),
+        ("assumptions", "What was assumed", assumed.assumptions(study, results)),
         ("results", "Results", found),
         ("verdicts", "Verdicts", "".join(findings.verdicts(study, one) for one in comparisons)),
         ("checks", "Steady checks beside the runs", checks.steady_checks(comparisons)),

@@ -127,7 +127,7 @@ def test_every_default_is_named(read):
         f"{settings.largest_iterations} steps", "10 °C and 70 % relative humidity", "0.13 m² K/W",
         "0.7 of that at 10 m",
         "reflects 0.2 of the sun", "0.95 of a black body", "0.9 (outer) and 0.9 (inner)",
-        "exponent: 0.65", "Murphy and Koop",
+        "to the power 0.65", "-0.55 on a low roof", "Murphy and Koop",
         "20 % of the dry mass",
         "high occupancy: no", "ISO 13788", "Viitanen", "30 air changes per hour, fixed",
     ):  # fmt: skip
