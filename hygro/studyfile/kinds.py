@@ -19,27 +19,11 @@ from hygro.rain import AirfieldRain, DrivingRain
 from hygro.simulation import Start
 from hygro.snow import FallingSnow, LyingSnow
 from hygro.study import Variant
-from hygro.studyfile.forms import (
-    NUMBER,
-    NUMBERS,
-    TEXT,
-    TEXTS,
-    VALUES,
-    Form,
-    Kind,
-    Shelf,
-    kind,
-    list_of,
-    number_or,
-    one_of,
-    read_table,
-    shown,
-    table_of,
-    write_table,
-)
+from hygro.studyfile.forms import Kind, kind, list_of, one_of, read_table, table_of, write_table
 from hygro.studyfile.lines import At
 from hygro.studyfile.substances import OWN_NAME, name_of, named
 from hygro.studyfile.uncertain import Uncertain
+from hygro.studyfile.values import NUMBER, NUMBERS, TEXT, TEXTS, VALUES, Form, Shelf, measured, number_or, shown
 from hygro.studyfile.weatherkinds import weather_spreads
 
 # --- the build-up ----------------------------------------------------------------------------------------------------
@@ -161,16 +145,17 @@ ASSEMBLY: Final = kind(
 
 # --- the air indoors -------------------------------------------------------------------------------------------------
 
+AIR_FLOW: Final = measured("volume flow", "10 l/s", "l/s", 1e3)
 FROST: Final = (kind("preheat", indoor.Preheat), kind("recirculate", indoor.Recirculate))
 VENTILATOR: Final = kind(
     "",
     indoor.Ventilator,
-    {"frost_protection": one_of("frost protection", FROST)},
+    {"frost_protection": one_of("frost protection", FROST), "flow": AIR_FLOW},
     meanings={
         "frost_protection": "What it does when the exhaust would freeze; without, it runs on as if it never iced."
     },
 )
-EXTRACT: Final = kind("", indoor.ExtractFan)
+EXTRACT: Final = kind("", indoor.ExtractFan, {"flow": AIR_FLOW})
 BUFFER: Final = kind("", indoor.Buffer)
 DEHUMIDIFIER: Final = kind("", indoor.Dehumidifier)
 SOURCES: Final = (

@@ -15,11 +15,12 @@ from hygro.errors import InputError, OutputError
 from hygro.files import write_whole
 from hygro.study import Variant
 from hygro.studyfile import kinds, substances, weatherkinds
-from hygro.studyfile.forms import FLAG, TEXT, TEXTS, WHOLE, Form, Kind, Shelf, read_table, shown, write_table
+from hygro.studyfile.forms import Kind, read_table, write_table
 from hygro.studyfile.kinds import SHARED
 from hygro.studyfile.lines import At, line_numbers
 from hygro.studyfile.study import Study
 from hygro.studyfile.uncertain import Uncertain, check_uncertain
+from hygro.studyfile.values import FLAG, TEXT, TEXTS, WHOLE, Form, Shelf, shown
 from hygro.studyfile.written import toml_text
 
 # What may be defined in a file, in the order in which definitions refer to each other.

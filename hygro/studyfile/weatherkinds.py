@@ -13,8 +13,9 @@ from typing import Any, Final
 
 from hygro.climate import read_climate, read_csv
 from hygro.errors import InputError
-from hygro.studyfile.forms import QUANTITY, TEXT, Form, Kind, kind, list_of, shown
+from hygro.studyfile.forms import Kind, kind, list_of
 from hygro.studyfile.lines import At
+from hygro.studyfile.values import QUANTITY, TEXT, Form, shown
 from hygro.studyfile.weather import Records, Sample, WeatherFile, WeatherYears
 
 _MAPPING: Final = Form("a table of texts", lambda value, at, _: _texts(value, at), lambda value, _: dict(value))
