@@ -29,14 +29,23 @@ def cautions(results: Sequence[Result]) -> tuple[str, ...]:
 
 
 def in_short(results: Sequence[Result]) -> tuple[str, ...]:
-    """Cautions, and which guidance on carbon dioxide is exceeded in which variants, in sentences."""
+    """Cautions, air so humid that it condenses, and which guidance on carbon dioxide is exceeded, in sentences."""
     guidance: dict[str, list[str]] = {}
     for one in results:
         if "indoor_carbon_dioxide_guidance" in one.run.attrs:
             guidance.setdefault(str(one.run.attrs["indoor_carbon_dioxide_guidance"]), []).append(one.name)
+    wet = {
+        one.name: int(one.run.attrs["indoor_hours_at_saturation"])
+        for one in results
+        if int(one.run.attrs.get("indoor_hours_at_saturation", 0)) > 0
+    }
     everywhere = len(guidance) == 1 and len(next(iter(guidance.values()))) == len(results)
     return (
         *cautions(results),
+        *(
+            f"The air indoors is so humid that it condenses, in {hours} hours ({name}): air more, or give off less."
+            for name, hours in wet.items()
+        ),
         *(
             f"Carbon dioxide indoors{'' if everywhere else ' (' + '; '.join(names) + ')'}: {words}"
             for words, names in guidance.items()

@@ -145,6 +145,11 @@ ASSEMBLY: Final = kind(
 
 # --- the air indoors -------------------------------------------------------------------------------------------------
 
+VOLUME: Final = measured("volume", "35 m3", "m3", 1.0)
+AREA: Final = measured("area", "20 m2", "m2", 1.0)
+MASS: Final = measured("mass", "0.24 kg", "kg", 1.0)
+POWER: Final = measured("power", "1.5 kW", "W", 1.0)
+HEIGHT: Final = measured("length", "2.3 m", "m", 1.0)
 AIR_FLOW: Final = measured("volume flow", "10 l/s", "l/s", 1e3)
 FROST: Final = (kind("preheat", indoor.Preheat), kind("recirculate", indoor.Recirculate))
 VENTILATOR: Final = kind(
@@ -156,24 +161,25 @@ VENTILATOR: Final = kind(
     },
 )
 EXTRACT: Final = kind("", indoor.ExtractFan, {"flow": AIR_FLOW})
-BUFFER: Final = kind("", indoor.Buffer)
+BUFFER: Final = kind("", indoor.Buffer, {"area": AREA})
 DEHUMIDIFIER: Final = kind("", indoor.Dehumidifier)
 SOURCES: Final = (
     kind("people", indoor.People),
     kind(
         "moisture event",
         indoor.MoistureEvent,
+        {"amount": MASS},
         meanings={
             "amount": f"Vapour given off each time, spread over the hours. A shower gives {SHOWER:g}, a family's "
             f"dinner {FAMILY_DINNER:g}, a load of laundry dried indoors {LAUNDRY_LOAD:g} (Angell and Olson 1988). [kg]"
         },
     ),
-    kind("flame", indoor.Flame, meanings={"fuel": "propane, butane, methane, ethanol or kerosene."}),
+    kind("flame", indoor.Flame, {"power": POWER}, meanings={"fuel": "propane, butane, methane, ethanol or kerosene."}),
 )
 INFILTRATION: Final = kind(
     "",
     indoor.Infiltration,
-    {"exposure": EXPOSURE},
+    {"exposure": EXPOSURE, "height": HEIGHT},
     meanings={"exposure": "How open the site is to the wind: 'open', 'semi-sheltered' or 'sheltered'."},
 )
 INDOOR: Final = (
@@ -191,6 +197,7 @@ INDOOR: Final = (
     kind(
         "intermediate design",
         indoor.IntermediateDesign,
+        {"volume": VOLUME},
         meanings={
             "moisture_production": "Vapour given off indoors; "
             + ", ".join(f"{indoor.design_moisture_production(n):g} with {n} bedroom(s)" for n in (1, 2, 3, 4))
@@ -201,6 +208,7 @@ INDOOR: Final = (
         "household",
         indoor.Household,
         {
+            "volume": VOLUME,
             "infiltration": number_or(table_of(INFILTRATION)),
             "sources": list_of(one_of("source", SOURCES)),
             "ventilator": table_of(VENTILATOR),
