@@ -11,7 +11,7 @@ from pathlib import Path
 
 from hygro import demo
 from hygro.indoor import StandardCurves
-from hygro.studyfile import kinds, study_text, substances, toml
+from hygro.studyfile import kinds, study_text, substances, toml, weatherkinds
 from hygro.studyfile.examples import example_names
 from hygro.studyfile.forms import Kind
 
@@ -95,6 +95,15 @@ input = "sheathing.times_sorption"
 spread = { kind = "scatter", variation = "10 %", source = "between boards, estimated" }
 """
 
+UNSURE_WEATHER = """\
+[climate]
+file = "twelve-winters.csv"
+
+[[uncertain]]
+input = "climate"
+spread = { kind = "weather years", first = 2010, last = 2020 }
+"""
+
 TOP = {
     "title": "Heading of the report.",
     "question": "What is asked, in plain words.",
@@ -129,12 +138,12 @@ SECTIONS: tuple[tuple[str, str, tuple[Kind, ...]], ...] = (
         "The weather",
         "`[climate]` has the key `sample` alone (hut_valley, wet_coast or subarctic, all invented), or the key `file`. "
         "A file is looked for beside the study. EPW, TMY3 and the CSV that this package writes need no more.",
-        (kinds.WEATHER,),
+        (weatherkinds.WEATHER,),
     ),
     (
         "A weather file with columns of its own",
         "Any hourly CSV will do once `columns` says which column is what.",
-        (kinds.WEATHER_COLUMNS,),
+        (weatherkinds.WEATHER_COLUMNS,),
     ),
     ("A build-up", 'Under `[assembly."its name"]`.', (kinds.ASSEMBLY,)),
     ("A layer", "A part with the key `layer`.", (kinds.LAYER,)),
@@ -161,13 +170,20 @@ SECTIONS: tuple[tuple[str, str, tuple[Kind, ...]], ...] = (
         "What is not known for sure",
         "Each `[[uncertain]]` is one input, spread independently of the others. Inputs are named as "
         "`python -m hygro my-study.toml --inputs` lists them: a layer or a sheet by its name, then `gap`, `leak`, "
-        "`indoor`, `start`. Curves of materials are changed as a whole by `times_...`, which is 1 as stated. One "
-        "ensemble is run for each variant and each layer watched in it; a member passes where its verdict does not "
-        "fail.\n\n"
+        "`rain` and `snow` where they are stated, `indoor`, `start`; and `climate`, the weather. Curves of materials "
+        "are changed as a whole by `times_...`, which is 1 as stated. One ensemble is run for each variant and each "
+        "layer watched in it; a member passes where its verdict does not fail.\n\n"
         f"```toml\n{UNSURE}```",
-        (kinds.UNCERTAIN,),
+        (kinds.uncertain_kind(None),),
     ),
     ("How an uncertain input is spread", "`spread`, by its `kind`.", kinds.SPREADS),
+    (
+        "Weather that is not known for sure",
+        "`spread` of the input `climate`, by its `kind`. What the study states under `[climate]` is the weather of the "
+        "single run.\n\n"
+        f"```toml\n{UNSURE_WEATHER}```",
+        weatherkinds.weather_spreads(None),
+    ),
     ("A material of your own", 'Under `[material."its name"]`. Rows are written `[[0.5, 40], [0.8, 70], [1.0, 300]]`.',
      (substances.MATERIAL,)),
     ("A sheet of your own", 'Under `[sheet."its name"]`.', (substances.SHEET_MATERIAL,)),

@@ -152,6 +152,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _copy_example(options: argparse.Namespace) -> int:
+    from hygro.files import write_whole
     from hygro.studyfile.examples import example_text
 
     if options.study is not None:
@@ -163,12 +164,10 @@ def _copy_example(options: argparse.Namespace) -> int:
         raise OutputError(msg)
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        part = target.with_name(f".{target.name}.part")
-        part.write_text(text, encoding="utf-8")
-        part.replace(target)
     except OSError as error:
         msg = f"{str(target)!r} could not be written: {error.strerror or error}. Name a folder with --output."
         raise OutputError(msg) from error
+    write_whole(target, lambda part: part.write_text(text, encoding="utf-8"))
     print(f"Copied to {target}. Change it in a text editor and run: python -m hygro {target} -o {options.example}")
     return 0
 

@@ -373,26 +373,24 @@ class Assembly:
     @property
     def title(self) -> str:
         """Name, kind, tilt, direction and finish in one line."""
-        return (
-            f"{self.name}: {self.kind}, tilt {self.tilt:g} degrees, facing {self.azimuth:g} degrees from north, "
-            f"{self.finish.name}"
-        )
+        way = "" if self.tilt in (0.0, 180.0) else f", facing {self.azimuth:g} degrees from north"
+        return f"{self.name}: {self.kind}, tilt {self.tilt:g} degrees{way}, {self.finish.name}"
 
     def __repr__(self) -> str:
         return as_text(self.title, self._rows())
 
     def _repr_html_(self) -> str:
-        return as_html(self.title, self._rows())
+        return as_html(self.title, self._rows(), outside_below=self.kind == "floor")
 
     def draw(self) -> Drawing:
-        """Draw the section to scale, outside at the top.
+        """Draw the section to scale, outside at the top; of a floor, at the bottom.
 
         Returns
         -------
         Drawing
             Shown as a picture in a notebook; ``.svg`` is the picture as text, ``.save(path)`` writes it.
         """
-        return Drawing(self.title, self._rows())
+        return Drawing(self.title, self._rows(), outside_below=self.kind == "floor")
 
     def _rows(self) -> list[Row]:
         labels = iter(self.labels)

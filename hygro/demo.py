@@ -9,13 +9,14 @@ from __future__ import annotations
 from typing import Final
 
 from hygro.assembly import Assembly, Layer, Part, Sheet, VentGap
+from hygro.ensemble import Scatter, Triangular, scatter
 from hygro.errors import InputError
 from hygro.gapflow import ByWindAndBuoyancy, Closed
 from hygro.indoor import Buffer, Household, IndoorModel, MoistureEvent, People, Preheat, Ventilator
 from hygro.indoor.sources import FAMILY_DINNER, SHOWER
 from hygro.leakage import AirLeak
 from hygro.study import Variant
-from hygro.studyfile import Sample, Study, WeatherFile
+from hygro.studyfile import Sample, Study, Uncertain, WeatherFile
 
 CLIMATE: Final = "hut_valley"
 START: Final = "1 October"
@@ -70,6 +71,16 @@ ASSUMED: Final[tuple[tuple[str, str], ...]] = (
         "K/W.",
     ),
     ("Deck", "plywood that starts at 70 % relative humidity; built in wet, it needs longer."),
+)
+
+# What is not known for sure about the roof. The spans are estimates, the sources of the others stand beside them.
+UNCERTAIN: Final = (
+    Uncertain("leak.q50", Scatter(0.6, "workmanship, estimated")),
+    Uncertain("gap.blocked", Triangular("0 %", "10 %", "60 %")),
+    Uncertain("start.relative_humidity", Triangular("60 %", "70 %", "90 %")),
+    Uncertain("deck.times_vapour_resistance", scatter.VAPOUR_RESISTANCE),
+    Uncertain("deck.times_sorption", scatter.SORPTION),
+    Uncertain("insulation.conductivity", scatter.CONDUCTIVITY),
 )
 
 
@@ -191,7 +202,7 @@ def hut_study(
     Returns
     -------
     Study
-        The four roofs, the deck watched.
+        The four roofs, the deck watched; what is uncertain counts where members are asked for.
     """
     return Study(
         title=TITLE,
@@ -203,6 +214,7 @@ def hut_study(
         question=QUESTION,
         building=BUILDING,
         assumed=ASSUMED,
+        uncertain=UNCERTAIN,
     )
 
 

@@ -87,7 +87,7 @@ def as_text(title: str, rows: Sequence[Row]) -> str:
     return "\n".join([title, *shown])
 
 
-def as_html(title: str, rows: Sequence[Row]) -> str:
+def as_html(title: str, rows: Sequence[Row], *, outside_below: bool = False) -> str:
     """The stack as a table beside its drawing, for a notebook; names are escaped.
 
     Parameters
@@ -96,6 +96,8 @@ def as_html(title: str, rows: Sequence[Row]) -> str:
         Caption.
     rows : sequence of Row
         From outside to inside.
+    outside_below : bool, optional
+        Whether the drawing has the outside at the bottom, as a floor.
 
     Returns
     -------
@@ -108,14 +110,14 @@ def as_html(title: str, rows: Sequence[Row]) -> str:
         for line in [*(_cells(row) for row in rows), _total(rows)]
     )
     table = f"<table><caption style='text-align:left'>{html.escape(title)}</caption><tr>{head}</tr>{body}</table>"
-    return f"<div>{table}{Drawing(title, rows).svg}</div>"
+    return f"<div>{table}{Drawing(title, rows, outside_below=outside_below).svg}</div>"
 
 
 class Drawing:
-    """A section to scale, outside at the top. Hatches tell layers apart without colour."""
+    """A section to scale, outside at the top, of a floor at the bottom. Hatches tell layers apart without colour."""
 
-    def __init__(self, title: str, rows: Sequence[Row]) -> None:
-        self.svg = _svg(title, rows)
+    def __init__(self, title: str, rows: Sequence[Row], *, outside_below: bool = False) -> None:
+        self.svg = _svg(title, rows, outside_below)
 
     def _repr_svg_(self) -> str:
         return self.svg
@@ -159,11 +161,12 @@ def _pattern(row: Row) -> str:
     return "#555" if row.density > 2500.0 else "url(#dense)"
 
 
-def _svg(title: str, rows: Sequence[Row]) -> str:
+def _svg(title: str, rows: Sequence[Row], outside_below: bool) -> str:
+    above, below = ("inside", "outside") if outside_below else ("outside", "inside")
     total = sum(row.thickness for row in rows)
     scale = _HEIGHT / total
     top, label_at, pieces = 30.0, 0.0, []
-    for row in rows:
+    for row in reversed(rows) if outside_below else rows:
         height = row.thickness * scale
         shown = max(height, _LINE if row.kind == "sheet" else 1.0)
         if row.kind == "sheet":
@@ -196,7 +199,7 @@ def _svg(title: str, rows: Sequence[Row]) -> str:
         "fill='#fff8e6'/><path d='M0 5 q4 -8 8 0 t8 0' fill='none' stroke='#997a3d' stroke-width='0.8'/></pattern>"
         "<pattern id='dense' width='7' height='7' patternUnits='userSpaceOnUse'><rect width='7' height='7' "
         "fill='#e8e8e8'/><path d='M0 7 L7 0' stroke='#666' stroke-width='0.7'/></pattern></defs>"
-        f"<text x='10' y='20'>outside</text>{''.join(pieces)}<text x='10' y='{top + 16:.1f}'>inside</text>"
+        f"<text x='10' y='20'>{above}</text>{''.join(pieces)}<text x='10' y='{top + 16:.1f}'>{below}</text>"
         f"<path d='M{10 + _WIDTH - bar:.1f} {top + 12:.1f} h{bar:.1f}' stroke='black' stroke-width='2'/>"
         f"<text x='{10 + _WIDTH - bar:.1f}' y='{top + 28:.1f}'>100 mm</text></svg>"
     )

@@ -5,6 +5,7 @@ May import: errors, variables, cells, record.
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import Final
 
@@ -36,8 +37,20 @@ def climate_text(climate: Climate) -> str:
     -------
     str
         CSV with comment lines; reading it gives an equal record.
+
+    Raises
+    ------
+    ClimateError
+        Where the record has no place, as constant air has none.
     """
     data = climate.data
+    nowhere = [key for key in SITE_KEYS if math.isnan(float(data.attrs[key]))]
+    if nowhere:
+        msg = (
+            f"Climate {climate.title!r} has no {nowhere[0]}, so that it cannot be kept as a climate file, which is of "
+            "one place. State the place where the climate is made."
+        )
+        raise ClimateError(msg)
     lines = [f"# source: {_one_line(climate.source)}"]
     lines += [f"# {key}: {_one_line(str(data.attrs[key]))}" for key in ("title", "notes") if str(data.attrs[key])]
     lines += [f"# {key}: {_short(float(data.attrs[key]))}" for key in SITE_KEYS]
@@ -67,6 +80,8 @@ def write_climate(climate: Climate, path: str | Path) -> Path:
 
     Raises
     ------
+    ClimateError
+        Where the record has no place.
     OutputError
         Where the file cannot be written.
     """

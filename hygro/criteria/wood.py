@@ -10,10 +10,12 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
+import numpy.typing as npt
+import pandas as pd
 import xarray as xr
 
 from hygro.criteria.select import FACES, Array, Face, cell_thickness, dry_mass, layer_cells, values, wrap
-from hygro.criteria.verdict import STRUCTURE, Level, Verdict, peak, place_in_words
+from hygro.criteria.verdict import STRUCTURE, Level, Verdict, peak, place_in_words, spoken
 from hygro.errors import InputError
 
 Part = Literal["mean", "outer", "inner"]
@@ -181,7 +183,7 @@ def moisture_content_verdict(
     """
     content = moisture_content(run, layer, part)
     value, when, place = peak(content)
-    hours = int((content.transpose("time", "slice").to_numpy()[:, place] > limit.value).sum())
+    above = content.transpose("time", "slice").to_numpy()[:, place] > limit.value
     if value > max(limit.value, DECAY_ONSET.value):
         level = Level.FAILS
     else:
@@ -195,9 +197,20 @@ def moisture_content_verdict(
         limit=limit.value,
         when=when,
         where=where,
-        because=f"It is above {limit.value:g} % ({limit.name}) in {hours} of {content.sizes['time']} hours."
-        if hours
-        else f"It is never above {limit.value:g} % ({limit.name}).",
+        because=_because(above, content["time"].to_numpy(), limit),
         source=limit.source,
         caution="" if level is Level.FINE else STRUCTURE,
     )
+
+
+def _because(above: npt.NDArray[np.bool_], stamps: Array, limit: MoistureLimit) -> str:
+    """How long it is above the limit, and the day after which it no longer is: what somebody asks who built it wet."""
+    held = f"{limit.value:g} % ({limit.name})"
+    if not above.any():
+        return f"It is never above {held}."
+    last = (
+        "at the end still"
+        if above[-1]
+        else f"for the last time on {spoken(pd.Timestamp(stamps[np.flatnonzero(above)[-1]]))}"
+    )
+    return f"It is above {held} in {int(above.sum())} of {len(above)} hours, {last}."

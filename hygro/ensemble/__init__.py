@@ -10,6 +10,7 @@ from hygro.ensemble.plan import UncertainStudy, check_spread, weather_years
 from hygro.ensemble.ranking import rank_inputs, ranking
 from hygro.ensemble.run import forget_others, open_ensemble, run_ensemble
 from hygro.ensemble.scatter import workmanship
+from hygro.ensemble.sobol import sobol_indices
 from hygro.ensemble.statistics import Chance, band, chance_of_passing, summary
 
 __all__ = [
@@ -30,6 +31,7 @@ __all__ = [
     "rank_inputs",
     "ranking",
     "run_ensemble",
+    "sobol_indices",
     "summary",
     "weather_years",
     "workmanship",

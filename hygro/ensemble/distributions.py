@@ -8,15 +8,16 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 from typing import Any, Final, Protocol, Self
 
 import numpy as np
-from scipy.special import ndtr, ndtri
 
 from hygro.errors import InputError
 from hygro.units import to_si
 from hygro.vary import Input
 
+_NORMAL: Final = NormalDist()
 _MOST_SCATTER: Final = 1.0  # [1] a coefficient of variation above it says that nothing is known
 _MOST_FACTOR: Final = 100.0  # [1]
 
@@ -150,9 +151,9 @@ class Normal:
     def at(self, share: float, now: Any) -> float:
         """Inverse of the (cut) normal distribution function, in the unit of the input."""
         mean, deviation = float(self.mean), float(self.deviation)
-        below = 0.0 if self.low is None else float(ndtr((float(self.low) - mean) / deviation))
-        until = 1.0 if self.high is None else float(ndtr((float(self.high) - mean) / deviation))
-        return mean + deviation * float(ndtri(below + share * (until - below)))
+        below = 0.0 if self.low is None else _NORMAL.cdf((float(self.low) - mean) / deviation)
+        until = 1.0 if self.high is None else _NORMAL.cdf((float(self.high) - mean) / deviation)
+        return mean + deviation * _NORMAL.inv_cdf(below + share * (until - below))
 
     def describe(self, one: Input) -> str:
         """Say mean, deviation and ends."""
@@ -202,7 +203,7 @@ class LogNormal:
 
     def at(self, share: float, now: Any) -> float:
         """Median times the factor to the power of the normal deviate, in the unit of the input."""
-        return float(self.median) * math.exp(math.log(self.factor) * float(ndtri(share)))
+        return float(self.median) * math.exp(math.log(self.factor) * _NORMAL.inv_cdf(share))
 
     def describe(self, one: Input) -> str:
         """Say median and the middle two thirds."""
@@ -260,7 +261,7 @@ class Scatter:
             msg = f"Scatter is a share of the value, which is {now:g}; it needs a value above 0. Use Normal instead."
             raise InputError(msg)
         spread = math.sqrt(math.log1p(float(self.variation) ** 2))
-        return float(now) * math.exp(spread * float(ndtri(share)) - 0.5 * spread**2)
+        return float(now) * math.exp(spread * _NORMAL.inv_cdf(share) - 0.5 * spread**2)
 
     def describe(self, one: Input) -> str:
         """Say the coefficient of variation and its source."""

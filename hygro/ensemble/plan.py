@@ -52,6 +52,9 @@ class UncertainStudy:
         What is found of each member.
     seed : int, optional
         Which of the scrambled sequences.
+    crossed : bool, optional
+        Whether members come in groups for `sobol_indices`: two points, and between them one for each input, which is
+        the first point with that one input from the second.
 
     Raises
     ------
@@ -63,6 +66,7 @@ class UncertainStudy:
     inputs: tuple[tuple[Input, Distribution], ...]
     measures: tuple[Measure, ...]
     seed: int
+    crossed: bool
 
     def __init__(
         self,
@@ -75,6 +79,7 @@ class UncertainStudy:
         years: int,
         measures: tuple[Measure, ...] = MEASURES,
         seed: int = 0,
+        crossed: bool = False,
     ) -> None:
         case = Case(base, climate, layer, start, years)
         if not isinstance(uncertain, Mapping) or not uncertain:
@@ -96,21 +101,21 @@ class UncertainStudy:
         if twice is not None:
             msg = f"{twice!r} is named twice among inputs and measures; give each a name of its own."
             raise InputError(msg)
-        for name, value in (("case", case), ("inputs", inputs), ("measures", asked), ("seed", seed)):
+        stated = {"case": case, "inputs": inputs, "measures": asked, "seed": seed, "crossed": bool(crossed)}
+        for name, value in stated.items():
             object.__setattr__(self, name, value)
 
     def shares(self, first: int, last: int) -> NDArray[np.float64]:
         """Points of members first to last - 1 in the unit cube, shape (n, n_inputs). [1]."""
-        from scipy.stats import qmc
-
-        sobol = qmc.Sobol(len(self.inputs), scramble=True, seed=np.random.default_rng(self.seed))
-        if first:
-            sobol.fast_forward(first)
-            points = sobol.random(last - first)
-        else:
-            # The sequence warns unless its first draw is a power of two; drawing the point alone is one.
-            points = np.concatenate([sobol.random(1), sobol.random(last - 1)]) if last > 1 else sobol.random(last)
-        return np.asarray(np.clip(points, _EDGE, 1.0 - _EDGE))
+        inputs = len(self.inputs)
+        if not self.crossed:
+            return _points(inputs, self.seed, first, last)
+        group = inputs + 2
+        start = first // group
+        pairs = _points(2 * inputs, self.seed, start, -(-last // group))[:, None, :]
+        from_second = np.vstack([np.zeros(inputs, dtype=bool), np.eye(inputs, dtype=bool), np.ones(inputs, dtype=bool)])
+        members = np.where(from_second, pairs[..., inputs:], pairs[..., :inputs]).reshape(-1, inputs)
+        return members[first - start * group : last - start * group]
 
     def values(self, shares: NDArray[np.float64]) -> list[Any]:
         """Value of each input for one member, from its point."""
@@ -172,10 +177,25 @@ class UncertainStudy:
             "start": case.start,
             "years": case.years,
             "seed": self.seed,
+            "crossed": int(self.crossed),
             "uncertain": json.dumps({one.dimension: one.name for one, _ in self.inputs}),
             "distributions": self.describe(),
             "measures": json.dumps([one.name for one in self.measures]),
         }
+
+
+def _points(dimensions: int, seed: int, first: int, last: int) -> NDArray[np.float64]:
+    """Points of a scrambled Sobol sequence, shape (n, n_dimensions): the same whatever came before them. [1]."""
+    from scipy.stats import qmc
+
+    sobol = qmc.Sobol(dimensions, scramble=True, seed=np.random.default_rng(seed))
+    if first:
+        sobol.fast_forward(first)
+        points = sobol.random(last - first)
+    else:
+        # The sequence warns unless its first draw is a power of two; drawing the point alone is one.
+        points = np.concatenate([sobol.random(1), sobol.random(last - 1)]) if last > 1 else sobol.random(last)
+    return np.asarray(np.clip(points, _EDGE, 1.0 - _EDGE))
 
 
 def weather_years(record: Climate, start: str, first: int, last: int) -> Choice:

@@ -12,7 +12,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
-from hygro.ensemble.statistics import inputs_varied, measures_of
+from hygro.ensemble.statistics import independent, inputs_varied, known, measures_of
 from hygro.errors import InputError
 
 FloatArray = NDArray[np.float64]
@@ -44,18 +44,17 @@ def ranking(ensemble: xr.Dataset, measure: str | None = None, *, seed: int = 0) 
     InputError
         Where there are too few members, the measure does not vary, or SALib is not installed.
     """
-    names = measures_of(ensemble)
-    asked = names[0] if measure is None else measure
-    if asked not in names:
-        msg = f"This ensemble has no measure {asked!r}. It has: {', '.join(map(repr, names))}."
-        raise InputError(msg)
+    asked = measures_of(ensemble)[0] if measure is None else known(ensemble, measure)
+    ensemble = independent(ensemble)
     solved = ensemble["solved"].to_numpy() == 1
     varied = inputs_varied(ensemble)
     points = np.column_stack([ensemble[name].to_numpy()[solved] for name in varied])
     return rank_inputs(points, ensemble[asked].to_numpy()[solved], list(varied.values()), seed=seed)
 
 
-def rank_inputs(points: FloatArray, output: FloatArray, names: list[str], *, seed: int = 0) -> pd.DataFrame:
+def rank_inputs(
+    points: FloatArray, output: FloatArray, names: list[str], *, seed: int = 0, evenly: bool = True
+) -> pd.DataFrame:
     r"""Sensitivity indices from given data.
 
     .. math::
@@ -72,6 +71,9 @@ def rank_inputs(points: FloatArray, output: FloatArray, names: list[str], *, see
         Names of the inputs.
     seed : int, optional
         Of the resampling.
+    evenly : bool, optional
+        Whether the points are spread as evenly as those of an ensemble, which are a Sobol sequence; False for points
+        that were drawn at random.
 
     Returns
     -------
@@ -88,14 +90,20 @@ def rank_inputs(points: FloatArray, output: FloatArray, names: list[str], *, see
 
     References
     ----------
-    S by the correlation ratio over slices: Pearson 1905, with the correction of Kelley 1935, Proc. Natl. Acad. Sci.
-    21:554-559 (from memory). T: Pianosi and Wagener 2018, Environ. Model. Softw. 108:197-207, as implemented and cited
-    by SALib. Methods that read the members as a walk (such as RBD-FAST) do not suit a Sobol sequence, whose points are
-    ordered themselves.
+    S by the correlation ratio over slices: Pearson 1905; of points at random with the correction of Kelley 1935, Proc.
+    Natl. Acad. Sci. 21:554-559 (both from memory). T: Pianosi and Wagener 2018, Environ. Model. Softw. 108:197-207, as
+    implemented and cited by SALib. Methods that read the members as a walk (such as RBD-FAST) do not suit a Sobol
+    sequence, whose points are ordered themselves.
 
     Notes
     -----
-    S leaves out what an input does only together with others; T has it in, but cannot be added up.
+    Slices of points at random differ by chance, which the correction takes away. In slices of an even sequence the
+    other inputs are as even as in the whole, so that there is next to nothing to take away: corrected, an input without
+    influence would come out at -0.12 with 64 members (measured; uncorrected within 0.02). The interval is that of
+    points at random, so that it is wider than need be.
+
+    S leaves out what an input does only together with others; T has it in, but cannot be added up. For shares of the
+    variance with what inputs do together, `sobol_indices` needs members of its own.
     """
     if len(output) < FEWEST:
         msg = f"A ranking needs {FEWEST} members or more; there are {len(output)}. Run more members."
@@ -108,7 +116,8 @@ def rank_inputs(points: FloatArray, output: FloatArray, names: list[str], *, see
     ranks = (x.argsort(axis=0, kind="stable").argsort(axis=0, kind="stable") + 0.5) / len(x)
     influence, noise = _influence(ranks, y, seed)
     shares = [
-        _first_order(_places(x[:, at], ranks[:, at]), y, np.random.default_rng((seed, at))) for at in range(len(names))
+        _first_order(_places(x[:, at], ranks[:, at]), y, np.random.default_rng((seed, at)), corrected=not evenly)
+        for at in range(len(names))
     ]
     table = pd.DataFrame(
         {
@@ -146,15 +155,17 @@ def _places(values: FloatArray, ranks: FloatArray) -> NDArray[np.intp]:
     return codes if len(distinct) <= slices else np.minimum((ranks * slices).astype(np.intp), slices - 1)
 
 
-def _first_order(place: NDArray[np.intp], output: FloatArray, random: np.random.Generator) -> tuple[float, float]:
+def _first_order(
+    place: NDArray[np.intp], output: FloatArray, random: np.random.Generator, *, corrected: bool
+) -> tuple[float, float]:
     """Share of variance, and the half width of its interval from resampled members."""
     n = len(output)
-    resampled = [_between(place[rows], output[rows]) for rows in random.integers(n, size=(_RESAMPLES, n))]
-    return _between(place, output), _TWO_SIDED * float(np.std(resampled, ddof=1))
+    resampled = [_between(place[rows], output[rows], True) for rows in random.integers(n, size=(_RESAMPLES, n))]
+    return _between(place, output, corrected), _TWO_SIDED * float(np.std(resampled, ddof=1))
 
 
-def _between(place: NDArray[np.intp], output: FloatArray) -> float:
-    """Share of the variance that lies between slices, corrected for what chance puts there (Kelley 1935)."""
+def _between(place: NDArray[np.intp], output: FloatArray, corrected: bool) -> float:
+    """Share of the variance that lies between slices, without what chance puts there (Kelley 1935) where asked."""
     n = len(output)
     count = np.bincount(place)
     inside = count > 0
@@ -163,6 +174,8 @@ def _between(place: NDArray[np.intp], output: FloatArray) -> float:
     between = float((count[inside] * (means - output.mean()) ** 2).sum())
     if total == 0.0:
         return 0.0
+    if not corrected:
+        return between / total
     return 1.0 - (total - between) / (n - int(inside.sum())) * (n - 1) / total
 
 

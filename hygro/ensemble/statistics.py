@@ -9,6 +9,7 @@ import json
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from statistics import NormalDist
 from typing import Final
 
 import numpy as np
@@ -93,19 +94,18 @@ def chance_of_passing(
     ----------
     Wilson 1927, J. Am. Stat. Assoc. 22:209-212 (from memory).
     """
-    from scipy.special import ndtri
-
     if not 0.5 <= confidence < 1.0:
         msg = f"confidence is {confidence!r}; it must be at least 0.5 and below 1."
         raise InputError(msg)
-    asked = measures_of(ensemble) if measure is None else [_known(ensemble, measure)]
+    ensemble = independent(ensemble)
+    asked = measures_of(ensemble) if measure is None else [known(ensemble, measure)]
     if limit is not None and measure is None:
         msg = f"limit is {limit!r} without a measure; name the measure that it is for."
         raise InputError(msg)
     limits = [float(ensemble[name].attrs["limit"]) if limit is None else limit for name in asked]
     within = np.all([ensemble[name].to_numpy() <= most for name, most in zip(asked, limits, strict=True)], axis=0)
     n, k = within.size, int(within.sum())
-    z = float(ndtri(0.5 + 0.5 * confidence))
+    z = NormalDist().inv_cdf(0.5 + 0.5 * confidence)
     middle, half = (k + 0.5 * z**2) / (n + z**2), z * math.sqrt(k * (n - k) / n + 0.25 * z**2) / (n + z**2)
     # Rounding must not leave 0 or 1 outside where no member, or every member, passes.
     low, high = 0.0 if k == 0 else middle - half, 1.0 if k == n else middle + half
@@ -137,6 +137,7 @@ def band(ensemble: xr.Dataset, shares: Iterable[float] = BAND) -> xr.DataArray:
     if not listed or not all(0.0 <= share <= 1.0 for share in listed):
         msg = f"shares are {listed}; they must lie between 0 and 1."
         raise InputError(msg)
+    ensemble = independent(ensemble)
     solved = ensemble["solved"].to_numpy() == 1
     if not solved.any():
         msg = "No member of this ensemble was solved; there is no band. See its attribute 'failures'."
@@ -170,8 +171,9 @@ def summary(ensemble: xr.Dataset) -> pd.DataFrame:
         Columns name their units.
     """
     rows = []
+    apart = independent(ensemble)
     for name in measures_of(ensemble):
-        values, attrs = ensemble[name].to_numpy(), ensemble[name].attrs
+        values, attrs = apart[name].to_numpy(), apart[name].attrs
         chance = chance_of_passing(ensemble, name)
         low, middle, high = np.nanquantile(values, (0.05, 0.5, 0.95))
         rows.append(
@@ -204,7 +206,22 @@ def inputs_varied(ensemble: xr.Dataset) -> dict[str, str]:
     return {str(name): str(path) for name, path in json.loads(ensemble.attrs["uncertain"]).items()}
 
 
-def _known(ensemble: xr.Dataset, measure: str) -> str:
+def group_size(ensemble: xr.Dataset) -> int:
+    """Members in a group that share inputs; 1 where each member is a point of its own."""
+    return len(inputs_varied(ensemble)) + 2 if int(ensemble.attrs.get("crossed", 0)) else 1
+
+
+def independent(ensemble: xr.Dataset) -> xr.Dataset:
+    """Members that share no inputs with each other: of each group the first and the last; all where there are none."""
+    size = group_size(ensemble)
+    if size == 1:
+        return ensemble
+    place = np.arange(ensemble.sizes["member"]) % size
+    return ensemble.isel(member=np.flatnonzero((place == 0) | (place == size - 1)))
+
+
+def known(ensemble: xr.Dataset, measure: str) -> str:
+    """Name of a measure that an ensemble has; others are refused."""
     names = measures_of(ensemble)
     if measure not in names:
         msg = f"This ensemble has no measure {measure!r}. It has: {', '.join(map(repr, names))}."

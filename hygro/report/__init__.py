@@ -13,7 +13,7 @@ from typing import Final
 
 from hygro import __version__
 from hygro.errors import InputError
-from hygro.report import certainty, checks, findings, inputs, page
+from hygro.report import air, assumed, certainty, checks, findings, inputs, page
 from hygro.report.certainty import of_ensemble, of_study
 from hygro.report.page import Picture, Sensitivity, Table
 from hygro.report.trials import of_search, of_sweep
@@ -118,20 +118,27 @@ def report_html(
     )
     sections = [
         ("question", "The question", page.paragraph(study.question or "No question was written down for this study.")),
-        ("answer", "The answer in short", findings.short_answer(comparisons) + certainty.in_short(varied)),
+        (
+            "answer",
+            "The answer in short",
+            findings.short_answer(comparisons)
+            + "".join(map(page.paragraph, air.in_short(results)))
+            + certainty.in_short(varied),
+        ),
         ("building", "The building", inputs.building(study, results)),
         ("materials", "The materials", inputs.material_tables(results)),
         (
             "weather",
             "The weather and the air indoors",
-            inputs.weather(study, comparisons[0], [one for one in shown if one.name.startswith("air")]),
+            inputs.weather(study, comparisons[0], [one for one in shown if one.name.startswith("air")])
+            + air.section(comparisons[0], results),
         ),
-        ("assumptions", "What was assumed", inputs.assumptions(study, results)),
+        ("assumptions", "What was assumed", assumed.assumptions(study, results)),
         ("results", "Results", found),
         ("verdicts", "Verdicts", "".join(findings.verdicts(study, one) for one in comparisons)),
         ("checks", "Steady checks beside the runs", checks.steady_checks(comparisons)),
         ("sensitivity", "How sure this is", certainty.section(study, varied)),
-        ("cautions", "Cautions", page.bullets(CAUTIONS) + page.paragraph(DEFER, "defer")),
+        ("cautions", "Cautions", page.bullets((*air.cautions(results), *CAUTIONS)) + page.paragraph(DEFER, "defer")),
         ("versions", "How it was made", _made(comparisons)),
         ("study", "The study as text", _as_text(study, folder)),
     ]

@@ -137,14 +137,14 @@ def _decided(result: Result) -> str:
     verdict = answer.deciding
     held = f", limit {quantity(verdict.limit, verdict.unit)}" if math.isfinite(verdict.limit) else ""
     head = f"{page.sentence(verdict.criterion)} ({verdict.where}) is {quantity(verdict.value, verdict.unit)}{held}."
-    return f"{head} {answer.because}"
+    return f"{head} {verdict.because} {answer.because}"
 
 
 def results(comparison: Comparison, shown: Sequence[Picture]) -> str:
     """Numbers and pictures of one layer."""
     numbers = comparison.table()
     names = [str(name) for name in numbers.index]
-    rows = [(str(key), *(page.shown(cell) for cell in numbers[key])) for key in numbers]
+    rows = [(str(key).replace("kg/m2", "kg/m²"), *(page.shown(cell) for cell in numbers[key])) for key in numbers]
     intro = (
         f"Moisture content is that of the whole layer '{comparison.layer}'; hours are those of the whole run of "
         f"{page.counted(comparison.years, 'year')}."

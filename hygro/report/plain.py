@@ -9,6 +9,8 @@ import textwrap
 from collections.abc import Sequence
 from typing import Any, Final
 
+from hygro.report import air
+from hygro.report.inputs import results_of
 from hygro.report.page import counted, shown
 from hygro.study import Comparison
 
@@ -40,6 +42,7 @@ def results_text(title: str, comparisons: Sequence[Comparison], cautions: Sequen
     first = comparisons[0]
     period = f"{first.climate.title}, {counted(first.years, 'year')} from {first.start}"
     said = [f"{result.name} - {result.answer}" for one in comparisons for result in one.results]
+    said += air.in_short(results_of(comparisons))
     blocks = [f"{title}\n{period}", *map(_table, comparisons)]
     blocks += ["\n".join(textwrap.wrap(text, _WIDTH)) for text in (_LEGEND, *said, "Cautions: " + " ".join(cautions))]
     return "\n\n".join(blocks)

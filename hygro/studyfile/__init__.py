@@ -6,15 +6,18 @@ May import: study and all above it.
 from __future__ import annotations
 
 from hygro.studyfile.members import files_of, prepare_members, run_members, uncertain_studies
-from hygro.studyfile.study import Sample, Study, WeatherFile, besides, run_study
+from hygro.studyfile.study import Study, besides, run_study
 from hygro.studyfile.toml import parse_study, read_study, study_text, write_study
 from hygro.studyfile.uncertain import Uncertain
+from hygro.studyfile.weather import Records, Sample, WeatherFile, WeatherYears
 
 __all__ = [
+    "Records",
     "Sample",
     "Study",
     "Uncertain",
     "WeatherFile",
+    "WeatherYears",
     "besides",
     "files_of",
     "parse_study",

@@ -1,7 +1,7 @@
 """How the objects of the package are written as tables of a study file, and read back.
 
 A `Kind` takes its keys from the signature of the class that it makes and their meaning from its docstring, so that the
-file cannot drift from the package. May import: errors, units, lines.
+file cannot drift from the package. May import: errors, units, lines, values.
 """
 
 from __future__ import annotations
@@ -9,7 +9,6 @@ from __future__ import annotations
 import inspect
 import math
 import re
-import unicodedata
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from difflib import get_close_matches
@@ -17,9 +16,8 @@ from typing import Any, Final
 
 from hygro.errors import InputError
 from hygro.studyfile.lines import At
+from hygro.studyfile.values import FLAG, NUMBER, NUMBERS, QUANTITY, TEXT, TEXTS, WHOLE, WHOLES, Form, Shelf, shown
 from hygro.units import to_si
-
-Shelf = dict[str, dict[str, Any]]  # what a file defines itself: sort, then name, then object
 
 _SECTION: Final = re.compile(r"Parameters\n-+\n(.*?)(?=\n\n?[A-Z][a-z ]+\n---|\Z)", re.DOTALL)
 
@@ -42,21 +40,13 @@ _SPOKEN: Final = {
     "relative_humidity": ("fraction", 1e2, "%"),
     "start_humidity": ("fraction", 1e2, "%"),
     "start_moisture": ("fraction", 1e2, "%"),
+    "variation": ("fraction", 1e2, "%"),
     "density": ("density", 1.0, "kg/m3"),
     "specific_heat": ("specific heat", 1.0, "J/(kg K)"),
     "conductivity": ("conductivity", 1.0, "W/(m K)"),
     "saturation": ("moisture per volume", 1.0, "kg/m3"),
     "free_saturation": ("moisture per volume", 1.0, "kg/m3"),
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Form:
-    """How one value is written: what it is in words, what reads it and what writes it."""
-
-    words: str
-    read: Callable[[Any, At, Shelf], Any]
-    write: Callable[[Any, Shelf], Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,55 +85,6 @@ class Kind:
     implied: Mapping[str, Callable[[Any], Any]] = field(default_factory=dict)
 
 
-def shown(value: object) -> str:
-    """A value of a file as an error names it."""
-    if isinstance(value, dict):
-        return "a table"
-    if isinstance(value, list):
-        return f"a list of {len(value)}"
-    text = str(value).lower() if isinstance(value, bool) else repr(value)
-    return text if len(text) < 60 else f"{text[:57]}..."
-
-
-def _scalar(words: str, *kinds: type) -> Form:
-    def read(value: Any, at: At, _: Shelf) -> Any:
-        if not isinstance(value, kinds) or (isinstance(value, bool) and bool not in kinds):
-            raise at.error(f"is {shown(value)}; {words} is needed.")
-        return value
-
-    return Form(words, read, lambda value, _: value)
-
-
-def _listed(words: str, *kinds: type) -> Form:
-    def read(value: Any, at: At, _: Shelf) -> Any:
-        if not isinstance(value, list):
-            raise at.error(f"is {shown(value)}; {words} is needed, in square brackets.")
-        for number, one in enumerate(value):
-            if not isinstance(one, kinds) or isinstance(one, bool):
-                raise (at / number).error(f"is {shown(one)}; {words} is needed.")
-        return tuple(value)
-
-    return Form(words, read, lambda value, _: list(value))
-
-
-def _read_text(value: Any, at: At, _: Shelf) -> str:
-    if not isinstance(value, str):
-        raise at.error(f"is {shown(value)}; text in quotes is needed.")
-    odd = next((one for one in value if unicodedata.category(one) == "Cc" and one not in "\n\t"), None)
-    if odd is not None:
-        raise at.error(f"has the control character {odd!r}, which no page can show. Write plain text.")
-    return value
-
-
-TEXT: Final = Form("text in quotes", _read_text, lambda value, _: value)
-FLAG: Final = _scalar("true or false", bool)
-WHOLE: Final = _scalar("a whole number", int)
-NUMBER: Final = _scalar("a number", int, float)
-QUANTITY: Final = _scalar("a number, or text with a unit", int, float, str)
-TEXTS: Final = _listed("a list of texts", str)
-WHOLES: Final = _listed("a list of whole numbers", int)
-NUMBERS: Final = _listed("a list of numbers", int, float)
-VALUES: Final = _listed("a list of numbers or texts", int, float, str)
 _BY_ANNOTATION: Final = {
     "str": TEXT,
     "bool": FLAG,
@@ -403,18 +344,6 @@ def table_of(kind: Kind) -> Form:
         lambda value, at, shelf: read_table(kind, value, at, shelf),
         lambda thing, shelf: write_table(kind, thing, shelf),
     )
-
-
-def number_or(form: Form) -> Form:
-    """Form of a number that may be a table as well."""
-
-    def read(value: Any, at: At, shelf: Shelf) -> Any:
-        return form.read(value, at, shelf) if isinstance(value, dict) else NUMBER.read(value, at, shelf)
-
-    def write(thing: Any, shelf: Shelf) -> Any:
-        return thing if isinstance(thing, int | float) else form.write(thing, shelf)
-
-    return Form(f"a number, or {form.words}", read, write)
 
 
 def list_of(form: Form) -> Form:

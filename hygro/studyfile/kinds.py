@@ -1,17 +1,16 @@
 """The kinds of tables that a study file knows, one for each object that a study is made of.
 
-May import: study and all above it, ensemble, forms, substances, uncertain.
+May import: study and all above it, ensemble, forms, substances, uncertain, weatherkinds.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import fields
+from pathlib import Path
 from typing import Any, Final
 
 from hygro import indoor
 from hygro.assembly import Assembly, Layer, Sheet, VentGap
-from hygro.climate import read_climate, read_csv
 from hygro.ensemble import Choice, LogNormal, Normal, Scatter, Triangular, Uniform
 from hygro.gapflow import OPEN, SEMI_SHELTERED, SHELTERED, ByWindAndBuoyancy, Closed, Exposure, FixedAirChange
 from hygro.indoor.sources import FAMILY_DINNER, LAUNDRY_LOAD, SHOWER
@@ -20,28 +19,12 @@ from hygro.rain import AirfieldRain, DrivingRain
 from hygro.simulation import Start
 from hygro.snow import FallingSnow, LyingSnow
 from hygro.study import Variant
-from hygro.studyfile.forms import (
-    NUMBER,
-    NUMBERS,
-    QUANTITY,
-    TEXT,
-    TEXTS,
-    VALUES,
-    Form,
-    Kind,
-    Shelf,
-    kind,
-    list_of,
-    number_or,
-    one_of,
-    read_table,
-    shown,
-    table_of,
-    write_table,
-)
+from hygro.studyfile.forms import Kind, kind, list_of, one_of, read_table, table_of, write_table
 from hygro.studyfile.lines import At
 from hygro.studyfile.substances import OWN_NAME, name_of, named
 from hygro.studyfile.uncertain import Uncertain
+from hygro.studyfile.values import NUMBER, NUMBERS, TEXT, TEXTS, VALUES, Form, Shelf, measured, number_or, shown
+from hygro.studyfile.weatherkinds import weather_spreads
 
 # --- the build-up ----------------------------------------------------------------------------------------------------
 
@@ -162,34 +145,41 @@ ASSEMBLY: Final = kind(
 
 # --- the air indoors -------------------------------------------------------------------------------------------------
 
+VOLUME: Final = measured("volume", "35 m3", "m3", 1.0)
+AREA: Final = measured("area", "20 m2", "m2", 1.0)
+MASS: Final = measured("mass", "0.24 kg", "kg", 1.0)
+POWER: Final = measured("power", "1.5 kW", "W", 1.0)
+HEIGHT: Final = measured("length", "2.3 m", "m", 1.0)
+AIR_FLOW: Final = measured("volume flow", "10 l/s", "l/s", 1e3)
 FROST: Final = (kind("preheat", indoor.Preheat), kind("recirculate", indoor.Recirculate))
 VENTILATOR: Final = kind(
     "",
     indoor.Ventilator,
-    {"frost_protection": one_of("frost protection", FROST)},
+    {"frost_protection": one_of("frost protection", FROST), "flow": AIR_FLOW},
     meanings={
         "frost_protection": "What it does when the exhaust would freeze; without, it runs on as if it never iced."
     },
 )
-EXTRACT: Final = kind("", indoor.ExtractFan)
-BUFFER: Final = kind("", indoor.Buffer)
+EXTRACT: Final = kind("", indoor.ExtractFan, {"flow": AIR_FLOW})
+BUFFER: Final = kind("", indoor.Buffer, {"area": AREA})
 DEHUMIDIFIER: Final = kind("", indoor.Dehumidifier)
 SOURCES: Final = (
     kind("people", indoor.People),
     kind(
         "moisture event",
         indoor.MoistureEvent,
+        {"amount": MASS},
         meanings={
             "amount": f"Vapour given off each time, spread over the hours. A shower gives {SHOWER:g}, a family's "
             f"dinner {FAMILY_DINNER:g}, a load of laundry dried indoors {LAUNDRY_LOAD:g} (Angell and Olson 1988). [kg]"
         },
     ),
-    kind("flame", indoor.Flame, meanings={"fuel": "propane, butane, methane, ethanol or kerosene."}),
+    kind("flame", indoor.Flame, {"power": POWER}, meanings={"fuel": "propane, butane, methane, ethanol or kerosene."}),
 )
 INFILTRATION: Final = kind(
     "",
     indoor.Infiltration,
-    {"exposure": EXPOSURE},
+    {"exposure": EXPOSURE, "height": HEIGHT},
     meanings={"exposure": "How open the site is to the wind: 'open', 'semi-sheltered' or 'sheltered'."},
 )
 INDOOR: Final = (
@@ -207,6 +197,7 @@ INDOOR: Final = (
     kind(
         "intermediate design",
         indoor.IntermediateDesign,
+        {"volume": VOLUME},
         meanings={
             "moisture_production": "Vapour given off indoors; "
             + ", ".join(f"{indoor.design_moisture_production(n):g} with {n} bedroom(s)" for n in (1, 2, 3, 4))
@@ -217,6 +208,7 @@ INDOOR: Final = (
         "household",
         indoor.Household,
         {
+            "volume": VOLUME,
             "infiltration": number_or(table_of(INFILTRATION)),
             "sources": list_of(one_of("source", SOURCES)),
             "ventilator": table_of(VENTILATOR),
@@ -233,7 +225,7 @@ INDOOR: Final = (
     kind("hourly values", indoor.IndoorArrays),
 )
 
-# --- a variant, and the weather --------------------------------------------------------------------------------------
+# --- a variant -----------------------------------------------------------------------------------------------------
 
 LEAK: Final = kind(
     "",
@@ -301,44 +293,20 @@ SPREADS: Final = (
         },
     ),
 )
-UNCERTAIN: Final = kind(
-    "",
-    Uncertain,
-    {"spread": one_of("spread", SPREADS), "variants": TEXTS},
-    meanings={"spread": "How it is spread: " + ", ".join(f"'{one.word}'" for one in SPREADS) + "; see below."},
-)
-
-_MAPPING: Final = Form("a table of texts", lambda value, at, _: _texts(value, at), lambda value, _: dict(value))
 
 
-def _texts(value: Any, at: At) -> dict[str, Any]:
-    if not isinstance(value, dict):
-        raise at.error(f'is {shown(value)}; a table is needed, such as {{ time = "Date" }}.')
-    for key, one in value.items():
-        QUANTITY.read(one, at / key, {})
-    return dict(value)
-
-
-def _weather_keys(reader: Callable[..., Any]) -> Kind:
-    forms = {
-        "path": TEXT,
-        "columns": _MAPPING,
-        "units": _MAPPING,
-        "constants": _MAPPING,
-        "stamp": TEXT,
-        "humidity_over": TEXT,
-    }
-    meanings = {
-        "units": 'Unit of a column where it is not ours: `{ relative_humidity = "%", air_temperature = "degF" }`.',
-        "constants": "One value in our unit for all hours of a variable that the file lacks: `{ wind_speed = 2.0 }`.",
-        "stamp": "Whether a row's stamp marks the `end` or the `start` of its hour.",
-        "delimiter": "What separates the cells.",
-        "decimal": "What separates the decimals.",
-        "title": "Name of the record; the file's by default.",
-        "source": "Where it comes from.",
-    }
-    return kind("", reader, forms, renamed={"path": "file"}, meanings=meanings)
-
-
-WEATHER: Final = _weather_keys(read_climate)
-WEATHER_COLUMNS: Final = _weather_keys(read_csv)
+def uncertain_kind(folder: Path | None) -> Kind:
+    """Kind of an uncertain input; weather files are looked for from a folder on."""
+    weather = weather_spreads(folder)
+    return kind(
+        "",
+        Uncertain,
+        {"spread": one_of("spread", (*SPREADS, *weather)), "variants": TEXTS},
+        meanings={
+            "spread": "How it is spread: "
+            + ", ".join(f"'{one.word}'" for one in SPREADS)
+            + "; of the climate "
+            + " or ".join(f"'{one.word}'" for one in weather)
+            + "; see below."
+        },
+    )

@@ -18,6 +18,7 @@ from hygro.ensemble.store import Store
 from hygro.errors import InputError
 from hygro.study import Variant
 from hygro.studyfile.study import Study
+from hygro.studyfile.weather import Records, WeatherYears, climates
 from hygro.vary import FREE_WATER, MOULD, WETTEST, WETTEST_FACE, Input, Measure
 
 VERDICT: Final = "verdict"
@@ -43,11 +44,21 @@ def uncertain_studies(study: Study) -> dict[Key, UncertainStudy]:
         Where the weather cannot be read, or a distribution reaches values that cannot be.
     """
     climate = study.climate.load()
+    # Weather is read once for all variants.
+    spreads_of = [
+        (
+            one,
+            climates(one.spread, climate, study.start)
+            if isinstance(one.spread, WeatherYears | Records)
+            else one.spread,
+        )
+        for one in study.uncertain
+    ]
     found: dict[Key, UncertainStudy] = {}
     for layer in study.watch:
         for variant in study.variants_with(layer):
             spreads: dict[str | Input, Distribution] = {
-                one.input: one.spread for one in study.uncertain if variant in one.among(study.variants)
+                one.input: spread for one, spread in spreads_of if variant in one.among(study.variants)
             }
             if spreads:
                 found[variant.name, layer] = UncertainStudy(

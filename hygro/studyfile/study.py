@@ -1,20 +1,17 @@
 """A whole study as one object: the question, the ways of building, the weather by name, and what is watched.
 
-May import: uncertain, study and all above it.
+May import: uncertain, weather, study and all above it.
 """
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
-from pathlib import Path
+from dataclasses import dataclass, replace
 from types import MappingProxyType
-from typing import Any, Final
+from typing import Final
 
 import xarray as xr
 
-from hygro.climate import Climate, read_climate, read_csv, sample_climate, sample_names
 from hygro.criteria import (
     Verdict,
     combined_verdict,
@@ -27,6 +24,7 @@ from hygro.criteria.select import FACES
 from hygro.errors import InputError
 from hygro.study import Comparison, Result, Variant, compare
 from hygro.studyfile.uncertain import Uncertain, check_uncertain
+from hygro.studyfile.weather import Sample, WeatherFile
 
 MOST_YEARS: Final = 20
 MOST_MEMBERS: Final = 100_000  # more belong on a cluster, from Python
@@ -42,59 +40,6 @@ ALSO: Final[Mapping[str, Callable[[xr.Dataset, str, bool], tuple[Verdict, ...]]]
 )
 
 Progress = Callable[[int, int, Result], None]
-
-
-@dataclass(frozen=True, slots=True)
-class Sample:
-    """An invented sample climate, by name.
-
-    Parameters
-    ----------
-    name : str
-        One of ``hygro.climate.sample_names()``.
-
-    Raises
-    ------
-    InputError
-        Where there is no such sample.
-    """
-
-    name: str
-
-    def __post_init__(self) -> None:
-        if self.name not in sample_names():
-            msg = f"there is no sample climate {self.name!r}. Samples: {', '.join(map(repr, sample_names()))}."
-            raise InputError(msg)
-
-    def load(self) -> Climate:
-        """The weather."""
-        return sample_climate(self.name)
-
-
-@dataclass(frozen=True, slots=True)
-class WeatherFile:
-    """A weather file, and how it is read.
-
-    Parameters
-    ----------
-    path : Path
-        The file; kept as an absolute path.
-    options : mapping of str to object, optional
-        Further arguments of `read_climate`, or of `read_csv` where ``columns`` is among them.
-    """
-
-    path: Path
-    options: Mapping[str, Any] = field(default_factory=dict)
-
-    def __post_init__(self) -> None:
-        # Two ways of naming a file are one, though not where links are on the way.
-        object.__setattr__(self, "path", Path(os.path.normpath(Path(self.path).expanduser().absolute())))
-        object.__setattr__(self, "options", MappingProxyType(dict(self.options)))
-
-    def load(self) -> Climate:
-        """The weather."""
-        reader: Callable[..., Climate] = read_csv if "columns" in self.options else read_climate
-        return reader(self.path, **self.options)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,8 +13,9 @@ from hygro import materials
 from hygro.errors import InputError, MaterialError
 from hygro.materials import Finish, Material, SheetMaterial
 from hygro.materials.curve import Scaled, Table
-from hygro.studyfile.forms import NUMBER, TEXT, Form, Kind, Shelf, kind, read_table, shown, write_table
+from hygro.studyfile.forms import Kind, kind, read_table, write_table
 from hygro.studyfile.lines import At
+from hygro.studyfile.values import NUMBER, TEXT, Form, Shelf, shown
 
 # --- what is looked up by name -------------------------------------------------------------------------------------
 

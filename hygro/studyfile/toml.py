@@ -5,10 +5,8 @@ May import: the other modules of this folder, and all above them.
 
 from __future__ import annotations
 
-import os
 import tomllib
 from collections.abc import Mapping
-from contextlib import suppress
 from dataclasses import fields
 from pathlib import Path
 from typing import Any, Final
@@ -16,12 +14,13 @@ from typing import Any, Final
 from hygro.errors import InputError, OutputError
 from hygro.files import write_whole
 from hygro.study import Variant
-from hygro.studyfile import kinds, substances
-from hygro.studyfile.forms import FLAG, TEXT, TEXTS, WHOLE, Form, Kind, Shelf, read_table, shown, write_table
+from hygro.studyfile import kinds, substances, weatherkinds
+from hygro.studyfile.forms import Kind, read_table, write_table
 from hygro.studyfile.kinds import SHARED
 from hygro.studyfile.lines import At, line_numbers
-from hygro.studyfile.study import Sample, Study, WeatherFile
+from hygro.studyfile.study import Study
 from hygro.studyfile.uncertain import Uncertain, check_uncertain
+from hygro.studyfile.values import FLAG, TEXT, TEXTS, WHOLE, Form, Shelf, shown
 from hygro.studyfile.written import toml_text
 
 # What may be defined in a file, in the order in which definitions refer to each other.
@@ -127,12 +126,12 @@ def _study(stated: Mapping[str, Any], at: At, folder: Path) -> Study:
             shelf[sort][key] = read_table(kind, _with_name(key, table), at / sort / key, shelf)
     plain = {key: form.read(stated[key], at / key, {}) for key, form in PLAIN.items() if key in stated}
     variants = _variants(stated, at, shelf)
-    climate = _climate(stated["climate"], at / "climate", folder)
+    climate = weatherkinds.climate_form(folder).read(stated["climate"], at / "climate", shelf)
     assumed = [
         (key, TEXT.read(words, at / "assumed" / key, {}))
         for key, words in _table(stated.get("assumed", {}), at / "assumed").items()
     ]
-    uncertain = _uncertain(stated.get("uncertain", []), at / "uncertain", variants)
+    uncertain = _uncertain(stated.get("uncertain", []), at / "uncertain", variants, folder)
     try:
         return Study(variants=variants, climate=climate, assumed=tuple(assumed), uncertain=uncertain, **plain)
     except InputError as error:
@@ -189,13 +188,14 @@ def _variants(stated: Mapping[str, Any], at: At, shelf: Shelf) -> tuple[Variant,
     return tuple(found)
 
 
-def _uncertain(listed: Any, at: At, variants: tuple[Variant, ...]) -> tuple[Uncertain, ...]:
+def _uncertain(listed: Any, at: At, variants: tuple[Variant, ...], folder: Path) -> tuple[Uncertain, ...]:
     if not isinstance(listed, list) or not all(isinstance(one, dict) for one in listed):
         raise at.error("is not a list of tables; each uncertain input has the heading [[uncertain]].")
     found: list[Uncertain] = []
+    kind = kinds.uncertain_kind(folder)
     for number, table in enumerate(listed):
         here = at / number
-        one: Uncertain = read_table(kinds.UNCERTAIN, table, here, {})
+        one: Uncertain = read_table(kind, table, here, {})
         try:
             if variants:
                 check_uncertain(one, found, variants)
@@ -205,34 +205,6 @@ def _uncertain(listed: Any, at: At, variants: tuple[Variant, ...]) -> tuple[Unce
             raise (here / key).error(str(error)) from error
         found.append(one)
     return tuple(found)
-
-
-def _climate(value: Any, at: At, folder: Path) -> Sample | WeatherFile:
-    table = _table(value, at)
-    if ("sample" in table) == ("file" in table):
-        raise at.error(
-            'one of two keys is needed: sample = "hut_valley" (or another sample), or file = "my-weather.epw".'
-        )
-    if "sample" in table:
-        for key in table:
-            if key != "sample":
-                raise (at / key).error("is for weather files; a sample has the key 'sample' alone.")
-        try:
-            return Sample(TEXT.read(table["sample"], at / "sample", {}))
-        except InputError as error:
-            raise (at / "sample").error(str(error)) from error
-    reader = kinds.WEATHER_COLUMNS if "columns" in table else kinds.WEATHER
-    for key in table:
-        if key not in reader.keys:
-            raise (at / key).unknown(reader.keys if "columns" in table else [*reader.keys, "columns"])
-    missing = next((key.name for key in reader.keys.values() if key.required and key.name not in table), None)
-    if missing is not None:
-        raise at.error(f"the key {missing!r} is missing; a file with 'columns' of its own needs it.")
-    options = {key: reader.keys[key].form.read(one, at / key, {}) for key, one in table.items()}
-    path = folder / Path(options.pop("file")).expanduser()
-    if not path.is_file():
-        raise (at / "file").error(f"there is no file {str(path)!r}. Check the name; it is looked for beside the study.")
-    return WeatherFile(path, options)
 
 
 def study_text(study: Study, folder: str | Path | None = None) -> str:
@@ -267,21 +239,19 @@ def study_text(study: Study, folder: str | Path | None = None) -> str:
         "assembly": assemblies,
     }
     usual = {one.name: one.default for one in fields(Study)}
+    here = None if folder is None else Path(folder)
+    unsure = [write_table(kinds.uncertain_kind(here), one, shelf) for one in study.uncertain]
     stated: dict[str, Any] = {
         **{key: _listed(value) for key in PLAIN if (value := getattr(study, key)) != usual[key]},
-        "climate": _climate_table(study.climate, None if folder is None else Path(folder)),
+        "climate": weatherkinds.climate_form(here).write(study.climate, shelf),
         **shared,
         **({"assumed": dict(study.assumed)} if study.assumed else {}),
         **{sort: table for sort, table in tables.items() if table},
         "variant": variants,
-        **(
-            {"uncertain": [write_table(kinds.UNCERTAIN, one, shelf) for one in study.uncertain]}
-            if study.uncertain
-            else {}
-        ),
+        **({"uncertain": unsure} if unsure else {}),
     }
     text = _HEAD + toml_text(stated)
-    if parse_study(text, study.title, None if folder is None else Path(folder).absolute()) != study:
+    if parse_study(text, study.title, None if here is None else here.absolute()) != study:
         msg = f"Study {study.title!r} cannot be written as a file that gives it back. Keep it as Python."
         raise InputError(msg)
     return text
@@ -293,17 +263,6 @@ def _definition(sort: str, key: str, thing: Any, shelf: Shelf) -> dict[str, Any]
 
 def _listed(value: Any) -> Any:
     return list(value) if isinstance(value, tuple) else value
-
-
-def _climate_table(climate: Sample | WeatherFile, folder: Path | None) -> dict[str, Any]:
-    if isinstance(climate, Sample):
-        return {"sample": climate.name}
-    path = str(climate.path)
-    if folder is not None:
-        with suppress(ValueError):  # another drive has no relative path
-            path = os.path.relpath(climate.path, folder.absolute())
-    options = {key: dict(one) if isinstance(one, Mapping) else _listed(one) for key, one in climate.options.items()}
-    return {"file": path.replace("\\", "/"), **options}
 
 
 def write_study(study: Study, path: str | Path, *, replace: bool = False) -> Path:

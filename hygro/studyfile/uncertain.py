@@ -1,6 +1,6 @@
 """What a study is not sure of: inputs by name, how each is spread, and in which variants.
 
-May import: ensemble and all above it.
+May import: weather, ensemble and all above it.
 """
 
 from __future__ import annotations
@@ -11,7 +11,10 @@ from dataclasses import dataclass
 from hygro.ensemble import Distribution, check_spread
 from hygro.errors import InputError
 from hygro.study import Variant
+from hygro.studyfile.weather import Records, WeatherYears
 from hygro.vary import Input
+
+CLIMATE = "climate"
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,8 +25,8 @@ class Uncertain:
     ----------
     input : str
         Its name, such as ``leak.q50``, ``gap.blocked`` or ``deck.times_sorption``;
-        ``python -m hygro study.toml --inputs`` lists all.
-    spread : Distribution
+        ``python -m hygro study.toml --inputs`` lists all. ``climate`` is the weather.
+    spread : Distribution, WeatherYears or Records
         How it is spread.
     variants : tuple of str, optional
         Names of the variants in which it is uncertain; every variant that has the input unless stated.
@@ -31,22 +34,32 @@ class Uncertain:
     Raises
     ------
     InputError
-        Where it is the weather, which a study file cannot spread.
+        Where the weather is spread like a number, or a number like the weather.
     """
 
     input: str
-    spread: Distribution
+    spread: Distribution | WeatherYears | Records
     variants: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "variants", tuple(self.variants))
-        if self.input == "climate":
-            msg = "input is 'climate', which is stated for all variants. Uncertain weather needs Python: weather_years."
+        if self.is_weather and not isinstance(self.spread, WeatherYears | Records):
+            msg = "spread: the input 'climate' is the weather; its spread is of the kind 'weather years' or 'records'."
             raise InputError(msg)
+        if not self.is_weather and isinstance(self.spread, WeatherYears | Records):
+            msg = f"spread: weather years and records are for the input 'climate'; this one is {self.input!r}."
+            raise InputError(msg)
+
+    @property
+    def is_weather(self) -> bool:
+        """Whether the weather is meant, which no variant has of its own."""
+        return self.input == CLIMATE
 
     def among(self, variants: Iterable[Variant]) -> tuple[Variant, ...]:
         """Variants in which it is uncertain."""
-        return tuple(one for one in variants if (one.name in self.variants if self.variants else _has(one, self.input)))
+        if self.variants:
+            return tuple(one for one in variants if one.name in self.variants)
+        return tuple(one for one in variants if self.is_weather or _has(one, self.input))
 
 
 def check_uncertain(one: Uncertain, before: Sequence[Uncertain], variants: Sequence[Variant]) -> None:
@@ -78,7 +91,8 @@ def check_uncertain(one: Uncertain, before: Sequence[Uncertain], variants: Seque
         if any(other.input == one.input and variant in other.among(variants) for other in before):
             msg = f"input {one.input!r} is uncertain twice in the variant {variant.name!r}; state it once."
             raise InputError(msg)
-        check_spread(variant, one.input, one.spread)
+        if not isinstance(one.spread, WeatherYears | Records):
+            check_spread(variant, one.input, one.spread)
 
 
 def _has(variant: Variant, name: str) -> bool:

@@ -20,63 +20,16 @@ from hygro.climate import Climate
 from hygro.errors import InputError
 from hygro.materials import Material, SheetMaterial
 from hygro.simulation import Start
+from hygro.snow import LyingSnow
 from hygro.study import Variant
-from hygro.units import PERM, to_si
+from hygro.units import to_si
+from hygro.vary.quantities import Kind, kind_of
 from hygro.vary.rebuilt import DENSITY, TIMES, material_with, rebuilt, sheet_with
 
 CLIMATE: Final = "climate"
 Change = Callable[[Any], Variant]
 
 
-@dataclass(frozen=True, slots=True)
-class Kind:
-    """What the last word of a path measures: the door of units, the unit inside, and the trade unit for showing."""
-
-    dimension: str | None
-    unit: str
-    shown: str
-    factor: float = 1.0
-
-
-_LENGTH, _SHARE = Kind("length", "m", "m"), Kind("fraction", "1", "%", 100.0)
-_THIN, _NUMBER = Kind("length", "m", "mm", 1e3), Kind("factor", "1", "")
-_OPENING = Kind("area per width", "m2 m-1", "cm²/m", 1e4)
-_KINDS: Final[dict[str, Kind]] = {
-    "thickness": _THIN,
-    "length": _LENGTH,
-    "height": _LENGTH,
-    "opening": _OPENING,
-    "inlet": _OPENING,
-    "outlet": _OPENING,
-    "screen": _SHARE,
-    "blocked": _SHARE,
-    "relative_humidity": _SHARE,
-    "start_humidity": _SHARE,
-    "start_moisture": _SHARE,
-    "share_of_limit": _SHARE,
-    "temperature": Kind("temperature", "degC", "°C"),
-    "set_point": Kind("temperature", "degC", "°C"),
-    "tilt": Kind("angle", "degree", "°"),
-    "azimuth": Kind("angle", "degree", "°"),
-    "inlet_bearing": Kind("angle", "degree", "°"),
-    "rate": Kind("air change rate", "h-1", "per hour"),
-    "infiltration": Kind("air change rate", "h-1", "per hour"),
-    "q50": Kind("air permeability", "m3 m-2 h-1", "m³/(m² h)"),
-    "fan_pressure": Kind("pressure", "Pa", "Pa"),
-    "permeance": Kind("permeance", "kg m-2 s-1 Pa-1", "perm", 1.0 / PERM),
-    "s_d": _LENGTH,
-    "density": Kind("density", "kg m-3", "kg/m³"),
-    "specific_heat": Kind("specific heat", "J kg-1 K-1", "J/(kg K)"),
-    "conductivity": Kind("conductivity", "W m-1 K-1", "W/(m K)"),
-    "volume": Kind(None, "m3", "m³"),
-    "count": _NUMBER,
-    "absorptance": _NUMBER,
-    "emissivity": _NUMBER,
-    "exponent": _NUMBER,
-    "pressure_coefficient": _NUMBER,
-    **dict.fromkeys(TIMES, _NUMBER),
-}
-_UNKNOWN: Final = Kind(None, "", "")
 _UNNAMED: Final = ("provenance", "name")  # say what a thing is called, or where it comes from: nothing to vary
 
 
@@ -123,7 +76,7 @@ class Input:
         """What it measures."""
         if self.change is not None:
             return Kind(None, self.unit, self.unit)
-        return _KINDS.get(self.name.rpartition(".")[2], _UNKNOWN)
+        return kind_of(self.name.rpartition(".")[2])
 
     def number(self, stated: object) -> float:
         """Number behind a stated value, in the unit of the input.
@@ -277,10 +230,12 @@ def _unknown(variant: Variant, path: str) -> str:
     paths = [one for one, _ in _paths(variant)]
     last = path.rpartition(".")[2]
     near = get_close_matches(path, paths, n=3, cutoff=0.6) or [one for one in paths if one.endswith(f".{last}")][:3]
-    for part, missing in (("gap", variant.assembly.gap), ("leak", variant.leak)):
-        if path.startswith(f"{part}.") and missing is None:
+    parts = {"gap": variant.assembly.gap, "leak": variant.leak, "rain": variant.rain, "snow": variant.snow}
+    for part, stated in parts.items():
+        if path.startswith(f"{part}.") and stated is None:
             return (
-                f"Variant {variant.name!r} has no {part}, so that there is no input {path!r}. State one, or leave it."
+                f"Variant {variant.name!r} has no {part} stated, so that there is no input {path!r}. State one, or "
+                "leave it."
             )
     offered = f"Nearest: {', '.join(map(repr, near))}." if near else f"There are: {', '.join(map(repr, paths))}."
     return f"Variant {variant.name!r} has no input {path!r}. {offered} inputs_of(variant) lists all."
@@ -301,6 +256,8 @@ def _below(node: Any) -> dict[str, tuple[Any, Callable[[Any], Any]]]:
         return _of_sheet(node)
     if isinstance(node, VentGap):
         return _of_gap(node)
+    if isinstance(node, LyingSnow):
+        return _of_lying_snow(node)
     named = [field for field in fields(node) if field.name not in _UNNAMED and not field.name.startswith("_")]
     found = _fields(node, [field.name for field in named])
     for field in named:
@@ -353,6 +310,10 @@ def _of_variant(variant: Variant) -> dict[str, tuple[Any, Callable[[Any], Any]]]
     found |= {name: (getattr(assembly, name), with_assembly(name)) for name in ("tilt", "azimuth", "finish")}
     if variant.leak is not None:
         found["leak"] = (variant.leak, lambda value: replace(variant, leak=value))
+    if variant.rain is not None:
+        found["rain"] = (variant.rain, lambda value: replace(variant, rain=value))
+    if variant.snow is not None:
+        found["snow"] = (variant.snow, lambda value: replace(variant, snow=value))
     found["indoor"] = (variant.indoor, lambda value: replace(variant, indoor=value))
     found["start"] = (variant.initial or Start(), lambda value: replace(variant, initial=value))
     return found
@@ -379,6 +340,19 @@ def _of_sheet(sheet: Sheet) -> dict[str, tuple[Any, Callable[[Any], Any]]]:
     if not material.is_vapour_tight:
         found["times_vapour_resistance"] = (1.0, changed("times_vapour_resistance"))
     return found
+
+
+def _of_lying_snow(snow: LyingSnow) -> dict[str, tuple[Any, Callable[[Any], Any]]]:
+    stated = {"depth": snow.thickness, "since": snow.since, "until": snow.until, "density": snow.density}
+
+    def changed(name: str) -> Callable[[Any], LyingSnow]:
+        def put(value: Any) -> LyingSnow:
+            new: dict[str, Any] = stated | {name: value}
+            return LyingSnow(new.pop("depth"), **new)
+
+        return put
+
+    return {name: (value, changed(name)) for name, value in stated.items()}
 
 
 def _of_gap(gap: VentGap) -> dict[str, tuple[Any, Callable[[Any], Any]]]:

@@ -20,8 +20,10 @@ from hygro.ensemble import (
     rank_inputs,
     ranking,
     run_ensemble,
+    sobol_indices,
     summary,
 )
+from hygro.ensemble.sobol import crossed_indices
 from hygro.errors import InputError
 from hygro.indoor import ConstantIndoor
 from hygro.study import Variant
@@ -53,6 +55,45 @@ def test_shares_of_variance_are_those_of_the_ishigami_function(ishigami):
     assert found["x3"] == pytest.approx(0.0, abs=0.02)
 
 
+def closed_form():
+    """Share of each input alone, and with all that it does together with others."""
+    first = 0.5 * (1.0 + B * math.pi**4 / 5.0) ** 2
+    second, both = A**2 / 8.0, B**2 * math.pi**8 * (1.0 / 18.0 - 1.0 / 50.0)
+    total = first + second + both
+    return np.array([first, second, 0.0]) / total, np.array([first + both, second, both]) / total
+
+
+def crossed_ishigami(groups, seed=0):
+    """The function at the points that crossed members of an ensemble have."""
+    from SALib.test_functions import Ishigami
+
+    study = plate_study({name: Uniform(low, high) for name, low, high in ROOM}, seed=seed, crossed=True)
+    return Ishigami.evaluate(math.pi * (2.0 * study.shares(0, 5 * groups) - 1.0))
+
+
+def test_sobol_indices_are_those_of_the_ishigami_function_and_its_intervals_hold_them():
+    alone, together = closed_form()
+    assert together == pytest.approx([0.5576, 0.4424, 0.2437], abs=1e-4)  # the published figures
+    table = crossed_indices(crossed_ishigami(1024), ["x1", "x2", "x3"])
+    assert list(table.index) == ["x1", "x2", "x3"]
+    assert table["share of variance"].to_numpy() == pytest.approx(alone, abs=0.02)
+    assert table["with others"].to_numpy() == pytest.approx(together, abs=0.02)
+    assert (abs(table["share of variance"] - alone) <= table["share of variance ±"]).all()
+    assert (abs(table["with others"] - together) <= table["with others ±"]).all()
+
+
+def test_sobol_indices_come_closer_with_more_members():
+    """Mean error over eight sequences falls by more than half from 32 groups to 512, as it would at random."""
+    alone, together = closed_form()
+
+    def error(groups):
+        tables = [crossed_indices(crossed_ishigami(groups, seed), list("abc")).loc[list("abc")] for seed in range(8)]
+        columns = [("share of variance", alone), ("with others", together)]
+        return np.mean([abs(one[name] - right).mean() for one in tables for name, right in columns])
+
+    assert error(512) < 0.5 * error(32)
+
+
 def test_influence_sees_what_acts_only_together_with_others(ishigami):
     """The third input has no share of its own and yet 24 % of the variance together with the first."""
     points, output = ishigami
@@ -69,9 +110,19 @@ def test_the_interval_covers_the_share_it_is_for():
     hits = 0
     for seed in range(40):
         x = np.random.default_rng(seed).uniform(size=(128, 2))
-        row = rank_inputs(x, 2.0 * x[:, 0] + x[:, 1], ["a", "b"], seed=seed).loc["a"]
+        row = rank_inputs(x, 2.0 * x[:, 0] + x[:, 1], ["a", "b"], seed=seed, evenly=False).loc["a"]
         hits += abs(row["share of variance"] - 0.8) <= row["share of variance ±"]
     assert hits >= 34  # 38 expected; fewer than 34 twice in a hundred sets of seeds
+
+
+def test_shares_of_few_members_are_not_off_to_one_side():
+    """Of 64 even members, three inputs 9 : 4 : 1 in variance and one idle: the mean over sixteen sequences."""
+    right = np.array([9.0, 4.0, 1.0, 0.0]) / 14.0
+    found = []
+    for seed in range(16):
+        x = plate_study(FOUR, seed=seed).shares(0, 64)
+        found.append(rank_inputs(x, x @ [3.0, 2.0, 1.0, 0.0], list("abcd"))["share of variance"].loc[list("abcd")])
+    assert np.mean(found, axis=0) == pytest.approx(right, abs=0.02)
 
 
 @pytest.mark.parametrize(
@@ -90,7 +141,10 @@ N = 64
 THICKNESS, CONDUCTIVITY = 0.002, 50.0
 INSIDE, OUTSIDE, PLATE = 0.10, 0.25, THICKNESS / CONDUCTIVITY  # [m2 K W-1] ISO 6946 up; 1/(4 + 4 v) in still air
 WEIGHT = (OUTSIDE + 0.5 * PLATE) / (INSIDE + PLATE + OUTSIDE)  # of the indoor temperature, in the plate's middle
+GROUPS = 32
 LIMIT = 12.0
+FOUR = {name: Uniform(10.0, 20.0) for name in ("indoor.temperature", "start.temperature", "tilt", "azimuth")}
+ROOM = (("indoor.temperature", 15.0, 25.0), ("indoor.relative_humidity", 0.2, 0.6), ("tilt", 0.0, 45.0))
 
 
 def middle(run, layer):
@@ -99,17 +153,27 @@ def middle(run, layer):
     return float(np.interp(0.5 * THICKNESS, run["cell_position"], cells))
 
 
-@pytest.fixture(scope="module")
-def linear(tmp_path_factory):
+def plate_study(uncertain=None, **options):
     plate = Assembly("plate", [Layer("steel sheet", THICKNESS, name="plate")], tilt=0, azimuth=180, finish="new wood")
     outdoors = [constant_climate(t, 0.01, hours=8760) for t in (COLD, MILD)]
-    study = UncertainStudy(
+    return UncertainStudy(
         Variant("plate", plate, ConstantIndoor(20.0, 0.01)),
-        {"indoor.temperature": Uniform(WARMTH, WARMTH + SPAN), "climate": Choice(outdoors)},
+        uncertain or {"indoor.temperature": Uniform(WARMTH, WARMTH + SPAN), "climate": Choice(outdoors)},
         outdoors[0], layer="plate", start="1 January", years=1,
-        measures=(Measure("middle", "degC", "temperature of the plate", middle, LIMIT, "stated here"),),
+        measures=(Measure("middle", "degC", "temperature of the plate", middle, LIMIT, "stated here"),), **options,
     )  # fmt: skip
-    return run_ensemble(study, N, tmp_path_factory.mktemp("linear") / "x.nc", progress=False)
+
+
+@pytest.fixture(scope="module")
+def linear(tmp_path_factory):
+    return run_ensemble(plate_study(), N, tmp_path_factory.mktemp("linear") / "x.nc", progress=False)
+
+
+@pytest.fixture(scope="module")
+def crossed(tmp_path_factory):
+    """Groups of four: both inputs from the first point, one or the other from the second, both."""
+    path = tmp_path_factory.mktemp("crossed") / "x.nc"
+    return run_ensemble(plate_study(crossed=True), 4 * GROUPS, path, progress=False)
 
 
 def below(temperature):
@@ -143,10 +207,58 @@ def test_shares_of_variance_are_those_of_the_line(linear):
     inside, outside = (WEIGHT * SPAN) ** 2 / 12.0, ((1.0 - WEIGHT) * (MILD - COLD)) ** 2 / 4.0
     table = ranking(linear, "middle")
     shares = table["share of variance"]
-    assert shares["indoor.temperature"] == pytest.approx(inside / (inside + outside), abs=0.06)
-    assert shares["climate"] == pytest.approx(outside / (inside + outside), abs=0.06)
+    assert shares["indoor.temperature"] == pytest.approx(inside / (inside + outside), abs=0.02)
+    assert shares["climate"] == pytest.approx(outside / (inside + outside), abs=0.02)
     assert list(table.index) == ["indoor.temperature", "climate"]
     assert (table["direction"] > 0.0).all()
+
+
+def test_sobol_indices_are_those_of_the_line_and_nothing_acts_together(crossed):
+    inside, outside = (WEIGHT * SPAN) ** 2 / 12.0, ((1.0 - WEIGHT) * (MILD - COLD)) ** 2 / 4.0
+    right = np.array([inside, outside]) / (inside + outside)
+    table = sobol_indices(crossed, "middle")
+    assert list(table.index) == ["indoor.temperature", "climate"]
+    for column in ("share of variance", "with others"):
+        assert table[column].to_numpy() == pytest.approx(right, abs=0.06), column
+
+
+def test_crossed_members_count_for_the_chance_only_where_they_share_no_input(crossed):
+    chance = chance_of_passing(crossed)
+    assert chance.members == 2 * GROUPS
+    assert chance.value == pytest.approx(below(LIMIT), abs=4.0 / GROUPS)
+    first, last = crossed["indoor_temperature"].to_numpy()[::4], crossed["indoor_temperature"].to_numpy()[3::4]
+    assert (first != last).all()
+    assert (crossed["indoor_temperature"].to_numpy()[1::4] == last).all()
+    assert (crossed["climate"].to_numpy()[1::4] == crossed["climate"].to_numpy()[::4]).all()
+    assert band(crossed).sizes["share"] == 5
+    assert summary(crossed).iloc[0]["pass [%]"] == pytest.approx(100.0 * chance.value)
+    assert set(ranking(crossed, "middle").index) == {"indoor.temperature", "climate"}
+
+
+def test_crossed_members_are_the_same_from_wherever_they_are_drawn():
+    study = plate_study(crossed=True)
+    many = study.shares(0, 40)
+    for first, last in ((0, 1), (0, 5), (3, 4), (4, 8), (7, 22), (39, 40)):
+        assert (study.shares(first, last) == many[first:last]).all(), (first, last)
+    assert plate_study().fingerprint != study.fingerprint
+
+
+def test_sobol_indices_of_members_that_are_not_crossed_are_refused(linear, crossed):
+    with pytest.raises(InputError, match="crossed=True"):
+        sobol_indices(linear)
+    with pytest.raises(InputError, match="has no measure 'x'"):
+        sobol_indices(crossed, "x")
+    with pytest.raises(InputError, match=r"32 groups of 4 .* there are 15"):
+        sobol_indices(crossed.isel(member=slice(4 * 15 + 3)))
+    with pytest.raises(InputError, match="same value in all"):
+        crossed_indices(np.ones(400), ["a", "b"])
+
+
+def test_a_member_without_a_result_takes_its_group_with_it_and_no_other():
+    output = crossed_ishigami(40)
+    without = crossed_indices(np.delete(output, range(10, 15)), ["a", "b", "c"])
+    output[12] = np.nan
+    assert crossed_indices(output, ["a", "b", "c"]).equals(without)
 
 
 def test_a_dry_plate_has_a_band_of_no_width(linear):

@@ -1,20 +1,23 @@
 """Uncertain inputs in a study file, the members that the command runs of them, and how the report tells it."""
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
 import xarray as xr
 
 import hygro.__main__ as command
-from hygro import report
+from hygro import constant_climate, report, sample_climate
+from hygro.climate import Climate, write_climate
 from hygro.criteria import combined_verdict
 from hygro.ensemble import Choice, LogNormal, Scatter, Triangular, chance_of_passing
-from hygro.errors import InputError
+from hygro.errors import ClimateError, InputError
 from hygro.report import of_ensemble, of_search, of_study, of_sweep
 from hygro.report.certainty import section
 from hygro.studyfile import (
     Uncertain,
+    WeatherYears,
     parse_study,
     prepare_members,
     read_study,
@@ -63,6 +66,10 @@ input = "deck.thickness"
 spread = { kind = "triangular", low = "9 mm", likeliest = "12 mm", high = "15 mm" }
 variants = ["leaky <b>"]
 """
+WEATHER = 'input = "climate"\nspread = '
+YEARS = '{ kind = "weather years", first = 2010, last = 2020 }'
+TWICE = '{ kind = "records", records = [{ sample = "subarctic" }, { sample = "subarctic" }] }'
+BOTH = '{ kind = "records", records = [{ sample = "hut_valley" }, { sample = "subarctic" }], weights = [3, 1] }'
 Q50 = 'input = "leak.q50"\nspread = { kind = "lognormal", median = 2, factor = 1.5 }'
 
 
@@ -106,6 +113,53 @@ def test_every_spread_comes_back_the_same(spread):
     assert parse_study(study_text(study)) == study
 
 
+@pytest.mark.parametrize("spread", [YEARS, BOTH])
+def test_uncertain_weather_comes_back_the_same_and_holds_for_every_variant(spread):
+    study = parse_study(changed(Q50, f"{WEATHER}{spread}"))
+    assert parse_study(study_text(study)) == study
+    assert len(study.uncertain[0].among(study.variants)) == 2
+    with pytest.raises(InputError, match="uncertain 2, input: input 'climate' is uncertain twice"):
+        parse_study(changed(Q50, f"{WEATHER}{spread}\n[[uncertain]]\n{WEATHER}{spread}"))
+
+
+def test_a_weather_file_among_the_records_is_looked_for_beside_the_study(tmp_path):
+    write_climate(sample_climate("subarctic"), tmp_path / "cold.csv")
+    text = changed(Q50, WEATHER + BOTH.replace('sample = "subarctic"', 'file = "cold.csv"'))
+    (tmp_path / "roof.toml").write_text(text, encoding="utf-8")
+    study = read_study(tmp_path / "roof.toml")
+    assert study.uncertain[0].spread.records[1].path == tmp_path / "cold.csv"
+    assert 'file = "cold.csv"' in study_text(study, tmp_path)
+    assert parse_study(study_text(study, tmp_path), "x", tmp_path) == study
+
+
+def test_uncertain_records_are_what_the_members_run_in():
+    studies = uncertain_studies(parse_study(changed(Q50, f"{WEATHER}{BOTH}")))
+    assert set(studies) == {("tight", "deck"), ("leaky <b>", "deck")}
+    one = studies["tight", "deck"]
+    drawn = [one.member(share).climate for share in one.shares(0, 64)]
+    assert {climate.title for climate in drawn} == {sample_climate(n).title for n in ("hut_valley", "subarctic")}
+    assert sum(climate == sample_climate("hut_valley") for climate in drawn) == 48  # three quarters of an even sequence
+
+
+def test_uncertain_weather_years_are_those_of_the_record_that_is_stated(tmp_path):
+    plain = constant_climate(0.0, 0.8, hours=3 * 8760)  # 2023, which is no leap year, and two years on
+    year = xr.DataArray(np.repeat([-5.0, 0.0, 5.0], 8760), dims="time")
+    warmer = plain.data.assign(air_temperature=plain.data["air_temperature"] + year)
+    with pytest.raises(ClimateError, match="has no latitude"):
+        write_climate(Climate(warmer), tmp_path / "long.csv")
+    warmer = warmer.assign_attrs(latitude=60.0, longitude=0.0, elevation=0.0, utc_offset=0.0)
+    write_climate(Climate(warmer), tmp_path / "long.csv")
+    text = changed('sample = "hut_valley"', 'file = "long.csv"').replace(Q50, f"{WEATHER}{YEARS}")
+    text = text.replace("first = 2010, last = 2020", "first = 2023, last = 2024").replace("1 October", "1 January")
+    (tmp_path / "roof.toml").write_text(text, encoding="utf-8")
+    one = uncertain_studies(read_study(tmp_path / "roof.toml"))["tight", "deck"]
+    drawn = [one.member(share) for share in one.shares(0, 16)]
+    assert {round(float(case.climate.data["air_temperature"].mean())) for case in drawn} == {-5, 0}
+    late = read_study(tmp_path / "roof.toml")
+    with pytest.raises(InputError, match="the record covers"):
+        uncertain_studies(replace(late, uncertain=(Uncertain("climate", WeatherYears(2023, 2026)),)))
+
+
 def test_every_distribution_that_there_is_can_be_stated():
     stated = {kind.make for kind in members_kinds()}
     assert {Choice, LogNormal, Scatter, Triangular} < stated
@@ -128,7 +182,18 @@ def members_kinds():
         ('variants = ["leaky <b>"]', 'variants = ["lea"]', 'variants = ["lea"]', "uncertain 2, variants: "),
         ('variants = ["leaky <b>"]', 'variant = ["leaky <b>"]', "variant = [", "Did you mean 'variants'?"),
         (Q50, f"{Q50}\n[[uncertain]]\n{Q50}", None, "uncertain 2, input: input 'leak.q50' is uncertain twice"),
-        ('input = "leak.q50"', 'input = "climate"', 'input = "climate"', "uncertain 1, input: "),
+        ('input = "leak.q50"', 'input = "climate"', "spread = ", "uncertain 1, spread: spread: the input 'climate' is"),
+        (
+            Q50,
+            f"{Q50.split('spread')[0]}spread = {YEARS}",
+            "weather years",
+            "uncertain 1, spread: spread: weather years",
+        ),
+        (Q50, f"{WEATHER}{YEARS.replace('2020', '2010')}", "weather years", "whole numbers that rise"),
+        (Q50, f"{WEATHER}{YEARS.replace('2020', '2.5')}", "weather years", "spread, last: is 2.5; a whole number"),
+        (Q50, f"{WEATHER}{TWICE}", "records", "uncertain 1, spread, records: Records: records needs at least two"),
+        (Q50, f"{WEATHER}{TWICE.replace('sub', 'sup', 1)}", "records", "uncertain 1, spread, records 1, sample: "),
+        (Q50, f"{WEATHER}{TWICE.replace('sample', 'file', 1)}", "records", "records 1, file: there is no file"),
         (
             'kind = "lognormal"',
             'kind = "lognorm"',
@@ -271,9 +336,12 @@ def test_a_number_of_members_that_cannot_be_is_refused(ran, count, capsys):
     assert "is not a whole number of members from 0 to" in capsys.readouterr().err
 
 
-def test_the_demo_has_nothing_uncertain(capsys):
-    assert command.main(["--members", "8"]) == 2
+def test_members_of_a_file_without_anything_uncertain_are_refused_before_a_folder_is_made(tmp_path, capsys):
+    text = TEXT[: TEXT.index("[[uncertain]]")].replace("members = 3\n", "")
+    (tmp_path / "roof.toml").write_text(text, encoding="utf-8")
+    assert command.main([str(tmp_path / "roof.toml"), "-o", str(tmp_path / "out"), "--members", "8"]) == 2
     assert "state [[uncertain]] inputs" in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
 
 
 def test_inputs_are_listed_by_name(ran, capsys):

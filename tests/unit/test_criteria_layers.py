@@ -180,6 +180,16 @@ def test_hours_above_limits():
     assert len(hours["limit_name"]) == len(LIMITS)
 
 
+def test_a_layer_that_was_built_wet_says_when_it_is_dry():
+    """Above 20 % of 450 kg/m3 in the first ten hours; then in the last as well."""
+    water = np.where(np.arange(48) < 10, 95.0, 60.0)
+    said = criteria.moisture_content_verdict(make_run(water_content=water), "deck").because
+    assert said.endswith("in 10 of 48 hours, for the last time on 1 January 2021 10:00.")
+    water[-1] = 95.0
+    said = criteria.moisture_content_verdict(make_run(water_content=water), "deck").because
+    assert said.endswith("in 11 of 48 hours, at the end still.")
+
+
 @pytest.mark.parametrize(("percent", "level"), [(20.0, "fine"), (20.1, "caution"), (26.0, "caution"), (26.1, "fails")])
 def test_moisture_content_verdict(percent, level):
     water = np.full((48, 2), 45.0)

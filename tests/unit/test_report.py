@@ -2,6 +2,7 @@
 
 import html
 import re
+import warnings
 from html.parser import HTMLParser
 
 import pytest
@@ -9,9 +10,17 @@ import pytest
 import hygro.__main__ as command
 from hygro.assembly import Assembly, Layer, VentGap
 from hygro.core.integrate import Settings
-from hygro.errors import InputError
+from hygro.errors import HygroWarning, InputError
 from hygro.gapflow import FixedAirChange
-from hygro.indoor import ConstantIndoor, StandardCurves
+from hygro.indoor import (
+    ConstantIndoor,
+    Flame,
+    Household,
+    People,
+    StandardCurves,
+    Ventilator,
+    flow_for_targets,
+)
 from hygro.leakage import AirLeak
 from hygro.report import CAUTIONS, DEFER, Picture, Sensitivity, Table, checks, inputs, pictures_of, report_html
 from hygro.report.plain import results_text
@@ -127,7 +136,7 @@ def test_every_default_is_named(read):
         f"{settings.largest_iterations} steps", "10 °C and 70 % relative humidity", "0.13 m² K/W",
         "0.7 of that at 10 m",
         "reflects 0.2 of the sun", "0.95 of a black body", "0.9 (outer) and 0.9 (inner)",
-        "exponent: 0.65", "Murphy and Koop",
+        "to the power 0.65", "-0.55 on a low roof", "Murphy and Koop",
         "20 % of the dry mass",
         "high occupancy: no", "ISO 13788", "Viitanen", "30 air changes per hour, fixed",
     ):  # fmt: skip
@@ -256,3 +265,50 @@ def test_the_terminal_shows_a_table_for_each_layer(found):
     assert text.count("variant ") == 2
     assert f"the {NAME} ..." in text
     assert text.endswith("Cautions: Mind this.")
+
+
+# --- the air that people breathe ----------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def smoky():
+    sources = (People(2), Flame("propane", 800.0, (18,)))
+    home = Household(35.0, 19.0, infiltration=0.1, sources=sources, ventilator=Ventilator(0.01, 0.75, 0.0))
+    study = Study("Hut", (Variant("home", wall(), home),), Sample("hut_valley"), (NAME,), "1 October", 1)
+    with warnings.catch_warnings(record=True) as said:
+        warnings.simplefilter("always", HygroWarning)
+        comparisons = run_study(study)
+        page = report_html(study, comparisons, pictures=())
+    assert any("carbon monoxide" in str(one.message) for one in said)
+    return study, comparisons, page
+
+
+def test_a_flame_and_stale_air_are_said_on_the_screen_and_twice_in_the_report(smoky):
+    """What can kill stands in the short answer and among the cautions, not in a log alone."""
+    _, comparisons, page = smoky
+    answer = page[page.index("id='answer'") : page.index("id='building'")]
+    cautions = page[page.index("id='cautions'") : page.index("id='versions'")]
+    for words in ("an unvented flame can kill by carbon monoxide", "Fit an alarm"):
+        assert words in answer
+        assert words in cautions
+        assert words in " ".join(results_text("t", comparisons, ()).split())
+    assert "Carbon dioxide indoors: " in answer
+    assert "is exceeded in" in answer
+    assert "EN 16798-1:2019" in page
+
+
+def test_the_report_says_what_the_ventilator_would_have_to_move(smoky):
+    study, _, page = smoky
+    assert "now 10 l/s (36 m³/h)" in page
+    home = study.variants[0].indoor
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", HygroWarning)
+        flow = flow_for_targets(
+            home, study.climate.load().period(study.start, 1).data, relative_humidity=1.0, carbon_dioxide=1000.0
+        )
+    assert f"at most 1000 ppm carbon dioxide</th><td>{1e3 * flow:.3g} l/s" in page
+
+
+def test_without_a_household_nothing_is_said_of_its_air(read):
+    assert "carbon monoxide" not in " ".join(read.words)
+    assert "Carbon dioxide indoors" not in " ".join(read.words)

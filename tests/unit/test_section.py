@@ -70,3 +70,13 @@ def test_drawing_is_written(roof, tmp_path):
 def test_drawing_that_cannot_be_written_says_so(roof, tmp_path):
     with pytest.raises(OutputError, match=r"The drawing could not be written to .*Choose a folder you may write to"):
         roof.draw().save(tmp_path / "no such folder" / "roof.svg")
+
+
+def test_a_floor_is_drawn_with_the_outside_below(roof):
+    floor = Assembly("floor", roof.parts, tilt=180, azimuth=0, finish=roof.finish)
+    for build, order in ((roof, ["outside", "deck, 18 mm", "inside"]), (floor, ["inside", "deck, 18 mm", "outside"])):
+        drawn = ET.fromstring(build.draw().svg).iter("{http://www.w3.org/2000/svg}text")
+        heights = {one.text: float(one.get("y")) for one in drawn}
+        assert sorted(order, key=heights.get) == order
+    assert "facing" not in floor.title
+    assert "facing 180 degrees from north" in roof.title

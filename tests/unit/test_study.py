@@ -1,6 +1,7 @@
 """Comparing variants: order, judging, progress, refusals. A plain year without sun serves all."""
 
 import time
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -79,6 +80,16 @@ def test_humid_rooms_wet_the_deck(study):
     wettest = {name: float(moisture_content(run, "deck").max()) for name, run in study.runs.items()}
     assert wettest["humid"] > wettest["dry"] + 1.0
     assert study.driest.name == "dry"
+
+
+def test_of_two_that_start_equally_wet_the_one_that_dries_is_the_driest(study):
+    slow = study["humid"]
+    water = slow.run["water_content"]
+    wettest = moisture_content(slow.run, "deck").max("slice").idxmax("time")
+    drying = slow.run.assign(water_content=water.where(water["time"] == wettest, 0.9 * water))
+    quick = replace(slow, variant=replace(slow.variant, name="quick"), run=drying)
+    assert float(moisture_content(drying, "deck").max()) == float(moisture_content(slow.run, "deck").max())
+    assert replace(study, results=(slow, quick)).driest.name == "quick"
 
 
 def test_answer_is_that_of_the_criteria(study):

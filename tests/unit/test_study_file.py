@@ -485,3 +485,35 @@ def test_a_file_with_columns_of_its_own_asks_for_its_place(tmp_path):
     )
     with pytest.raises(InputError, match="climate: the key 'longitude' is missing"):
         parse_study(text, "roof.toml", tmp_path)
+
+
+@pytest.mark.parametrize("stated", ['"10 l/s"', '"36 m3/hour"', "0.01"])
+def test_the_flow_of_a_fan_may_be_said_in_litres_a_second(stated):
+    home = f"""{{ kind = "household", volume = 35, set_point = 20, infiltration = 0.1, sources = [],
+    ventilator = {{ flow = {stated}, heat_recovery = "75 %", moisture_recovery = 0 }},
+    extract = {{ flow = {stated}, hours = [18] }} }}""".replace("\n", " ")
+    study = parse_study(changed('"standard curves"', home))
+    fan = study.variants[0].indoor.ventilator
+    assert fan.flow == pytest.approx(0.01, rel=1e-12)
+    assert study.variants[0].indoor.extract.flow == fan.flow
+    assert parse_study(study_text(study)) == study
+    assert "0.0100000" not in study_text(study)
+
+
+def test_a_household_may_be_said_in_the_units_of_the_trade():
+    home = """{ kind = "household", volume = "35 m3", set_point = "68 degF", ventilator = false,
+    infiltration = { n50 = 1, height = "230 cm" }, buffers = [{ area = "20 m2", capacity = 0.1 }],
+    sources = [{ kind = "moisture event", name = "shower", amount = "240 g", hours = [7] },
+    { kind = "flame", fuel = "propane", power = "1.5 kW", hours = [18] }] }""".replace("\n", " ")
+    study = parse_study(changed('"standard curves"', home))
+    air = study.variants[0].indoor
+    assert (air.volume, air.infiltration.height, air.buffers[0].area) == pytest.approx((35.0, 2.3, 20.0))
+    assert (air.sources[0].amount, air.sources[1].power) == pytest.approx((0.24, 1500.0))
+    assert parse_study(study_text(study)) == study
+
+
+def test_a_flow_that_is_none_is_named_with_line_and_key():
+    home = """{ kind = "household", volume = 35, set_point = 20, infiltration = 0.1, sources = [],
+    ventilator = { flow = "10 m", heat_recovery = 0, moisture_recovery = 0 } }""".replace("\n", " ")
+    with pytest.raises(InputError, match=r"indoor, ventilator, flow: is '10 m', which is no volume flow"):
+        parse_study(changed('"standard curves"', home))

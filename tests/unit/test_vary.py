@@ -2,6 +2,7 @@
 form."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,6 +12,8 @@ from hygro import AirLeak, Assembly, Layer, Sheet, Start, VentGap, constant_clim
 from hygro.criteria import moisture_content
 from hygro.errors import InputError
 from hygro.indoor import ConstantIndoor, Household, MoistureEvent, People
+from hygro.rain import DrivingRain
+from hygro.snow import FallingSnow, LyingSnow
 from hygro.study import Variant, compare
 from hygro.vary import FREE_WATER, WETTEST, Input, Measure, find_largest, find_smallest, inputs_of, sweep
 from hygro.vary.case import Case
@@ -145,6 +148,26 @@ def test_an_input_that_does_not_exist_is_refused_with_the_nearest(path, says):
 def test_an_input_of_a_part_that_is_not_there_says_so():
     with pytest.raises(InputError, match="has no gap"):
         Input("gap.thickness").put(variant(gap=False), 0.02)
+
+
+def test_rain_and_snow_are_inputs_where_they_are_stated():
+    snowy = replace(
+        variant(), rain=DrivingRain(into="deck"), snow=LyingSnow("30 cm", since="1 December", until="1 April")
+    )
+    now = inputs_of(snowy)["now"]
+    assert (now["rain.defect"], now["rain.deposition"], now["snow.depth"]) == ("1 %", "0.5", "0.3 m")
+    assert Input("rain.defect").put(snowy, "3 %").rain == DrivingRain(into="deck", defect=0.03)
+    assert Input("rain.exposure").put(snowy, 1.4).rain.exposure == 1.4
+    deeper = Input("snow.depth").put(snowy, "50 cm").snow
+    assert deeper == LyingSnow(0.5, since="1 December", until="1 April")
+    falling = replace(snowy, snow=FallingSnow())
+    assert Input("snow.melt").put(falling, 4.0).snow == FallingSnow(melt=4.0)
+    for path in [name for name in now.index if name.startswith(("rain", "snow"))]:
+        assert Input(path).put(snowy, Input(path).read(snowy)) == snowy, path
+    with pytest.raises(InputError, match="has no rain stated"):
+        Input("rain.defect").put(variant(), 0.02)
+    with pytest.raises(InputError, match="depth is 9"):
+        Input("snow.depth").put(snowy, 9.0)
 
 
 def test_a_value_that_cannot_be_is_refused_in_the_words_of_its_part():
