@@ -405,8 +405,11 @@ def _coordinates(assembly: Assembly, grid: Grid, time: pd.DatetimeIndex) -> dict
     return coords
 
 
-def audit(record: Record) -> tuple[float, float]:
-    """Energy and water that came in, less what went out and what is stored more, as a share of what passed."""
+def audit(record: Record, interval: float = _HOUR) -> tuple[float, float]:
+    """Energy and water that came in, less what went out and what is stored more, as a share of what passed.
+
+    ``interval``: time between two rows of the record. [s]
+    """
     heat_in, heat_out = [Q_OUT, Q_IN, Q_GAP, Q_LEAK], [Q_DRIP]
     water_in, water_out = [G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_DEFECT], [G_DRIP, G_SHED]
     gained = record.stored[1] - record.stored[0]
@@ -414,9 +417,9 @@ def audit(record: Record) -> tuple[float, float]:
     total, both_ways = record.fluxes.sum(axis=0), np.abs(record.fluxes).sum(axis=(0, 1))
     for quantity, (come, go, least) in enumerate(((heat_in, heat_out, 1e-12), (water_in, water_out, A_MOLECULE_THICK))):
         net = total[:, come].sum(axis=1) - total[:, go].sum(axis=1)
-        passed = both_ways[come + go].sum() * _HOUR
+        passed = both_ways[come + go].sum() * interval
         held = NEXT_TO_NOTHING * np.abs(record.stored[..., quantity]).max()
-        shares.append(float(np.abs(net * _HOUR - gained[:, quantity]).sum() / max(passed, held, least)))
+        shares.append(float(np.abs(net * interval - gained[:, quantity]).sum() / max(passed, held, least)))
     return shares[0], shares[1]
 
 
