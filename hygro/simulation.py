@@ -219,8 +219,12 @@ def _accuracy(settings: Settings) -> Settings:
                 f"Settings: {name} is {value!r}; it must be {allowed}. Leave it out for {getattr(Settings(), name):g}."
             )
             raise InputError(msg)
+    if settings.interval != _HOUR:
+        msg = f"Settings: interval is {settings.interval!r}; the weather of a run is hourly. Leave it out."
+        raise InputError(msg)
     # Of one type each, so that the compiled kernel serves them all.
-    return Settings._make([*(float(value) for value in settings[:-1]), settings.largest_iterations])
+    kinds = [int if name == "largest_iterations" else float for name in settings._fields]
+    return Settings._make([kind(value) for kind, value in zip(kinds, settings, strict=True)])
 
 
 def _fluid(air: MoistAir) -> Fluid:

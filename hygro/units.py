@@ -162,7 +162,7 @@ def to_si(value: object, dimension: str, what: str) -> float:
             raise InputError(msg)
         registry = _registry()
         converted = registry.Quantity(number, registry.parse_units(unit_text) if unit_text != "1" else "").to(unit)
-        result = float(converted.magnitude)
+        result = float(f"{converted.magnitude:.15g}")  # 18 mm are 0.018 m, not 0.018000000000000002 m
     except InputError:
         raise
     except Exception as error:  # pint raises many kinds; all of them mean "not understood"

@@ -1,4 +1,4 @@
-"""How kernels are compiled and where compiled code is kept.
+"""The only place that says numba: how kernels are compiled and where compiled code is kept.
 
 numba's cache notices a change only in the file of the function itself, not in functions it calls from other files.
 The cache folder is therefore named after a digest of every source in ``core/`` and of the constants: a changed source
@@ -64,6 +64,16 @@ def is_compiled() -> bool:
     if numba.config.DISABLE_JIT:
         return True
     return CACHE_FOLDER is not None and any(CACHE_FOLDER.rglob("integrate.run-*.nbi"))
+
+
+def can_compile_ahead() -> bool:
+    """Whether kernels are compiled at all, and kept where another process finds them."""
+    return not numba.config.DISABLE_JIT and CACHE_FOLDER is not None
+
+
+def type_of(value: object) -> Any:
+    """Type of an argument, as the compiler tells one compiled form of a kernel from another."""
+    return numba.typeof(value)
 
 
 def _compiled(function: _Function, **more: Any) -> _Function:

@@ -15,7 +15,6 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, NamedTuple
 
-import numba
 import numpy as np
 
 from hygro.core import _jit, column, integrate
@@ -61,7 +60,7 @@ def _types() -> _Types:
         integrate.make_record(1, 1, 1),
         integrate.Settings(),
     )
-    return _Types(*(numba.typeof(value) for value in given))
+    return _Types(*(_jit.type_of(value) for value in given))
 
 
 def _halves() -> tuple[list[Part], list[Part]]:
@@ -103,10 +102,13 @@ def compile_half(number: int) -> None:
 
 def prepare() -> None:
     """Compile the kernel's parts on two processors, where there are two and a folder that keeps machine code."""
-    if numba.config.DISABLE_JIT or _jit.CACHE_FOLDER is None or (os.cpu_count() or 1) < 2 or not sys.executable:
+    if not _jit.can_compile_ahead() or (os.cpu_count() or 1) < 2 or not sys.executable:
         return
     places = [str(Path(__file__).parents[2]), *filter(None, [os.environ.get("PYTHONPATH")])]
-    environment = os.environ | {"PYTHONPATH": os.pathsep.join(places), "HYGRO_CACHE_DIR": str(_jit.CACHE_FOLDER.parent)}
+    environment = os.environ | {
+        "PYTHONPATH": os.pathsep.join(places),
+        "HYGRO_CACHE_DIR": str(_jit.CACHE_FOLDER and _jit.CACHE_FOLDER.parent),
+    }
     command = [sys.executable, "-c", "from hygro.core import ahead; ahead.compile_half(1)"]
     quiet = {"stdin": subprocess.DEVNULL, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
     try:

@@ -1,6 +1,6 @@
 """How the weather is written as tables of a study file, and read back: by name, and where it is not known for sure.
 
-May import: climate, forms, weather.
+May import: climate, errors, forms, weather.
 """
 
 from __future__ import annotations

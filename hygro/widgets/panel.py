@@ -1,7 +1,7 @@
 """The panel: passes changes from the page to the runner, and what was found back to the page.
 
-It holds the history and the pinned run; the page draws. May import: the other modules of this folder, plots, and all
-above them.
+It holds the history and the pinned run; the page draws. May import: the other modules of this folder, plots,
+errors, and all above them.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """A quick look while a control moves: the same equations on the same cells, with boundary conditions every few hours.
 
 `QUICK_WITHIN` and `SPEED_WITHIN` are what it was found to be off by, against full runs of the states in
-``tests/unit/test_widgets_quick.py``. May import: seen, subject, state, simulation, forcing, grid, surfaces, start,
-climate, core.
+``tests/unit/test_widgets_quick.py``. May import: seen, study, simulation, forcing, grid, rain, surfaces,
+start, assembly, climate, core.
 """
 
 from __future__ import annotations

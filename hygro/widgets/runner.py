@@ -1,7 +1,7 @@
 """Running a state: a quick look while something moves, the full run when it rests.
 
 What a move does not change is kept: weather, sun on the face, boundary conditions. May import: seen, quick, subject,
-state, simulation, criteria, climate, assembly, indoor, surfaces, errors.
+state, study, simulation, criteria, climate, assembly, indoor, surfaces, errors.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """What the page shows of a run, small enough to send at every move: days instead of hours, one slice, sorted speeds.
 
-It is made from a run's Dataset, or from the arrays of a quick look. May import: criteria, grid, assembly.
+It is made from a run's Dataset, or from the arrays of a quick look. May import: criteria, grid, assembly, core.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """A run in words: the answer, the numbers behind it, and texts for those who do not see the pictures.
 
-May import: runner, seen, quick, controls, study, criteria.
+May import: runner, seen, quick, controls, study, criteria, assembly.
 """
 
 from __future__ import annotations
