@@ -76,6 +76,7 @@ from hygro.core.bundles import (
     Fluid,
     GapSide,
     Leak,
+    U,
     W,
 )
 from hygro.core.column import DRIP_RATE, cell_states, drips_as, evaluate, water_in_cell
@@ -721,7 +722,8 @@ def settle(dt: float, fresh: bool, last: bool, cells: Cells, work: Work) -> bool
     What Newton's method left over in long steps may be more than a cell can take up, or has, in a short one. Where the
     state was evaluated anew (``fresh``: steps had to be cut), a short step therefore starts from what the state holds
     and from a share of the rest, in proportion to its length; what is set aside follows in the next steps. Nor can a
-    film that has all but dried out give back in ten minutes what it owes: it gives half of what it holds.
+    film that has all but dried out give back at once what it owes: it gives half of what it holds and of what can come
+    in as long as it is dry.
     """
     memory, props = work.memory, work.props
     share, stays = 1.0 if last else min(dt / RELEASE, 1.0), False
@@ -729,7 +731,8 @@ def settle(dt: float, fresh: bool, last: bool, cells: Cells, work: Work) -> bool
         for i in range(props.shape[1]):
             dx = cells.data[i, DX]
             held = dx * props[s, i, W] if fresh and share < 1.0 else memory[HELD_WATER, s, i]
-            most = math.inf if last else max(0.5 * held, 0.0)
+            reserve = held + dt * (work.balance[s, i, WATER_IN] - work.balance[s, i, MID + 3] * props[s, i, U])
+            most = math.inf if last else max(0.5 * reserve, 0.0)
             if fresh and share < 1.0:
                 heat = memory[HELD_HEAT, s, i] + memory[ASIDE_HEAT, s, i] - dx * props[s, i, ENTHALPY]
                 water = memory[HELD_WATER, s, i] + memory[ASIDE_WATER, s, i] - dx * props[s, i, W]
