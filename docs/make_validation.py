@@ -152,6 +152,7 @@ def figures() -> None:
     """Draw every figure of the page."""
     import cases
     import compare
+    import conftest
     import in_part
     import numpy as np
     import peer_run
@@ -159,7 +160,6 @@ def figures() -> None:
     from published import test_criteria_mould
     from reference import houses, pictures, series, step_change
 
-    import conftest
     from hygro.indoor import StandardCurves
     from hygro.plots.style import save_png
 
