@@ -1,4 +1,4 @@
-"""Notebooks: their form. That they run from top to bottom is tested by themselves (`conftest.py` of the tree)."""
+"""Notebooks: their form. That they run from top to bottom is tested by themselves (`notebooks/conftest.py`)."""
 
 import re
 from pathlib import Path

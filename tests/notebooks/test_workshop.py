@@ -1,6 +1,6 @@
 """Workshop notebooks: an empty blank is a sentence, solutions differ by their blanks alone.
 
-That solutions reach their aims is tested where they are run (`conftest.py` of the tree).
+That solutions reach their aims is tested where they are run (`notebooks/conftest.py`).
 """
 
 import re
