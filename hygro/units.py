@@ -67,6 +67,28 @@ _EXAMPLES: Final[dict[str, str]] = {
 }
 
 
+# What most inputs are stated in, by dimension and unit: how many of it make one of ours. Dividing by a whole number is
+# exact to the last digit (18 mm are 0.018), and spares the library of units, which takes half a second to load.
+_COMMON: Final[dict[tuple[str, str], float]] = {
+    ("length", "mm"): 1e3,
+    ("length", "cm"): 1e2,
+    ("length", "m"): 1.0,
+    ("area per width", "cm^2/m"): 1e4,
+    ("area per width", "mm^2/m"): 1e6,
+    ("fraction", "percent"): 1e2,
+    ("angle", "degree"): 1.0,
+    ("temperature", "degC"): 1.0,
+    ("temperature difference", "K"): 1.0,
+    ("air permeability", "m**3/(m**2 hour)"): 1.0,
+    ("density", "kg/m**3"): 1.0,
+    ("moisture per volume", "kg/m**3"): 1.0,
+    ("specific heat", "J/(kg K)"): 1.0,
+    ("conductivity", "W/(m K)"): 1.0,
+    ("pressure", "Pa"): 1.0,
+    ("volume flow", "l/s"): 1e3,
+}
+
+
 @cache
 def _registry() -> UnitRegistry[Any]:
     # Imported here: pint costs 0.3 s and most calls state SI numbers.
@@ -160,9 +182,10 @@ def to_si(value: object, dimension: str, what: str) -> float:
         if not unit_text:
             msg = f"{what} is {value!r}, a text without a unit. Write {example}."
             raise InputError(msg)
-        registry = _registry()
-        converted = registry.Quantity(number, registry.parse_units(unit_text) if unit_text != "1" else "").to(unit)
-        result = float(f"{converted.magnitude:.15g}")  # 18 mm are 0.018 m, not 0.018000000000000002 m
+        if (dimension, unit_text) in _COMMON:
+            result = number / _COMMON[dimension, unit_text]
+        else:
+            result = _converted(number, unit_text, unit)
     except InputError:
         raise
     except Exception as error:  # pint raises many kinds; all of them mean "not understood"
@@ -172,6 +195,13 @@ def to_si(value: object, dimension: str, what: str) -> float:
         msg = f"{what} is {value!r}; it must be finite. Write {example}."
         raise InputError(msg)
     return result
+
+
+def _converted(number: float, unit_text: str, unit: str) -> float:
+    """Number in our unit, by the library of units."""
+    registry = _registry()
+    stated = registry.Quantity(number, registry.parse_units(unit_text) if unit_text != "1" else "")
+    return float(f"{stated.to(unit).magnitude:.15g}")  # 36 m3/h are 0.01 m3/s, not 0.010000000000000002 m3/s
 
 
 def _article(noun: str) -> str:

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import math
+import subprocess
+import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -103,3 +106,22 @@ def test_one_perm_is_about_3_4_metres():
     assert units.s_d_from_permeance(0.0) == math.inf
     assert units.permeance_from_s_d(0.0) == math.inf
     assert units.to_inch(0.0254) == pytest.approx(1.0)
+
+
+def test_common_units_are_what_the_library_of_units_says_and_exact():
+    """A number that is divided once lies within a last digit of the library's, which multiplies by a rounded factor."""
+    for dimension, unit in units._COMMON:
+        for number in (18.0, 0.6, 37.3, -4.0):
+            right = units._converted(number, unit, units._DIMENSIONS[dimension])
+            assert units.to_si(f"{number} {unit}", dimension, "x") == pytest.approx(right, rel=1e-15), (dimension, unit)
+    assert units.to_si("18 mm", "length", "x") == 0.018
+    assert units.to_si("200 cm^2/m", "area per width", "x") == 0.02
+
+
+def test_a_study_in_common_units_is_read_and_written_without_the_library_of_units():
+    code = (
+        "import sys; from hygro.studyfile import parse_study, study_text\n"
+        "from hygro.studyfile.examples import example_text\n"
+        "study_text(parse_study(example_text('roof'))); sys.exit('pint' in sys.modules)"
+    )
+    assert subprocess.run([sys.executable, "-c", code], cwd=Path(__file__).parents[2], check=False).returncode == 0
