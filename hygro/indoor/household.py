@@ -39,6 +39,21 @@ AIR_DENSITY: Final = 1.204  # [kg m-3] dry air at 20 degC and 101325 Pa
 OUTDOOR_CARBON_DIOXIDE: Final = 420.0  # [1e-6] by volume, about the year 2023 (from memory)
 
 
+_SPOKEN: Final = {  # unit and factor in which a part's statement is shown
+    "vapour_awake": ("kg/h", 1.0),
+    "vapour_asleep": ("kg/h", 1.0),
+    "activity_awake": ("met", 1.0),
+    "activity_asleep": ("met", 1.0),
+    "amount": ("kg", 1.0),
+    "power": ("W", 1.0),
+    "area": ("m²", 1.0),
+    "flow": ("l/s", 1000.0),
+    "conductance": ("kg/(m² s Pa)", 1.0),
+    "heat_recovery": ("%", 100.0),
+    "moisture_recovery": ("%", 100.0),
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Household:
     """Indoor air from an hourly balance of vapour and carbon dioxide in one well-mixed zone.
@@ -177,7 +192,13 @@ def _part(part: object) -> tuple[str, str]:
     """Kind and statements of a part; empty ones are left out."""
     stated = {one.name: getattr(part, one.name) for one in fields(part)}  # type: ignore[arg-type]
     kind = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", type(part).__name__).lower()
-    said = [f"{name.replace('_', ' ')} {_spans(value)}" for name, value in stated.items() if value not in ((), None)]
+    said = []
+    for name, value in stated.items():
+        if isinstance(value, float) and name in _SPOKEN:
+            unit, factor = _SPOKEN[name]
+            said.append(f"{name.replace('_', ' ')} {factor * value:g} {unit}")
+        elif value not in ((), None):
+            said.append(f"{name.replace('_', ' ')} {_spans(value)}")
     return kind, ", ".join(said)
 
 

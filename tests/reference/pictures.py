@@ -196,7 +196,7 @@ def measured_figure(modelled):
         axes.set_xticks(range(len(modelled)), [f"{house} {COVER[house]}" for house in modelled])
         _label(axes, "", label, "")
     figure.suptitle(
-        "circles: hygro, three invented years; squares: measured; grey: span of six measured houses",
+        "circles: hygro in invented weather; squares: measured; grey: span of six measured houses",
         fontsize=9.5,
         color=INK,
     )

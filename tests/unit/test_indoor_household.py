@@ -11,6 +11,7 @@ import xarray as xr
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from hygro import demo
 from hygro.errors import HygroWarning, InputError
 from hygro.indoor import (
     Buffer,
@@ -332,3 +333,16 @@ def test_bad_input_says_what_to_do(call, sentence):
     with pytest.raises(InputError) as caught:
         call()
     assert sentence in str(caught.value)
+
+
+def test_what_is_stated_is_shown_in_words():
+    shown = demo.hut_household(10.0)._repr_html_()
+    for words in (
+        "35.65 m³",
+        "flow 10 l/s",
+        "heat recovery 80 %",
+        "asleep 22-23 and 0-5",
+        "name showers, amount 0.48 kg",
+    ):
+        assert words in shown, words
+    assert "Household(" not in shown
