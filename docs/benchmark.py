@@ -29,7 +29,7 @@ sys.path[:0] = [str(ROOT), str(ROOT / "docs"), str(ROOT / "tests"), str(ROOT / "
 from timing import clock, figures, heat, moist, single  # noqa: E402
 
 PAGE = ROOT / "docs" / "benchmarks.md"
-PARTS = ("single", "peers", "year", "heat", "memory", "growth", "choices")
+PARTS = ("single", "peers", "year", "heat", "memory", "growth", "slices", "choices")
 NAMES = {
     "marine": "Vented roof, real year of a cold marine station",
     "valley": "Unvented roof with an air leak, invented cold valley",
@@ -103,6 +103,12 @@ def growth(quick: bool) -> None:
         figures.growth(found)
 
 
+def slices(quick: bool, repeats: int) -> None:
+    """What slices along the gap cost."""
+    begin("Slices along the gap")
+    single.sliced(2 if quick else repeats)
+
+
 def choices(quick: bool, repeats: int) -> None:
     """What the solver's settings give."""
     days = 7 if quick else 28
@@ -159,6 +165,7 @@ def main() -> None:
         "heat": lambda: heat_alone(quick, rounds),
         "memory": lambda: memory(quick),
         "growth": lambda: growth(quick),
+        "slices": lambda: slices(quick, options.repeats),
         "choices": lambda: choices(quick, options.repeats),
     }
     for part in (one for one in PARTS if one in options.only):

@@ -15,18 +15,29 @@ import numpy as np
 from timing import clock
 from timing.clock import KernelClock, Time, now, since
 
-from hygro import Assembly, ByWindAndBuoyancy, Layer, Sheet, VentGap, indoor, sample_climate, simulate, simulation
+from hygro import (
+    AirLeak,
+    Assembly,
+    ByWindAndBuoyancy,
+    Layer,
+    Sheet,
+    VentGap,
+    indoor,
+    sample_climate,
+    simulate,
+    simulation,
+)
 
 ROOT = Path(__file__).parents[2]
 FIRST_RESULT = "import sys; sys.path.insert(0, sys.argv[1]); from timing import single; single.year(single.roof())"
 
 
-def roof() -> Assembly:
+def roof(slices: int = 1) -> Assembly:
     """A metal roof with a vent gap over a board, insulation and a retarder."""
     flow = ByWindAndBuoyancy(inlet="100 cm^2/m", outlet="100 cm^2/m", screen=0.5)
     parts = [
         Layer("steel sheet", "0.5 mm"),
-        VentGap("40 mm", length="3 m", flow=flow),
+        VentGap("40 mm", length="3 m", flow=flow, slices=slices),
         Layer("OSB", "12 mm"),
         Layer("mineral wool batt", "200 mm"),
         Sheet("polyethylene 0.15 mm"),
@@ -41,10 +52,10 @@ def unvented_roof() -> Assembly:
     return Assembly("benchmark roof, unvented", parts, tilt=10, azimuth=180, finish="dark coated metal")
 
 
-def year(assembly: Assembly, detail: float = 1.0, years: int = 1) -> tuple[int, int]:
+def year(assembly: Assembly, detail: float = 1.0, years: int = 1, leak: AirLeak | None = None) -> tuple[int, int]:
     """Run years of the first sample climate; returns cells and evaluations."""
     climate, room = sample_climate("hut_valley"), indoor.StandardCurves()
-    run = simulate(assembly, climate, room, start="1 October", years=years, detail=detail)
+    run = simulate(assembly, climate, room, start="1 October", years=years, detail=detail, leak=leak)
     return run.sizes["cell"], int(run.attrs["evaluations"])
 
 
@@ -171,6 +182,35 @@ def shares(repeats: int) -> None:
     evaluations, newton = (run.attrs[name] / hours for name in ("evaluations", "newton_steps"))
     print(f"\nAn hour takes {evaluations:.2f} evaluations and {newton:.2f} Newton steps;", end=" ")
     print(f"{run.attrs['rejected_steps']} steps of the year were taken again.")
+
+
+def sliced(repeats: int) -> None:
+    """What slices along the gap cost: least of the repeats, interleaved, over a year of the same roof in one piece."""
+    leak = AirLeak("1 m3/(m2 hour)", height="1.2 m", into="OSB")
+    cases: dict[str, tuple[Assembly, AirLeak | None]] = {
+        "one piece": (roof(), None),
+        "one piece, with a leak": (roof(), leak),
+        "8 slices": (roof(8), None),
+        "8 slices, with a leak": (roof(8), leak),
+    }
+    best: dict[str, tuple[float, float, int]] = {}
+    for _ in range(repeats):
+        for name, (assembly, air) in cases.items():
+            with KernelClock() as kernel:
+                started = now()
+                _, evaluations = year(assembly, leak=air)
+                whole = since(started).processor
+            before = best.get(name, (np.inf, np.inf, 0))
+            best[name] = (min(whole, before[0]), min(kernel.time.processor, before[1]), evaluations)
+    one_whole, one_solver, _ = best["one piece"]
+    clock.table(
+        ("gap along its length, a year", "`simulate`", "times one piece", "solver", "times one piece", "evaluations")
+    )
+    for name, (whole, solver, evaluations) in best.items():
+        clock.row(
+            name, f"{1e3 * whole:.0f} ms", f"{whole / one_whole:.2f}", f"{1e3 * solver:.0f} ms",
+            f"{solver / one_solver:.2f}", evaluations,
+        )  # fmt: skip
 
 
 def growth(details: tuple[float, ...], years: tuple[int, ...], repeats: int) -> dict[str, np.ndarray]:
