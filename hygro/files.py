@@ -58,7 +58,7 @@ def save_run(run: xr.Dataset, path: str | Path, *, replace: bool = False) -> Pat
         msg = f"{str(target)!r} exists already. Choose another name, or say replace=True."
         raise OutputError(msg)
     encoding = {name: {"zlib": True, "complevel": 1} for name in _MOSTLY_ZERO if name in run}
-    write_whole(target, lambda part: run.to_netcdf(part, engine="h5netcdf", encoding=encoding))
+    write_whole(target, lambda part: run.to_netcdf(part, engine="netcdf4", encoding=encoding))
     return target
 
 
