@@ -107,6 +107,12 @@ class ByWindAndBuoyancy:
     ------
     InputError
         Where a value cannot be.
+
+    Notes
+    -----
+    An area of 0 leaves no way through, and the air stands still. A gap open at one end only exchanges some air through
+    that end all the same: state it as `FixedAirChange`, 15 to 25 per hour behind cladding (field hut, British Columbia,
+    read as an abstract).
     """
 
     inlet: float

@@ -427,6 +427,16 @@ def test_vapour_in_the_gap_lies_between_its_sources(bench):
     assert (np.diff(along) > 0).all()  # the deck gives off what the room drives through it
 
 
+def test_a_gap_open_at_one_end_only(bench):
+    """No way through, no stream, whatever drives it; the rate stated for such gaps dries less than two open ends."""
+    one_end = ByWindAndBuoyancy(inlet=0.02, outlet=0.0)
+    still, _ = _roof_run(bench, one_end, wind=10.0)
+    assert (still.speed == 0.0).all()
+    runs = [still, *(_roof_run(bench, FixedAirChange(rate))[0] for rate in (20.0, 110.0))]
+    damp = [float(record.air[-1, :, P_GAP - T_OUTER].mean()) for record in runs]
+    assert damp[0] > damp[1] > damp[2]
+
+
 def test_fixed_air_change_is_what_it_says(bench):
     run = bench.simulate(
         bench.build(*_vented(1, 90.0), tilt=30), hygro.constant_climate(-5.0, 0.8, hours=24), ConstantIndoor(20.0, 0.4),
