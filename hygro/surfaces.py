@@ -8,7 +8,7 @@ May import: climate, materials, units, errors, constants, core formulas. pvlib i
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import lru_cache
 from typing import Final
 
@@ -154,6 +154,7 @@ def means_at_ends(means: FloatArray) -> FloatArray:
 Surface = Weathered | Underfloor | FixedFilm
 
 
+@lru_cache(maxsize=16)
 def outdoor(climate: Climate, tilt: float, azimuth: float, finish: Finish, surface: Surface, air: MoistAir) -> Outdoor:
     """Boundary conditions of an outer surface.
 
@@ -204,7 +205,7 @@ def outdoor(climate: Climate, tilt: float, azimuth: float, finish: Finish, surfa
             longwave = sky_view * means_at_ends(data["longwave_down"].to_numpy()) + (1.0 - sky_view) * ground
             absorbed = finish.absorptance * means_at_ends(sun) + finish.emissivity * longwave
             emissivity = np.full(n, finish.emissivity)
-    return Outdoor(
+    outer = Outdoor(
         temperature=temperature,
         vapour_pressure=vapour,
         relative_humidity=np.minimum(vapour / saturated, 1.0),
@@ -217,6 +218,9 @@ def outdoor(climate: Climate, tilt: float, azimuth: float, finish: Finish, surfa
         wind_speed=wind,
         wind_direction=at_ends(data["wind_direction"].to_numpy()),
     )
+    for one in fields(outer):  # kept for the next run in the same weather, which must find them as they are
+        getattr(outer, one.name).flags.writeable = False
+    return outer
 
 
 @lru_cache(maxsize=64)

@@ -149,7 +149,7 @@ class Settings(NamedTuple):
     temperature_error: float = 0.3
     water_error: float = 0.005
     newton: float = 0.02
-    unchecked: float = 3.0
+    unchecked: float = 4.0
     finest_step: float = 60.0
     smallest_step: float = 0.05
     largest_iterations: int = 25
@@ -268,21 +268,23 @@ def gap_speed(
     f = air_speed(gap, driving_pressure(gap, wind, warm, out, density), density) - guess
     if abs(f) < lag + 1e-4 * abs(guess):
         return guess
-    coldest, warmest = out, out
-    for s in range(temperature.shape[0]):
-        coldest = min(coldest, temperature[s, gap.face - 1], temperature[s, gap.face])
-        warmest = max(warmest, temperature[s, gap.face - 1], temperature[s, gap.face])
-    low = air_speed(gap, driving_pressure(gap, wind, coldest, out, density), density)
-    high = air_speed(gap, driving_pressure(gap, wind, warmest, out, density), density)
-    if high - low < SPEED_TOLERANCE:
-        return 0.5 * (low + high)
-    f_low, f_high = high - low, low - high  # only their signs matter at first
-    side, speed = 0, min(max(guess + f, low), high)
-    for _ in range(40):
+    low, high, f_low, f_high, side = 0.0, 0.0, 0.0, 0.0, 0
+    speed = guess + f
+    for turn in range(40):
         warm = gap_temperature(speed, density, temperature, gap, work, fluid)
         f = air_speed(gap, driving_pressure(gap, wind, warm, out, density), density) - speed
         if abs(f) < SPEED_TOLERANCE + 1e-4 * abs(speed):
             break
+        if turn == 0:  # most often the loop has ended before the borders are needed
+            coldest, warmest = out, out
+            for s in range(temperature.shape[0]):
+                coldest = min(coldest, temperature[s, gap.face - 1], temperature[s, gap.face])
+                warmest = max(warmest, temperature[s, gap.face - 1], temperature[s, gap.face])
+            low = air_speed(gap, driving_pressure(gap, wind, coldest, out, density), density)
+            high = air_speed(gap, driving_pressure(gap, wind, warmest, out, density), density)
+            if high - low < SPEED_TOLERANCE:
+                return 0.5 * (low + high)
+            f_low, f_high = high - low, low - high  # only their signs matter at first
         if f > 0.0:
             low, f_low = speed, f
             if side > 0:
