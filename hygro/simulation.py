@@ -32,6 +32,7 @@ from hygro.core.bundles import (
     G_SHED,
     IN_TEMPERATURE,
     LEAK_FLOW,
+    N_FLUXES,
     OUT_TEMPERATURE,
     P_GAP,
     Q_DRIP,
@@ -359,13 +360,13 @@ def _dataset(
     time: pd.DatetimeIndex,
     attrs: dict[str, Any],
 ) -> xr.Dataset:
-    starts = np.flatnonzero(np.diff(grid.cell_layer, prepend=-1))
+    of_layer = np.equal.outer(grid.cell_layer, np.arange(len(assembly.layers))) * grid.thickness[:, None]
     values: dict[str, NDArray[Any]] = {
         "temperature": record.temperature,
         "relative_humidity": record.activity,
         "water_content": record.water,
         "ice_content": record.ice,
-        "layer_water": np.add.reduceat(record.water * grid.thickness, starts, axis=2),
+        "layer_water": record.water @ of_layer,
         "leak_air_flow": forcing[1:, LEAK_FLOW],
         "outdoor_temperature": out.temperature[1:],
         "outdoor_relative_humidity": out.relative_humidity[1:],
@@ -418,7 +419,7 @@ def audit(record: Record, interval: float = _HOUR) -> tuple[float, float]:
     water_in, water_out = [G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_DEFECT], [G_DRIP, G_SHED]
     gained = record.stored[1] - record.stored[0]
     shares = []
-    total, both_ways = record.fluxes.sum(axis=0), np.abs(record.fluxes).sum(axis=(0, 1))
+    total, both_ways = record.fluxes.sum(axis=0), np.abs(record.fluxes).reshape(-1, N_FLUXES).sum(axis=0)
     for quantity, (come, go, least) in enumerate(((heat_in, heat_out, 1e-12), (water_in, water_out, A_MOLECULE_THICK))):
         net = total[:, come].sum(axis=1) - total[:, go].sum(axis=1)
         passed = both_ways[come + go].sum() * interval

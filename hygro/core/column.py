@@ -253,13 +253,14 @@ def cell_states(
             props[i, R_V] = r_v
             props[i, R_V_T] = per_openness * openness_T - r_v * inverse * openness * delta_a_T
             props[i, R_V_X] = per_openness * openness_x
-        props[i, THETA], props[i, THETA_T], props[i, THETA_X] = at_theta  # (6)
-        props[i, MOBILE], props[i, MOBILE_T], props[i, MOBILE_X] = 1.0, 0.0, 0.0
-        if ice > 0.0:
-            props[i, MOBILE] = 1.0 - ice / w
-            props[i, MOBILE_T] = (ice / w * w_T - ice_T) / w
-            props[i, MOBILE_X] = (ice / w * w_x - ice_x) / w
-        props[i, X_B] = x_b
+        if data[i, ONSET] >= X_FREE:  # the material conducts liquid
+            props[i, THETA], props[i, THETA_T], props[i, THETA_X] = at_theta  # (6)
+            props[i, MOBILE], props[i, MOBILE_T], props[i, MOBILE_X] = 1.0, 0.0, 0.0
+            if ice > 0.0:
+                props[i, MOBILE] = 1.0 - ice / w
+                props[i, MOBILE_T] = (ice / w * w_T - ice_T) / w
+                props[i, MOBILE_X] = (ice / w * w_x - ice_x) / w
+            props[i, X_B] = x_b
         props[i, W], props[i, W_T], props[i, W_X], props[i, ICE] = w, w_T, w_x, ice
         dry, per_water = data[i, CONDUCTIVITY], data[i, CONDUCTIVITY_MOISTURE]
         warmed = 1.0 + data[i, CONDUCTIVITY_TEMPERATURE] * (temperature - CONDUCTIVITY_AT)
