@@ -73,7 +73,6 @@ def _halves() -> tuple[list[Part], list[Part]]:
         (column.cell_states, (t.line, t.line, t.cells, t.fluid, plane)),
         (column.interior_faces, (f, f, t.line, t.cells, t.faces, i, t.fluid, plane, plane)),
         (column.outer_boundary, boundary),
-        (column.inner_boundary, boundary),
         (
             column.evaluate,
             (f, f, f, f, f, t.line, t.line, t.cells, t.faces, t.gap, t.leak, t.fluid, t.line, plane, plane, plane),

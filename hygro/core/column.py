@@ -790,7 +790,7 @@ def film_vapour(
     )
 
 
-@kernel
+@kernel_part
 def inner_boundary(
     through: float,
     temperature: FloatArray,
@@ -835,7 +835,7 @@ def inner_boundary(
     put(signals, G_IN, g, g_T, g_x, 0.0, 0.0)
 
 
-@kernel
+@kernel_part
 def leak_source(
     i: int,
     flow: float,
@@ -877,7 +877,7 @@ def drips_as(i: int, n: int, gap_at: int, props: FloatArray) -> int:
     return -1
 
 
-@kernel
+@kernel_part
 def drip(
     temperature: FloatArray,
     cells: Cells,
