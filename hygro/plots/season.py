@@ -13,7 +13,7 @@ import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from hygro.criteria import MoistureLimit, condensate, moisture_content, mould_index
+from hygro.criteria import Level, MoistureLimit, Outcome, condensate, moisture_content, mould_index
 from hygro.criteria.condensation import RUN_OFF
 from hygro.criteria.mould import LIMIT, NOTICEABLE
 from hygro.criteria.select import Face
@@ -30,7 +30,7 @@ from hygro.plots.style import (
     plain_axes,
     worst_slice,
 )
-from hygro.study import LIMITS, Comparison
+from hygro.study import LIMITS, Comparison, Result
 
 _PARTS: Final = {"mean": "mean of", "outer": "outer face of", "inner": "inner face of"}
 _EVERY: Final = 61  # [day] between markers
@@ -176,13 +176,20 @@ def small_multiples(comparison: Comparison) -> Figure:
                 axes.plot(stamps, means, color="#b4b9bf", linewidth=0.9)
         stamps, means = days[result.name]
         axes.plot(stamps, means, color=line(number).colour, linewidth=2.2, label=result.name)
-        axes.set_title(
-            f"{result.name}: {result.answer.outcome} ({result.answer.level})", loc="left", fontsize=10, color=INK
-        )
+        axes.set_title(f"{result.name}: {_verdict(result)}", loc="left", fontsize=10, color=INK)
         month_ticks(axes, result.run["time"].to_numpy())
     for axes in list(panels.flat)[len(results) :]:
         axes.set_visible(False)
     return figure
+
+
+def _verdict(result: Result) -> str:
+    """Verdict in brief. What a layer does is that of the last year, how it passes that of the whole run."""
+    answer = result.answer
+    outcome = str(answer.outcome)
+    if answer.outcome is Outcome.DRY and answer.level is not Level.FINE:
+        outcome = "dry in the last year"
+    return f"{outcome} ({answer.level})"
 
 
 def limit_bands(axes: Axes, limits: list[tuple[float, str]]) -> None:
