@@ -80,7 +80,7 @@ def _halves() -> tuple[list[Part], list[Part]]:
     ]
     second: list[Part] = [
         (column.gap_face, (f, f, f, f, f, f, f, *exchanged)),  # first: the other half needs it
-        (integrate.newton_update, (i, f, f, f, plane, plane, t.cells, work, t.settings)),
+        (integrate.newton_update, (i, f, f, f, f, plane, plane, t.cells, work, t.settings)),
         (integrate.write_hour, (i, f, plane, plane, t.cells, t.fluid, work, t.record)),
         (integrate.gap_speed, (f, f, plane, t.gap, work, t.fluid, f)),
         (integrate.step_error, (i, f, t.cells, work, t.settings)),

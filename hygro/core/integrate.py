@@ -104,7 +104,9 @@ FORESIGHT = 0.6  # share of the last step's trend that the next one starts with;
 RELEASE = 600.0  # [s] time over which a left-over is made good once steps had to be cut
 EULER_BELOW = 120.0  # [s] steps that Newton's method has cut below this are taken by the implicit Euler method
 SPEED_PASSES = 3
-SURE_ITERATIONS = 8  # after so many, Newton's steps leap to and fro over a bend of a curve: shorter ones from then on
+# After so many, Newton's steps leap to and fro over a bend of a curve. From then on they reach less far, and every
+# other one goes half of its way: that ends a leap between the same two states.
+SURE_ITERATIONS = 8
 SPEED_LAG = 0.01  # [m s-1 K-1] change of speed, per kelvin unchecked, for which solved slices are not solved anew
 ROUND_OFF = 1e-14  # [1] of what is balanced; no left-over can be asked to be smaller
 TIGHT_TOLERANCE = 1e-11  # of the last step of a run, so that the audit is one of round-off
@@ -330,6 +332,7 @@ def newton_update(
     c: float,
     tolerance: float,
     reach: float,
+    part: float,
     temperature: FloatArray,
     x: FloatArray,
     cells: Cells,
@@ -338,9 +341,10 @@ def newton_update(
 ) -> float:
     """One Newton step of slice s on  dx M(Y) - c F(Y) = base; returns its size, in kelvin or COORDINATE_SCALE.
 
-    The inflow is brought to the new state along its slopes. A step that had to be cut short is returned as endless, one
-    that led out of all bounds as not a number. Where what is left over is small in terms of the state already, no step
-    is taken and its size is negative.
+    The inflow is brought to the new state along its slopes. Only ``part`` of the step is taken, and no more than
+    ``reach`` of the longest allowed. A step that was cut short is returned as endless, one that led out of all bounds
+    as not a number. Where what is left over is small in terms of the state already, no step is taken and its size is
+    negative.
     """
     n = cells.data.shape[0]
     props, bal, blocks, right = work.props[s], work.balance[s], work.blocks[s], work.right
@@ -369,10 +373,10 @@ def newton_update(
         right[i, 0], right[i, 1] = carried
     if small:
         return -1.0
-    size, step = 0.0, (0.0, 0.0)
+    size, step = (0.0 if part == 1.0 else math.inf), (0.0, 0.0)
     for i in range(n - 1, -1, -1):
         step = substitute_row(blocks, i, right, step)
-        d_t, d_x = step
+        d_t, d_x = part * step[0], part * step[1]
         right[i, 0], right[i, 1] = d_t, d_x
         dx = cells.data[i, DX]
         reached_heat = dx * (props[i, ENTHALPY] + props[i, ENTHALPY_T] * d_t + props[i, ENTHALPY_X] * d_x)
@@ -540,8 +544,9 @@ def solve_slice(
         t_out, p_out = evaluate_slice(
             s, speed, t_in, p_in, temperature, x, cells, faces, gap, leak, fluid, work, signals, count
         )
-        reach = 1.0 if begun + turn < SURE_ITERATIONS else 0.25
-        size = newton_update(s, c, tolerance, reach, temperature, x, cells, work, settings)
+        sure, every_other = begun + turn < SURE_ITERATIONS, (begun + turn) % 2 == 0
+        reach, part = 1.0 if sure else 0.25, 0.5 if every_other and not sure else 1.0
+        size = newton_update(s, c, tolerance, reach, part, temperature, x, cells, work, settings)
         if size < 0.0:
             return 0.0, t_out, p_out
         count[1] += 1.0
