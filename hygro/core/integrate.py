@@ -104,8 +104,8 @@ FORESIGHT = 0.6  # share of the last step's trend that the next one starts with;
 RELEASE = 600.0  # [s] time over which a left-over is made good once steps had to be cut
 EULER_BELOW = 120.0  # [s] steps that Newton's method has cut below this are taken by the implicit Euler method
 SPEED_PASSES = 3
-# After so many, Newton's steps leap to and fro over a bend of a curve. From then on they reach less far, and every
-# other one goes half of its way: that ends a leap between the same two states.
+# After so many, Newton's steps leap to and fro over a bend of a curve: shorter ones from then on. In the last step of a
+# run, which cannot be cut, every other one then goes half of its way, which ends a leap between two states.
 SURE_ITERATIONS = 8
 SPEED_LAG = 0.01  # [m s-1 K-1] change of speed, per kelvin unchecked, for which solved slices are not solved anew
 ROUND_OFF = 1e-14  # [1] of what is balanced; no left-over can be asked to be smaller
@@ -544,8 +544,9 @@ def solve_slice(
         t_out, p_out = evaluate_slice(
             s, speed, t_in, p_in, temperature, x, cells, faces, gap, leak, fluid, work, signals, count
         )
-        sure, every_other = begun + turn < SURE_ITERATIONS, (begun + turn) % 2 == 0
-        reach, part = 1.0 if sure else 0.25, 0.5 if every_other and not sure else 1.0
+        tries = begun + turn
+        reach = 1.0 if tries < SURE_ITERATIONS else 0.25
+        part = 0.5 if tolerance <= TIGHT_TOLERANCE and tries >= SURE_ITERATIONS and tries % 2 == 0 else 1.0
         size = newton_update(s, c, tolerance, reach, part, temperature, x, cells, work, settings)
         if size < 0.0:
             return 0.0, t_out, p_out
