@@ -87,14 +87,14 @@ UNCERTAIN: Final = (
 def hut_roof(
     vented: bool,
     *,
-    gap: str | float = 0.050,
-    opening: str | float = 0.0200,
+    gap: str | float = "50 mm",
+    opening: str | float = "200 cm^2/m",
     screen: str | float = 0.5,
-    insulation: str | float = 0.220,
+    insulation: str | float = "220 mm",
     retarder: Sheet | str = RETARDER,
     finish: str = FINISH,
     slices: int = 1,
-    tilt: str | float = 5.0,
+    tilt: str | float = "5 deg",
 ) -> Assembly:
     """Roof of the hut, from outside to inside.
 
@@ -132,18 +132,17 @@ def hut_roof(
     if slices != 1 and not vented:
         msg = f"Hut roof: slices is {slices!r}, but the roof is unvented: there is no gap to divide. Leave slices out."
         raise InputError(msg)
-    # In plain SI numbers: the demo then starts without the library of units, which takes most of a second to load.
-    outside: list[Part] = [Layer("steel sheet", 0.0006, name="roof sheet"), Sheet("synthetic underlay")]
-    deck = Layer("plywood 500", 0.018, name=DECK)
+    outside: list[Part] = [Layer("steel sheet", "0.6 mm", name="roof sheet"), Sheet("synthetic underlay")]
+    deck = Layer("plywood 500", "18 mm", name=DECK)
     wool = Layer("mineral wool batt", insulation, name="insulation")
     sheet = Sheet(retarder) if isinstance(retarder, str) else retarder
-    inside: list[Part] = [wool, sheet, Layer("gypsum board", 0.0125, name="lining")]
+    inside: list[Part] = [wool, sheet, Layer("gypsum board", "12.5 mm", name="lining")]
     between: list[Part] = []
     if vented:
         flow = ByWindAndBuoyancy(inlet=opening, outlet=opening, screen=screen)
-        between = [VentGap(gap, length=3.0, flow=flow, slices=slices), Sheet("breather membrane")]
+        between = [VentGap(gap, length="3 m", flow=flow, slices=slices), Sheet("breather membrane")]
     name = "vented hut roof" if vented else "unvented hut roof"
-    return Assembly(name, [*outside, deck, *between, *inside], tilt=tilt, azimuth=180.0, finish=finish)
+    return Assembly(name, [*outside, deck, *between, *inside], tilt=tilt, azimuth="180 deg", finish=finish)
 
 
 def hut_leak(q50: str | float) -> AirLeak:

@@ -37,7 +37,7 @@ from hygro.errors import InputError
 from hygro.grid import Grid
 from hygro.leakage import AirLeak
 from hygro.rain import DrivingRain, RainLoad, rain_on_face
-from hygro.surfaces import Outdoor, Surface, Weathered, at_ends
+from hygro.surfaces import Outdoor, Surface, Underfloor, Weathered, at_ends
 
 FloatArray = NDArray[np.float64]
 
@@ -111,6 +111,16 @@ def boundary_conditions(
     ):
         forcing[:, column] = values
     return forcing
+
+
+def usual_surface(assembly: Assembly) -> Weathered | Underfloor:
+    """What the outer face meets where nothing is stated: sheltered air under a floor, else the weather."""
+    return Underfloor() if assembly.kind == "floor" else Weathered()
+
+
+def let_in(load: RainLoad | None) -> float:
+    """Share of the rain on the face that a defect lets in. [1]."""
+    return load.defect if load is not None and load.into is not None else 0.0
 
 
 def rain_load(stated: RainLoad | None, assembly: Assembly, climate: Climate, surface: Surface) -> RainLoad | None:

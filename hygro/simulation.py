@@ -52,14 +52,22 @@ from hygro.core.formulas import MoistAir
 from hygro.core.integrate import Record, Settings
 from hygro.core.tables import moist_air_table
 from hygro.errors import ConvergenceError, InputError
-from hygro.forcing import boundary_conditions, falling, leak_paths, rain_load, refuse_idle_leak
+from hygro.forcing import (
+    boundary_conditions,
+    falling,
+    leak_paths,
+    let_in,
+    rain_load,
+    refuse_idle_leak,
+    usual_surface,
+)
 from hygro.grid import Grid, build
 from hygro.indoor import IndoorModel
 from hygro.leakage import AirLeak
 from hygro.rain import AirfieldRain, DrivingRain, RainLoad
 from hygro.snow import FallingSnow, LyingSnow, Snow, under_snow
 from hygro.start import Start, start_state
-from hygro.surfaces import FixedFilm, Outdoor, Surface, Underfloor, Weathered, indoor_film, outdoor
+from hygro.surfaces import FixedFilm, Outdoor, Surface, indoor_film, outdoor
 from hygro.units import to_si
 from hygro.variables import COORDINATES, RUN
 
@@ -142,7 +150,7 @@ def simulate(
     weather = climate if start is None else climate.period(start, years)
     first = initial or Start()
     moist = air or MoistAir()
-    surface = outside or (Underfloor() if assembly.kind == "floor" else Weathered())
+    surface = outside or usual_surface(assembly)
     grid = build(assembly, _detail(detail))
     out = outdoor(weather, assembly.tilt, assembly.azimuth, assembly.finish, surface, moist)
     depth = np.zeros(len(out.temperature))
@@ -152,8 +160,7 @@ def simulate(
     load = rain_load(rain, assembly, climate, surface)
     placed, path = leak_paths(assembly, grid, leak, load)
     film, wet = indoor_film(assembly.heat_flow, inside), falling(load, weather, assembly, out, depth)
-    let_in = load.defect if load is not None and load.into is not None else 0.0
-    forcing = boundary_conditions(assembly, out, room, film, moist, leak, wet, let_in)
+    forcing = boundary_conditions(assembly, out, room, film, moist, leak, wet, let_in(load))
     refuse_idle_leak(assembly, leak, forcing)
     temperature, x = start_state(assembly, grid, first)
     record, status = integrated(placed, path, forcing, moist, accuracy, temperature, x)

@@ -94,10 +94,7 @@ def _registry() -> UnitRegistry[Any]:
     # Imported here: pint costs 0.3 s and most calls state SI numbers.
     from pint import UnitRegistry
 
-    try:  # pint keeps its parsed definitions in the user's cache folder, which spares half of its loading
-        registry: UnitRegistry[Any] = UnitRegistry(autoconvert_offset_to_baseunit=True, cache_folder=":auto:")
-    except Exception:  # no such folder, or what lies there cannot be read, whatever pickle may say of it
-        registry = UnitRegistry(autoconvert_offset_to_baseunit=True)
+    registry: UnitRegistry[Any] = UnitRegistry(autoconvert_offset_to_baseunit=True)
     registry.define(f"perm = {PERM!r} kilogram / meter ** 2 / second / pascal")
     registry.define("perm_inch = perm * inch")
     return registry

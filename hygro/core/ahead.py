@@ -104,10 +104,7 @@ def prepare() -> None:
     if not _jit.can_compile_ahead() or (os.cpu_count() or 1) < 2 or not sys.executable:
         return
     places = [str(Path(__file__).parents[2]), *filter(None, [os.environ.get("PYTHONPATH")])]
-    environment = os.environ | {
-        "PYTHONPATH": os.pathsep.join(places),
-        "HYGRO_CACHE_DIR": str(_jit.CACHE_FOLDER and _jit.CACHE_FOLDER.parent),
-    }
+    environment = os.environ | {"PYTHONPATH": os.pathsep.join(places)}
     command = [sys.executable, "-c", "from hygro.core import ahead; ahead.compile_half(1)"]
     quiet = {"stdin": subprocess.DEVNULL, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
     try:

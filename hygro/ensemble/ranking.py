@@ -12,7 +12,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
-from hygro.ensemble.statistics import independent, inputs_varied, known, measures_of
+from hygro.ensemble.statistics import independent, inputs_varied, known
 from hygro.errors import InputError
 
 FloatArray = NDArray[np.float64]
@@ -44,7 +44,7 @@ def ranking(ensemble: xr.Dataset, measure: str | None = None, *, seed: int = 0) 
     InputError
         Where there are too few members, the measure does not vary, or SALib is not installed.
     """
-    asked = measures_of(ensemble)[0] if measure is None else known(ensemble, measure)
+    asked = known(ensemble, measure)
     ensemble = independent(ensemble)
     solved = ensemble["solved"].to_numpy() == 1
     varied = inputs_varied(ensemble)

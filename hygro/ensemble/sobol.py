@@ -12,7 +12,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
-from hygro.ensemble.statistics import group_size, inputs_varied, known, measures_of
+from hygro.ensemble.statistics import group_size, inputs_varied, known
 from hygro.errors import InputError
 
 FEWEST_GROUPS: Final = 32  # a choice of this package: below it the intervals say nothing
@@ -48,7 +48,7 @@ def sobol_indices(ensemble: xr.Dataset, measure: str | None = None, *, seed: int
             "it, or use ranking, which takes any members."
         )
         raise InputError(msg)
-    asked = measures_of(ensemble)[0] if measure is None else known(ensemble, measure)
+    asked = known(ensemble, measure)
     output = ensemble[asked].to_numpy().astype(float)
     return crossed_indices(output, list(inputs_varied(ensemble).values()), seed=seed)
 

@@ -220,9 +220,11 @@ def independent(ensemble: xr.Dataset) -> xr.Dataset:
     return ensemble.isel(member=np.flatnonzero((place == 0) | (place == size - 1)))
 
 
-def known(ensemble: xr.Dataset, measure: str) -> str:
-    """Name of a measure that an ensemble has; others are refused."""
+def known(ensemble: xr.Dataset, measure: str | None) -> str:
+    """Name of a measure that an ensemble has, the first where none is asked for; others are refused."""
     names = measures_of(ensemble)
+    if measure is None:
+        return names[0]
     if measure not in names:
         msg = f"This ensemble has no measure {measure!r}. It has: {', '.join(map(repr, names))}."
         raise InputError(msg)

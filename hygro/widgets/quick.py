@@ -2,7 +2,7 @@
 
 `QUICK_WITHIN` and `SPEED_WITHIN` are what it was found to be off by, against full runs of the states in
 ``tests/unit/test_widgets_quick.py``. May import: seen, study, simulation, forcing, grid, rain, surfaces,
-start, assembly, climate, core.
+start, climate, core.
 """
 
 from __future__ import annotations
@@ -14,18 +14,25 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from hygro.assembly import Assembly
 from hygro.climate import Climate
 from hygro.core.bundles import RAIN, RAIN_DEFECT
 from hygro.core.formulas import MoistAir
 from hygro.core.integrate import HOUR, OK, Settings
-from hygro.forcing import boundary_conditions, falling, leak_paths, rain_load, refuse_idle_leak
+from hygro.forcing import (
+    boundary_conditions,
+    falling,
+    leak_paths,
+    let_in,
+    rain_load,
+    refuse_idle_leak,
+    usual_surface,
+)
 from hygro.grid import build
 from hygro.rain import RainLoad
 from hygro.simulation import integrated
 from hygro.start import Start, start_state
 from hygro.study import Variant
-from hygro.surfaces import Outdoor, Underfloor, Weathered, indoor_film, outdoor
+from hygro.surfaces import indoor_film, outdoor
 from hygro.widgets.seen import Seen, of_record
 
 FloatArray = NDArray[np.float64]
@@ -59,12 +66,7 @@ class Driven:
     start: pd.Timestamp
 
 
-def outer_face(assembly: Assembly, weather: Climate) -> Outdoor:
-    """What the outer face meets, as in a run that states nothing about it."""
-    return outdoor(weather, assembly.tilt, assembly.azimuth, assembly.finish, _surface(assembly), _AIR)
-
-
-def driven(variant: Variant, weather: Climate, out: Outdoor, every: int = EVERY) -> Driven:
+def driven(variant: Variant, weather: Climate, every: int = EVERY) -> Driven:
     """Boundary conditions of a variant, as a run has them, thinned.
 
     Parameters
@@ -73,8 +75,6 @@ def driven(variant: Variant, weather: Climate, out: Outdoor, every: int = EVERY)
         What is looked at.
     weather : Climate
         The whole period.
-    out : Outdoor
-        Of `outer_face`.
     every : int
         Hours between two of them. [h]
 
@@ -89,7 +89,9 @@ def driven(variant: Variant, weather: Climate, out: Outdoor, every: int = EVERY)
         As `simulate`.
     """
     assembly = variant.assembly
-    load = rain_load(None, assembly, weather, _surface(assembly))
+    surface = usual_surface(assembly)
+    out = outdoor(weather, assembly.tilt, assembly.azimuth, assembly.finish, surface, _AIR)
+    load = rain_load(None, assembly, weather, surface)
     dry = np.zeros(len(out.temperature))
     hourly = boundary_conditions(
         assembly,
@@ -99,7 +101,7 @@ def driven(variant: Variant, weather: Climate, out: Outdoor, every: int = EVERY)
         _AIR,
         variant.leak,
         falling(load, weather, assembly, out, dry),
-        load.defect if load is not None and load.into is not None else 0.0,
+        let_in(load),
     )
     refuse_idle_leak(assembly, variant.leak, hourly)
     return Driven(thinned(hourly, every), every, load, weather.start)
@@ -155,7 +157,3 @@ def thinned(forcing: FloatArray, every: int) -> FloatArray:
     for column in (RAIN, RAIN_DEFECT):
         found[1:, column] = forcing[1 : n * every + 1, column].reshape(n, every).mean(axis=1)
     return found
-
-
-def _surface(assembly: Assembly) -> Weathered | Underfloor:
-    return Underfloor() if assembly.kind == "floor" else Weathered()

@@ -1,7 +1,7 @@
 """Running a state: a quick look while something moves, the full run when it rests.
 
 What a move does not change is kept: weather, sun on the face, boundary conditions. May import: seen, quick, subject,
-state, study, simulation, criteria, climate, assembly, indoor, surfaces, errors.
+state, study, simulation, criteria, climate, assembly, indoor, errors.
 """
 
 from __future__ import annotations
@@ -23,8 +23,7 @@ from hygro.errors import HygroWarning
 from hygro.indoor import IndoorModel
 from hygro.simulation import simulate
 from hygro.study import Variant
-from hygro.surfaces import Outdoor
-from hygro.widgets.quick import Driven, driven, look, outer_face
+from hygro.widgets.quick import Driven, driven, look
 from hygro.widgets.seen import Seen, of_run
 from hygro.widgets.state import State
 from hygro.widgets.subject import Subject
@@ -74,8 +73,6 @@ class Runner:
     """
 
     subject: Subject
-    _periods: Kept[Climate] = field(default_factory=Kept)
-    _faces: Kept[Outdoor] = field(default_factory=Kept)
     _drives: Kept[tuple[Driven, tuple[str, ...]]] = field(default_factory=Kept)
 
     def quick(self, state: State) -> Ran:
@@ -93,16 +90,11 @@ class Runner:
         return Ran(state, variant.assembly, of_run(run, layer), run, combined_verdict(run, layer), air.warned)
 
     def _period(self, state: State) -> Climate:
-        def cut() -> Climate:
-            return self.subject.climate(state).period(self.subject.start(state), self.subject.years)
-
-        return self._periods.get((state.climate, state.month), cut)
+        return self.subject.climate(state).period(self.subject.start(state), self.subject.years)
 
     def _driven(self, variant: Variant, state: State) -> tuple[Driven, tuple[str, ...]]:
-        weather, assembly = self._period(state), variant.assembly
-        out = self._faces.get((state.climate, state.month, state.finish), lambda: outer_face(assembly, weather))
         air = Heard(variant.indoor)
-        return driven(replace(variant, indoor=air), weather, out), air.warned
+        return driven(replace(variant, indoor=air), self._period(state)), air.warned
 
 
 def _driving(state: State) -> State:

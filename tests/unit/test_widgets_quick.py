@@ -8,7 +8,7 @@ from hygro.core.bundles import N_FORCING, OUT_TEMPERATURE, RAIN
 from hygro.core.integrate import Settings
 from hygro.errors import InputError
 from hygro.widgets.controls import Units, moved
-from hygro.widgets.quick import QUICK_WITHIN, SPEED_WITHIN, driven, look, outer_face, thinned
+from hygro.widgets.quick import QUICK_WITHIN, SPEED_WITHIN, driven, look, thinned
 from hygro.widgets.runner import Runner
 from hygro.widgets.seen import of_run
 from hygro.widgets.words import numbers
@@ -40,7 +40,7 @@ def state(panel, **changes):
 def unthinned(subject, stated, runner):
     """A quick look that is spared nothing."""
     variant, weather = subject.built(stated, "now"), runner._period(stated)
-    drive = driven(variant, weather, outer_face(variant.assembly, weather), every=1)
+    drive = driven(variant, weather, every=1)
     return look(variant, subject.layer, drive, Settings())
 
 
