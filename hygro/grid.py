@@ -202,7 +202,11 @@ def build(assembly: Assembly, detail: float = 1.0) -> Grid:
     data[:, FILM_LIMIT] = np.where(is_film, FILM_LIMIT_PER_AREA / FILM_THICKNESS, np.maximum(pores, 1.0)[material])
     data[:, ONSET] = onset[material]
     data[:, FREE_SLOPE] = np.maximum(pores - bound, LEAST_FREE_SLOPE)[material]
-    cells = Cells(data, material, curves, np.array([m.is_suction_based for m in used]))
+    suction_based, conducts = (
+        np.array([m.is_suction_based for m in used]),
+        np.array([m.transports_liquid for m in used]),
+    )
+    cells = Cells(data, material, curves, suction_based, conducts)
     faces = Faces(sheet, tables, np.zeros(count + 1), open_faces, np.zeros(count + 1))
     gap = assembly.gap
     return Grid(
@@ -218,7 +222,7 @@ def build(assembly: Assembly, detail: float = 1.0) -> Grid:
 
 @lru_cache(maxsize=64)
 def tabulate(material: Material) -> FloatArray:
-    """The kernel's table of a material: activity, water, openness to vapour, liquid potential at every node.
+    """The kernel's table of a material: activity, water, openness to vapour, liquid potential at every node; rises.
 
     Parameters
     ----------
@@ -227,8 +231,8 @@ def tabulate(material: Material) -> FloatArray:
 
     Returns
     -------
-    ndarray, shape (nodes, 4)
-        Columns in 1, kg m-3, 1 and kg m-1 s-1.
+    ndarray, shape (nodes, 8)
+        Columns in 1, kg m-3, 1 and kg m-1 s-1, and their rises to the next node.
     """
     x = coordinates()
     u = np.clip(activities(), 1e-12, None)

@@ -43,7 +43,7 @@ class _Types(NamedTuple):
 
 
 def _types() -> _Types:
-    cells = Cells(np.zeros((1, N_CELL_COLUMNS)), np.zeros(1, np.int64), np.zeros((1, 2, 4)), np.zeros(1, np.bool_))
+    cells = Cells(np.zeros((1, N_CELL_COLUMNS)), np.zeros(1, np.int64), np.zeros((1, 2, 8)), *[np.zeros(1, np.bool_)] * 2)
     faces = Faces(np.zeros(2, np.int64), np.zeros((1, 2)), np.zeros(2), np.zeros(2, np.bool_), np.zeros(2))
     given = (
         1.0,
@@ -55,7 +55,7 @@ def _types() -> _Types:
         faces,
         GapSide(-1, -1, *[0.0] * 7),
         Leak(-1, False, -1),
-        Fluid(np.zeros((2, 3)), *[0.0] * 8),
+        Fluid(np.zeros((2, 8)), *[0.0] * 8),
         integrate.make_work(1, 1),
         integrate.make_record(1, 1, 1),
         integrate.Settings(),

@@ -48,12 +48,13 @@ class Fluid(NamedTuple):
 
 
 class Cells(NamedTuple):
-    """Material constants of the cells, shape (n, N_CELL_COLUMNS), and the tables of their materials."""
+    """Material constants of the cells, shape (n, N_CELL_COLUMNS), and the tables and kinds of their materials."""
 
     data: FloatArray
     material: IntArray
     tables: FloatArray
     suction_based: BoolArray
+    conducts_liquid: BoolArray
 
 
 class Faces(NamedTuple):

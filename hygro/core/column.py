@@ -120,6 +120,7 @@ from hygro.core.bundles import (
     W,
 )
 from hygro.core.gap import LEWIS_FACTOR, exchange, film_coefficient, radiation_coefficient
+from hygro.core.lanes import all_of, any_of, material_row, neighbours, no, node_below, nodes_of, table_row, where
 from hygro.core.potential import X_FREE, shifted
 from hygro.core.tables import (
     ACTIVITY,
@@ -131,6 +132,7 @@ from hygro.core.tables import (
     NODES_PER_KELVIN,
     NODES_PER_UNIT,
     PERMEABILITY,
+    RISE,
     SATURATION,
     WATER,
     moisture_node,
@@ -151,68 +153,84 @@ CONDUCTIVITY_AT = 10.0  # [degC] temperature at which dry conductivities are sta
 def reading(tables: FloatArray, m: int, column: int, x: float) -> tuple[float, float]:
     """Value and slope of one column of material m's table at a moisture coordinate."""
     k, part = moisture_node(x)
-    rise = tables[m, k + 1, column] - tables[m, k, column]
-    return tables[m, k, column] + part * rise, rise * NODES_PER_UNIT
+    row = material_row(tables, m, k)
+    return row[column] + part * row[RISE + column], row[RISE + column] * NODES_PER_UNIT
+
+
+@kernel_part
+def air_at(fluid: Fluid, temperature: float) -> tuple[float, float, float, float, float, float]:
+    """Saturation pressure, ice coordinate and air permeability, each with its slope over temperature."""
+    k, part = temperature_node(fluid.table, temperature)
+    row = table_row(fluid.table, k)
+    return (
+        row[SATURATION] + part * row[RISE + SATURATION],
+        row[RISE + SATURATION] * NODES_PER_KELVIN,
+        row[ICE_COORDINATE] + part * row[RISE + ICE_COORDINATE],
+        row[RISE + ICE_COORDINATE] * NODES_PER_KELVIN,
+        row[AIR_PERMEABILITY] + part * row[RISE + AIR_PERMEABILITY],
+        row[RISE + AIR_PERMEABILITY] * NODES_PER_KELVIN,
+    )
 
 
 @kernel_part
 def water_in_cell(
-    i: int, temperature: float, x: float, cells: Cells, fluid: Fluid
+    i: int, temperature: float, x: float, x_ice: float, x_ice_T: float, cells: Cells, fluid: Fluid
 ) -> tuple[Sloped, Sloped, Sloped, Sloped, Sloped, float]:
     """What cell i holds at a temperature and coordinate, and the curves that depend on it.
 
     Returns activity, water content, ice, Kirchhoff potential and relative vapour permeability, each with its slopes
     over T and x, and the coordinate of the bound water. Callers that need but a few pay only for those.
     """
-    air, tables, data = fluid.table, cells.tables, cells.data
+    tables, data = cells.tables, cells.data
     m = cells.material[i]
-    x_ice, x_ice_T = NEVER_ICE, 0.0
-    if temperature < 0.0:
-        row, part = temperature_node(air, temperature)
-        rise = air[row + 1, ICE_COORDINATE] - air[row, ICE_COORDINATE]
-        x_ice, x_ice_T = air[row, ICE_COORDINATE] + part * rise, rise * NODES_PER_KELVIN
 
-    # bound water, and free water past the onset
-    onset, suction_based = data[i, ONSET], cells.suction_based[m]
-    free, free_x = (data[i, FREE_SLOPE] * (x - onset), data[i, FREE_SLOPE]) if x > onset else (0.0, 0.0)
-    x_b, b_x = (onset, 0.0) if x > onset else (x, 1.0)
-    frozen = x_b > x_ice
-    x_e, e_T, e_x = (x_ice, x_ice_T, 0.0) if frozen else (x_b, 0.0, b_x)
+    # bound water, and free water past the onset; x_ice lies past every onset where nothing freezes
+    onset = data[i, ONSET]
+    beyond, free, free_x, x_b, b_x = x > onset, 0.0, 0.0, x, 1.0
+    if any_of(beyond):
+        free, free_x = where(beyond, data[i, FREE_SLOPE] * (x - onset), 0.0), where(beyond, data[i, FREE_SLOPE], 0.0)
+        x_b, b_x = where(beyond, onset, x), where(beyond, 0.0, 1.0)
+    frozen, x_e, e_T, e_x = x_b > x_ice, x_b, 0.0, b_x
+    if any_of(frozen):
+        x_e, e_T, e_x = where(frozen, x_ice, x_b), where(frozen, x_ice_T, 0.0), where(frozen, 0.0, b_x)
 
     k, part = moisture_node(x_e)
-    u_slope = (tables[m, k + 1, ACTIVITY] - tables[m, k, ACTIVITY]) * NODES_PER_UNIT
-    u = tables[m, k, ACTIVITY] + part * u_slope / NODES_PER_UNIT
+    row = material_row(tables, m, k)
+    u, u_slope = row[ACTIVITY] + part * row[RISE + ACTIVITY], row[RISE + ACTIVITY] * NODES_PER_UNIT
 
-    x_c, c_T, c_x = x_e, e_T, e_x  # where the curves are read; suction-based ones depend on temperature as well
-    if suction_based:
+    c_T, c_x = e_T, e_x  # slopes of where the curves are read; suction-based ones depend on temperature as well
+    if cells.suction_based[m]:
         x_c, slope_x, slope_tau = shifted(x_e, (temperature + KELVIN) / fluid.kelvin_reference)
         c_T, c_x = slope_x * e_T + slope_tau / fluid.kelvin_reference, slope_x * e_x
         k, part = moisture_node(x_c)
-    w_slope = (tables[m, k + 1, WATER] - tables[m, k, WATER]) * NODES_PER_UNIT
-    w_e = tables[m, k, WATER] + part * w_slope / NODES_PER_UNIT
-    m_slope = (tables[m, k + 1, PERMEABILITY] - tables[m, k, PERMEABILITY]) * NODES_PER_UNIT
-    openness = tables[m, k, PERMEABILITY] + part * m_slope / NODES_PER_UNIT
-    t_slope = (tables[m, k + 1, LIQUID] - tables[m, k, LIQUID]) * NODES_PER_UNIT
+        row = material_row(tables, m, k)
+    w_e, w_slope = row[WATER] + part * row[RISE + WATER], row[RISE + WATER] * NODES_PER_UNIT
+    openness, m_slope = row[PERMEABILITY] + part * row[RISE + PERMEABILITY], row[RISE + PERMEABILITY] * NODES_PER_UNIT
+    theta, t_slope = row[LIQUID] + part * row[RISE + LIQUID], row[RISE + LIQUID] * NODES_PER_UNIT
 
-    theta, theta_T, theta_x = tables[m, k, LIQUID] + part * t_slope / NODES_PER_UNIT, t_slope * c_T, t_slope * c_x
+    theta_T, theta_x = t_slope * c_T, t_slope * c_x
     w, w_T, w_x = w_e + free, w_slope * c_T, w_slope * c_x + free_x
     ice, ice_T, ice_x = 0.0, 0.0, 0.0
-    if frozen:
+    if any_of(frozen):
         x_w, slope_x, slope_tau = x_b, 1.0, 0.0
-        if suction_based:
+        if cells.suction_based[m]:
             x_w, slope_x, slope_tau = shifted(x_b, (temperature + KELVIN) / fluid.kelvin_reference)
         w_b, slope = reading(tables, m, WATER, x_w)
         w_b_T, w_b_x = slope * slope_tau / fluid.kelvin_reference, slope * slope_x * b_x
-        theta, slope = reading(tables, m, LIQUID, x_w)
-        theta_T, theta_x = slope * slope_tau / fluid.kelvin_reference, slope * slope_x * b_x
-        w, w_T, w_x = w_b + free, w_b_T, w_b_x + free_x
-        ice, ice_T, ice_x = w_b - w_e, w_b_T - w_slope * c_T, w_b_x - w_slope * c_x
-    if free > 0.0 and x_ice < NEVER_ICE:
-        share = min(-temperature / FREEZING_SPAN, 1.0)  # of the free water that is ice
+        theta_b, slope = reading(tables, m, LIQUID, x_w)
+        theta = where(frozen, theta_b, theta)
+        theta_T = where(frozen, slope * slope_tau / fluid.kelvin_reference, theta_T)
+        theta_x = where(frozen, slope * slope_x * b_x, theta_x)
+        ice = where(frozen, w_b - w_e, 0.0)
+        ice_T = where(frozen, w_b_T - w_slope * c_T, 0.0)
+        ice_x = where(frozen, w_b_x - w_slope * c_x, 0.0)
+        w, w_T, w_x = where(frozen, w_b + free, w), where(frozen, w_b_T, w_T), where(frozen, w_b_x + free_x, w_x)
+    freezing = (free > 0.0) & (temperature < 0.0) & (x_ice < NEVER_ICE)
+    if any_of(freezing):
+        share = where(freezing, min(-temperature / FREEZING_SPAN, 1.0), 0.0)  # of the free water that is ice
         ice += share * free
         ice_x += share * free_x
-        if share < 1.0:
-            ice_T -= free / FREEZING_SPAN
+        ice_T -= where(freezing & (share < 1.0), free / FREEZING_SPAN, 0.0)
     return (
         (u, u_slope * e_T, u_slope * e_x),
         (w, w_T, w_x),
@@ -228,15 +246,13 @@ def cell_states(
     temperatures: FloatArray, coordinates: FloatArray, cells: Cells, fluid: Fluid, props: FloatArray
 ) -> None:
     """Evaluate the state functions (3)-(7) of all cells and their slopes."""
-    air, data = fluid.table, cells.data
+    data = cells.data
     for i in range(data.shape[0]):
         temperature = temperatures[i]
-        row, part = temperature_node(air, temperature)
-        p_sat = air[row, SATURATION] + part * (air[row + 1, SATURATION] - air[row, SATURATION])
-        p_sat_T = (air[row + 1, SATURATION] - air[row, SATURATION]) * NODES_PER_KELVIN
-        rise = air[row + 1, AIR_PERMEABILITY] - air[row, AIR_PERMEABILITY]
-        delta_a, delta_a_T = air[row, AIR_PERMEABILITY] + part * rise, rise * NODES_PER_KELVIN
-        at_u, at_w, at_ice, at_theta, at_openness, x_b = water_in_cell(i, temperature, coordinates[i], cells, fluid)
+        p_sat, p_sat_T, x_ice, x_ice_T, delta_a, delta_a_T = air_at(fluid, temperature)
+        at_u, at_w, at_ice, at_theta, at_openness, x_b = water_in_cell(
+            i, temperature, coordinates[i], x_ice, x_ice_T, cells, fluid
+        )
         u, u_T, u_x = at_u
         w, w_T, w_x = at_w
         ice, ice_T, ice_x = at_ice
@@ -245,21 +261,27 @@ def cell_states(
         props[i, U], props[i, U_T], props[i, U_X] = u, u_T, u_x
         props[i, P], props[i, P_T], props[i, P_X] = p_sat * u, p_sat_T * u + p_sat * u_T, p_sat * u_x  # (3)
         half = 0.5 * data[i, DX]
-        props[i, R_V], props[i, R_V_T], props[i, R_V_X] = TIGHT, 0.0, 0.0
-        if openness > 0.0:
-            inverse = 1.0 / (delta_a * openness)  # (5)
-            r_v = half * inverse
-            per_openness = -r_v * inverse * delta_a
-            props[i, R_V] = r_v
-            props[i, R_V_T] = per_openness * openness_T - r_v * inverse * openness * delta_a_T
-            props[i, R_V_X] = per_openness * openness_x
-        if data[i, ONSET] >= X_FREE:  # the material conducts liquid
-            props[i, THETA], props[i, THETA_T], props[i, THETA_X] = at_theta  # (6)
-            props[i, MOBILE], props[i, MOBILE_T], props[i, MOBILE_X] = 1.0, 0.0, 0.0
-            if ice > 0.0:
-                props[i, MOBILE] = 1.0 - ice / w
-                props[i, MOBILE_T] = (ice / w * w_T - ice_T) / w
-                props[i, MOBILE_X] = (ice / w * w_x - ice_x) / w
+        passes = openness > 0.0
+        inverse = 1.0 / (delta_a * where(passes, openness, 1.0))  # (5)
+        r_v = half * inverse
+        per_openness = -r_v * inverse * delta_a
+        props[i, R_V] = where(passes, r_v, TIGHT)
+        props[i, R_V_T] = where(passes, per_openness * openness_T - r_v * inverse * openness * delta_a_T, 0.0)
+        props[i, R_V_X] = where(passes, per_openness * openness_x, 0.0)
+        if cells.conducts_liquid[cells.material[i]]:
+            theta, theta_T, theta_x = at_theta
+            props[i, THETA], props[i, THETA_T], props[i, THETA_X] = theta, theta_T, theta_x  # (6)
+            mobile, mobile_T, mobile_x = 1.0, 0.0, 0.0
+            icy = ice > 0.0
+            if any_of(icy):
+                per_w = 1.0 / where(icy, w, 1.0)
+                mobile, mobile_T, mobile_x = (
+                    1.0 - ice * per_w,
+                    (ice * per_w * w_T - ice_T) * per_w,
+                    (ice * per_w * w_x - ice_x) * per_w,
+                )
+                mobile_T, mobile_x = where(icy, mobile_T, 0.0), where(icy, mobile_x, 0.0)
+            props[i, MOBILE], props[i, MOBILE_T], props[i, MOBILE_X] = mobile, mobile_T, mobile_x
             props[i, X_B] = x_b
         props[i, W], props[i, W_T], props[i, W_X], props[i, ICE] = w, w_T, w_x, ice
         dry, per_water = data[i, CONDUCTIVITY], data[i, CONDUCTIVITY_MOISTURE]
@@ -333,23 +355,22 @@ def add_source(bal: FloatArray, i: int, q: float, q_T: float, q_x: float, g: flo
 def sheet_resistance(faces: Faces, s: int, mean_activity: float) -> tuple[float, float]:
     """Vapour resistance [m2 s Pa kg-1] of sheet s (-1: none) at the mean humidity of its sides, and its slope."""
     if s < 0:
-        return 0.0, 0.0
-    last = faces.sheet_tables.shape[1] - 1
-    scaled = min(max(mean_activity, 0.0), 1.0) * last
-    k = min(int(scaled), last - 1)
-    rise = faces.sheet_tables[s, k + 1] - faces.sheet_tables[s, k]
-    return faces.sheet_tables[s, k] + (scaled - k) * rise, rise * last
+        return 0.0 * mean_activity, 0.0 * mean_activity
+    last = nodes_of(faces.sheet_tables) - 1
+    k, part = node_below(min(max(mean_activity, 0.0), 1.0) * last, last - 1)
+    here, following = neighbours(faces.sheet_tables, s, k)
+    return here + part * (following - here), (following - here) * last
 
 
 @kernel
 def upwind_share(flow: float, conductance: float) -> float:
     """Weight of the left cell in the state of air that flows over a face; exact for steady one-dimensional flow."""
-    if conductance <= 0.0:
-        return 1.0 if flow > 0.0 else 0.0
     peclet = flow / conductance
-    if abs(peclet) < 1e-3:
-        return 0.5 + peclet / 12.0
-    return -1.0 / math.expm1(-peclet) - 1.0 / peclet
+    small = abs(peclet) < 1e-3
+    share = 0.5 + peclet / 12.0
+    if any_of(no(small)):
+        share = where(small, share, -1.0 / math.expm1(-peclet) - 1.0 / peclet)
+    return where(conductance > 0.0, share, where(flow > 0.0, 1.0, 0.0))
 
 
 @kernel
@@ -371,38 +392,35 @@ def face_liquid(j: int, cells: Cells, fluid: Fluid, props: FloatArray, t_mid: fl
     highest = max(props[i, X_B], props[j, X_B]) + 0.1
     tau = (t_mid + KELVIN) / fluid.kelvin_reference
     x = 0.5 * (lowest + highest)
-    excess_x, excess_t, at_i, at_i_x, at_i_t = 1.0, 0.0, 0.0, 0.0, 0.0
+    excess_x, excess_t, at_i, at_i_x, at_i_t = 0.0 * x, 0.0 * x, 0.0 * x, 0.0 * x, 0.0 * x
     for _ in range(60):
         at_i, at_i_x, at_i_t = liquid_potential(cells, cells.material[i], x, tau)
         at_j, at_j_x, at_j_t = liquid_potential(cells, cells.material[j], x, tau)
         excess = a_i * (props[i, THETA] - at_i) - a_j * (at_j - props[j, THETA])
         excess_x = -a_i * at_i_x - a_j * at_j_x
         excess_t = (-a_i * at_i_t - a_j * at_j_t) / fluid.kelvin_reference
-        if excess > 0.0:
-            lowest = x
-        else:
-            highest = x
-        step = -excess / excess_x if excess_x < 0.0 else 0.0
-        following = x + step
-        if not (lowest < following < highest):
-            following = 0.5 * (lowest + highest)
-        if abs(following - x) < 1e-13:
+        lowest, highest = where(excess > 0.0, x, lowest), where(excess > 0.0, highest, x)
+        following = x + where(excess_x < 0.0, -excess / excess_x, 0.0)
+        inside = (lowest < following) & (following < highest)
+        following = where(inside, following, 0.5 * (lowest + highest))
+        found = abs(following - x) < 1e-13
+        if all_of(found):
             break
-        x = following
-    if excess_x >= 0.0:
-        return 0.0, 0.0, 0.0, 0.0, 0.0
+        x = where(found, x, following)
     # implicit slopes: d(excess) = 0
+    flows = excess_x < 0.0
+    excess_x = where(flows, excess_x, -1.0)
     x_ti = -(a_i * props[i, THETA_T] + 0.5 * excess_t) / excess_x
     x_xi = -a_i * props[i, THETA_X] / excess_x
     x_tj = -(a_j * props[j, THETA_T] + 0.5 * excess_t) / excess_x
     x_xj = -a_j * props[j, THETA_X] / excess_x
     at_i_half = 0.5 * at_i_t / fluid.kelvin_reference
     return (
-        a_i * (props[i, THETA] - at_i),
-        a_i * (props[i, THETA_T] - at_i_x * x_ti - at_i_half),
-        a_i * (props[i, THETA_X] - at_i_x * x_xi),
-        -a_i * (at_i_x * x_tj + at_i_half),
-        -a_i * at_i_x * x_xj,
+        where(flows, a_i * (props[i, THETA] - at_i), 0.0),
+        where(flows, a_i * (props[i, THETA_T] - at_i_x * x_ti - at_i_half), 0.0),
+        where(flows, a_i * (props[i, THETA_X] - at_i_x * x_xi), 0.0),
+        where(flows, -a_i * (at_i_x * x_tj + at_i_half), 0.0),
+        where(flows, -a_i * at_i_x * x_xj, 0.0),
     )
 
 
@@ -411,7 +429,7 @@ def liquid_potential(cells: Cells, material: int, x: float, tau: float) -> tuple
     """Kirchhoff potential of a material at a coordinate, its slopes over x and over tau."""
     if not cells.suction_based[material]:
         value, slope = reading(cells.tables, material, LIQUID, x)
-        return value, slope, 0.0
+        return value, slope, 0.0 * slope
     x_c, slope_x, slope_tau = shifted(x, tau)
     value, slope = reading(cells.tables, material, LIQUID, x_c)
     return value, slope * slope_x, slope * slope_tau
@@ -458,7 +476,7 @@ def interior_faces(
         q_Ti, q_xi = k - k * q * props[i, R_Q_T], -k * q * props[i, R_Q_X]
         q_Tj, q_xj = -k - k * q * props[j, R_Q_T], -k * q * props[j, R_Q_X]
         # leaking air; the upwind shares are not differentiated
-        if air_flow != 0.0:
+        if any_of(air_flow != 0.0):
             carry = air_flow * fluid.molar_ratio / pressure
             share = upwind_share(carry, conductance)
             g += carry * (share * props[i, P] + (1.0 - share) * props[j, P])
@@ -497,9 +515,9 @@ def interior_faces(
             q_Ti, q_xi, q_Tj, q_xj = q_Ti + h * l_Ti + turn, q_xi + h * l_xi, q_Tj + h * l_Tj + turn, q_xj + h * l_xj
         # what a full cell cannot hold runs on within its material
         over_i, over_j = props[i, W] - data[i, FILM_LIMIT], props[j, W] - data[j, FILM_LIMIT]
-        if (over_i > 0.0 or over_j > 0.0) and cells.material[i] == cells.material[j] and faces.sheet[j] < 0:
+        if any_of((over_i > 0.0) | (over_j > 0.0)) and cells.material[i] == cells.material[j] and faces.sheet[j] < 0:
             rate = DRIP_RATE * min(data[i, DX], data[j, DX])
-            rate_i, rate_j = (rate if over_i > 0.0 else 0.0), (rate if over_j > 0.0 else 0.0)
+            rate_i, rate_j = where(over_i > 0.0, rate, 0.0), where(over_j > 0.0, rate, 0.0)
             g_l = rate_i * over_i - rate_j * over_j
             l_Ti, l_xi = rate_i * props[i, W_T], rate_i * props[i, W_X]
             l_Tj, l_xj = -rate_j * props[j, W_T], -rate_j * props[j, W_X]
@@ -599,13 +617,13 @@ def gap_face(
     g_j_Tj = vapour[7] * props[j, P_T] + vapour[9] * c_jT
     g_j_xj = vapour[7] * props[j, P_X] + vapour[9] * c_jx
     # air through the lower face
-    if outward > 0.0:
+    if any_of(outward > 0.0):
         g_j -= outward * ratio * props[j, P]
         g_j_Tj -= outward * ratio * props[j, P_T]
         g_j_xj -= outward * ratio * props[j, P_X]
         q_j -= outward * fluid.heat_air * t_j
         q_j_Tj -= outward * fluid.heat_air
-    if inward > 0.0:
+    if any_of(inward > 0.0):
         g_j += inward * ratio * vapour[10]
         g_j_Ti += inward * ratio * vapour[11] * props[i, P_T]
         g_j_xi += inward * ratio * vapour[11] * props[i, P_X]
@@ -652,10 +670,11 @@ def outer_boundary(
     slope = h + conductance
     for _ in range(40):
         absolute = surface + KELVIN
-        slope = h + conductance + 4.0 * emitted * absolute**3
-        step = (gain - (h + conductance) * surface - emitted * absolute**4) / slope
+        cubed = absolute * absolute * absolute
+        slope = h + conductance + 4.0 * emitted * cubed
+        step = (gain - (h + conductance) * surface - emitted * cubed * absolute) / slope
         surface += step
-        if abs(step) < 1e-6:  # the next, of the order of its square, would be lost in round-off
+        if all_of(abs(step) < 1e-6):  # the next, of the order of its square, would be lost in round-off
             break
     put(signals, T_OUTER, surface, conductance / slope, 0.0, 0.0, 0.0)
     q = conductance * (surface - t)
@@ -667,37 +686,33 @@ def outer_boundary(
     if faces.liquid_open[0]:
         i = cells.data.shape[0] - faces.sheet.shape[0] + 1  # 0; a plain 0 would be compiled as a case of its own
         g, g_T, g_x = fed_by_liquid(g, g_T, g_x, i, t, now[OUT_VAPOUR_FILM], now[OUT_VAPOUR], cells, fluid, props)
-    if through != 0.0:
+    if any_of(through != 0.0):
         ratio = fluid.molar_ratio / now[PRESSURE]
-        if through > 0.0:
-            g += through * ratio * now[OUT_VAPOUR]
-            q += through * fluid.heat_air * now[OUT_TEMPERATURE]
-        else:
-            g, g_T, g_x = (
-                g + through * ratio * props[0, P],
-                g_T + through * ratio * props[0, P_T],
-                g_x + through * ratio * props[0, P_X],
-            )
-            q, q_T = q + through * fluid.heat_air * t, q_T + through * fluid.heat_air
+        entering, leaving = max(through, 0.0), min(through, 0.0)
+        g += entering * ratio * now[OUT_VAPOUR] + leaving * ratio * props[0, P]
+        g_T, g_x = g_T + leaving * ratio * props[0, P_T], g_x + leaving * ratio * props[0, P_X]
+        q += fluid.heat_air * (entering * now[OUT_TEMPERATURE] + leaving * t)
+        q_T += leaving * fluid.heat_air
     h_v = fluid.latent_heat + fluid.heat_vapour * t
     q, q_T, q_x = q + h_v * g, q_T + h_v * g_T + fluid.heat_vapour * g, q_x + h_v * g_x
     put(signals, G_OUT, g, g_T, g_x, 0.0, 0.0)
     # rain is taken up to what the material can absorb from a wet surface; the rest runs off
     put(signals, G_RUNOFF, now[RAIN], 0.0, 0.0, 0.0, 0.0)
-    if now[RAIN] > 0.0 and faces.liquid_open[0] and props[0, ICE] <= 0.0:
+    if faces.liquid_open[0] and any_of((now[RAIN] > 0.0) & (props[0, ICE] <= 0.0)):
         tau = (t + KELVIN) / fluid.kelvin_reference
-        wet, _, wet_tau = liquid_potential(cells, cells.material[0], X_FREE, tau)
+        wet, _, wet_tau = liquid_potential(cells, cells.material[0], X_FREE + 0.0 * tau, tau)
         taken = 2.0 / cells.data[0, DX] * (wet - props[0, THETA])
         taken_T = 2.0 / cells.data[0, DX] * (wet_tau / fluid.kelvin_reference - props[0, THETA_T])
         taken_x = -2.0 / cells.data[0, DX] * props[0, THETA_X]
-        if taken > now[RAIN]:
-            taken, taken_T, taken_x = now[RAIN], 0.0, 0.0
-        if taken > 0.0:
-            h_l = fluid.heat_water * now[OUT_TEMPERATURE]
-            g, g_T, g_x = g + taken, g_T + taken_T, g_x + taken_x
-            q, q_T, q_x = q + h_l * taken, q_T + h_l * taken_T, q_x + h_l * taken_x
-            put(signals, G_RAIN, taken, taken_T, taken_x, 0.0, 0.0)
-            put(signals, G_RUNOFF, now[RAIN] - taken, -taken_T, -taken_x, 0.0, 0.0)
+        drinks = (taken > 0.0) & (props[0, ICE] <= 0.0)
+        limited = drinks & (taken <= now[RAIN])
+        taken = where(drinks, min(taken, now[RAIN]), 0.0)
+        taken_T, taken_x = where(limited, taken_T, 0.0), where(limited, taken_x, 0.0)
+        h_l = fluid.heat_water * now[OUT_TEMPERATURE]
+        g, g_T, g_x = g + taken, g_T + taken_T, g_x + taken_x
+        q, q_T, q_x = q + h_l * taken, q_T + h_l * taken_T, q_x + h_l * taken_x
+        put(signals, G_RAIN, taken, taken_T, taken_x, 0.0, 0.0)
+        put(signals, G_RUNOFF, now[RAIN] - taken, -taken_T, -taken_x, 0.0, 0.0)
     add_source(bal, 0, q, q_T, q_x, g, g_T, g_x)
     put(signals, Q_OUT, q, q_T, q_x, 0.0, 0.0)
 
@@ -738,24 +753,22 @@ def wet_face_vapour(
     p_sat = props[i, P] / props[i, U]
     p_sat_T = (props[i, P_T] - p_sat * props[i, U_T]) / props[i, U]
     tau = (t + KELVIN) / fluid.kelvin_reference
-    lowest, highest = 0.0, X_FREE
-    x = min(max(props[i, X_B], lowest + 1e-4), highest)
-    u, u_x, theta_x, theta_t = 1.0, 1.0, 0.0, 0.0
+    x = min(max(props[i, X_B], 1e-4), X_FREE)
+    lowest, highest = 0.0 * x, X_FREE + 0.0 * x
+    u, u_x, theta_x, theta_t = lowest, lowest, lowest, lowest
     for _ in range(80):
         u, u_x = reading(cells.tables, m, ACTIVITY, x)
         theta, theta_x, theta_t = liquid_potential(cells, m, x, tau)
         f = beta * (p_air - p_sat * u) - (p_sat * u - props[i, P]) / r - a * (theta - props[i, THETA])
         f_x = -(beta + 1.0 / r) * p_sat * u_x - a * theta_x
-        if f > 0.0:
-            lowest = x
-        else:
-            highest = x
-        following = x - f / f_x if f_x < 0.0 else 0.5 * (lowest + highest)
-        if not (lowest < following < highest):
-            following = 0.5 * (lowest + highest)
-        if abs(following - x) < 1e-13:
+        lowest, highest = where(f > 0.0, x, lowest), where(f > 0.0, highest, x)
+        following = x - f / f_x
+        inside = (f_x < 0.0) & (lowest < following) & (following < highest)
+        following = where(inside, following, 0.5 * (lowest + highest))
+        found = abs(following - x) < 1e-13
+        if all_of(found):
             break
-        x = following
+        x = where(found, x, following)
     f_x = -(beta + 1.0 / r) * p_sat * u_x - a * theta_x
     over = p_sat * u - props[i, P]
     f_T = (
@@ -765,9 +778,8 @@ def wet_face_vapour(
         - a * (theta_t / fluid.kelvin_reference - props[i, THETA_T])
     )
     f_c = props[i, P_X] / r + over * props[i, R_V_X] / (r * r) + a * props[i, THETA_X]
-    x_T, x_c = -f_T / f_x, -f_c / f_x
-    if x >= X_FREE - 1e-12:
-        x_T, x_c = 0.0, 0.0
+    below = x < X_FREE - 1e-12
+    x_T, x_c = where(below, -f_T / f_x, 0.0), where(below, -f_c / f_x, 0.0)
     return (
         beta * (p_air - p_sat * u),
         -beta * (p_sat_T * u + p_sat * u_x * x_T),
@@ -781,7 +793,8 @@ def film_vapour(
 ) -> tuple[float, float, float]:
     """Vapour flux from air through its film into cell i, and its slopes over T and x."""
     total = side * beta / (side + beta)
-    per_side = (beta / (side + beta)) ** 2
+    per_side = beta / (side + beta)
+    per_side = per_side * per_side
     drop = p_air - props[i, P]
     return (
         total * drop,
@@ -816,18 +829,13 @@ def inner_boundary(
     g, g_T, g_x = film_vapour(side, side_T, side_x, now[IN_VAPOUR_FILM], now[IN_VAPOUR], i, props)
     if faces.liquid_open[n]:
         g, g_T, g_x = fed_by_liquid(g, g_T, g_x, i, t, now[IN_VAPOUR_FILM], now[IN_VAPOUR], cells, fluid, props)
-    if through != 0.0:
+    if any_of(through != 0.0):
         ratio = fluid.molar_ratio / now[PRESSURE]
-        if through < 0.0:
-            g -= through * ratio * now[IN_VAPOUR]
-            q -= through * fluid.heat_air * now[IN_TEMPERATURE]
-        else:
-            g, g_T, g_x = (
-                g - through * ratio * props[i, P],
-                g_T - through * ratio * props[i, P_T],
-                g_x - through * ratio * props[i, P_X],
-            )
-            q, q_T = q - through * fluid.heat_air * t, q_T - through * fluid.heat_air
+        entering, leaving = min(through, 0.0), max(through, 0.0)  # positive inwards: out of the last cell
+        g -= entering * ratio * now[IN_VAPOUR] + leaving * ratio * props[i, P]
+        g_T, g_x = g_T - leaving * ratio * props[i, P_T], g_x - leaving * ratio * props[i, P_X]
+        q -= fluid.heat_air * (entering * now[IN_TEMPERATURE] + leaving * t)
+        q_T -= leaving * fluid.heat_air
     h_v = fluid.latent_heat + fluid.heat_vapour * t
     q, q_T, q_x = q + h_v * g, q_T + h_v * g_T + fluid.heat_vapour * g, q_x + h_v * g_x
     add_source(bal, i, q, q_T, q_x, g, g_T, g_x)
@@ -847,10 +855,8 @@ def leak_source(
     signals: FloatArray,
 ) -> None:
     """Air that reaches cell i by a short path, takes the cell's state there and goes on (9)."""
-    if flow > 0.0:
-        t_air, p_air = now[IN_TEMPERATURE], now[IN_VAPOUR]
-    else:
-        t_air, p_air = now[OUT_TEMPERATURE], now[OUT_VAPOUR]
+    t_air = where(flow > 0.0, now[IN_TEMPERATURE], now[OUT_TEMPERATURE])
+    p_air = where(flow > 0.0, now[IN_VAPOUR], now[OUT_VAPOUR])
     t, amount = temperature[i], abs(flow)
     carry = amount * fluid.molar_ratio / now[PRESSURE]
     g = carry * (p_air - props[i, P])
@@ -870,7 +876,7 @@ def drips_as(i: int, n: int, gap_at: int, props: FloatArray) -> int:
     What an outer layer with pores cannot hold runs down outside, which harms nothing within: G_SHED. The film of a
     vapour-tight one hangs under it.
     """
-    if i == 0 and props[0, R_V] < TIGHT and gap_at != 1:
+    if i == 0 and gap_at != 1 and any_of(props[0, R_V] < TIGHT):
         return G_SHED
     if i == 0 or i == n - 1 or (gap_at > 0 and (i == gap_at or i == gap_at - 1)):
         return G_DRIP
@@ -891,10 +897,10 @@ def drip(
     n = cells.data.shape[0]
     for i in range(n):
         excess = props[i, W] - cells.data[i, FILM_LIMIT]
-        if excess > 0.0:
+        if any_of(excess > 0.0):
             into = drips_as(i, n, gap_at, props)
             if into >= 0:
-                rate = DRIP_RATE * cells.data[i, DX]
+                excess, rate = max(excess, 0.0), where(excess > 0.0, DRIP_RATE * cells.data[i, DX], 0.0)
                 g, g_T, g_x = rate * excess, rate * props[i, W_T], rate * props[i, W_X]
                 h_l = fluid.heat_water * temperature[i]
                 add_source(bal, i, -h_l * g, -h_l * g_T - fluid.heat_water * g, -h_l * g_x, -g, -g_T, -g_x)
@@ -944,7 +950,7 @@ def evaluate(
     inner_boundary(-flow * faces.air_share[n], temperature, cells, faces, fluid, now, props, bal, signals)
     t_outlet, p_outlet = t_inlet, p_inlet
     if gap.face >= 0:
-        into_gap = max(flow, 0.0) if leak.into_gap else 0.0
+        into_gap = max(flow, 0.0) if leak.into_gap else 0.0 * flow
         t_outlet, p_outlet = gap_face(
             speed,
             density,
@@ -962,9 +968,9 @@ def evaluate(
             bal,
             signals,
         )
-    if leak.cell >= 0 and flow != 0.0:
+    if leak.cell >= 0 and any_of(flow != 0.0):
         leak_source(leak.cell, flow, temperature, fluid, now, props, bal, signals)
-    if leak.rain_cell >= 0 and now[RAIN_DEFECT] > 0.0:
+    if leak.rain_cell >= 0 and any_of(now[RAIN_DEFECT] > 0.0):
         brought = fluid.heat_water * now[OUT_TEMPERATURE] * now[RAIN_DEFECT]
         add_source(bal, leak.rain_cell, brought, 0.0, 0.0, now[RAIN_DEFECT], 0.0, 0.0)
         put(signals, G_DEFECT, now[RAIN_DEFECT], 0.0, 0.0, 0.0, 0.0)

@@ -24,6 +24,7 @@ from hygro.constants import GRAVITY, STEFAN_BOLTZMANN
 from hygro.constants import ZERO_CELSIUS as KELVIN
 from hygro.core._jit import kernel
 from hygro.core.bundles import GapSide
+from hygro.core.lanes import all_of, any_of, no, where
 
 LAMINAR_NUSSELT = 7.541  # [1] parallel plates, both at uniform temperature, hydraulic diameter 2b; Shah and London 1978
 PRANDTL_POWER = 0.71**0.4  # [1] air
@@ -44,21 +45,23 @@ def driving_pressure(gap: GapSide, wind: float, t_gap: float, t_out: float, dens
 def air_speed(gap: GapSide, pressure: float, density: float) -> float:
     """Speed [m s-1] at which the losses (1) use up the driving pressure [Pa]; signed like the pressure."""
     drive = abs(pressure)
-    if drive < 1e-12 or gap.losses >= SHUT:
-        return 0.0
+    still = (drive < 1e-12) | (gap.losses >= SHUT)
+    if all_of(still):
+        return 0.0 * pressure
     b = gap.thickness
     local = 0.5 * density * gap.losses
     friction = 12.0 * AIR_VISCOSITY * gap.length / (b * b)
     v = 2.0 * drive / (friction + math.sqrt(friction * friction + 4.0 * local * drive))
-    if v * 2.0 * b * density / AIR_VISCOSITY > TURBULENT_FROM:
-        turbulent = 0.316 * (AIR_VISCOSITY / (2.0 * b * density)) ** 0.25 * gap.length / (2.0 * b) * 0.5 * density
+    swirls = (v * 2.0 * b * density / AIR_VISCOSITY > TURBULENT_FROM) & no(still)
+    if any_of(swirls):
+        turbulent = 0.316 * math.sqrt(math.sqrt(AIR_VISCOSITY / (2.0 * b * density))) * gap.length / (2.0 * b) * 0.5 * density
         for _ in range(30):  # the loss is convex in the speed: Newton's method from above converges
             drag = turbulent * v / math.sqrt(math.sqrt(v))  # turbulent v^(3/4)
-            step = (local * v * v + drag * v - drive) / (2.0 * local * v + 1.75 * drag)
+            step = where(swirls, (local * v * v + drag * v - drive) / (2.0 * local * v + 1.75 * drag), 0.0)
             v -= step
-            if abs(step) < 1e-12 * v:
+            if all_of(abs(step) <= 1e-12 * v):
                 break
-    return math.copysign(v, pressure)
+    return where(still, 0.0, where(pressure < 0.0, -v, v))
 
 
 @kernel
@@ -66,8 +69,8 @@ def film_coefficient(gap: GapSide, speed: float, density: float) -> float:
     """Convective coefficient [W m-2 K-1] of each face: still air, laminar or turbulent flow, whichever is largest."""
     reynolds = 2.0 * gap.thickness * abs(speed) * density / AIR_VISCOSITY
     nusselt = LAMINAR_NUSSELT
-    if reynolds > 1500.0:  # below it the turbulent value is smaller
-        nusselt = max(nusselt, 0.023 * reynolds**0.8 * PRANDTL_POWER)
+    if any_of(reynolds > 1500.0):  # below it the turbulent value is smaller
+        nusselt = max(nusselt, 0.023 * math.pow(reynolds, 0.8) * PRANDTL_POWER)
     return max(nusselt * AIR_CONDUCTIVITY / (2.0 * gap.thickness), gap.still_film)
 
 
@@ -81,15 +84,16 @@ def radiation_coefficient(gap: GapSide, t_1: float, t_2: float) -> float:
 @kernel
 def inlet_link(conductance: float, capacity: float) -> tuple[float, float]:
     """Conductance G (3) that ties the slice's mean air to its inlet, and its slope over the conductance U."""
-    if capacity <= 0.0:
-        return 0.0, 0.0
     n = conductance / capacity
-    if n < 1e-4:  # series: the closed form cancels
-        return capacity * (2.0 - n / 3.0), -1.0 / 3.0
-    fall = -math.expm1(-n)
-    rest = (n - fall) / n
-    rest_n = ((1.0 - fall) * (-1.0) + fall / n) / n
-    return capacity * fall / rest, (1.0 - fall) / rest - fall * rest_n / (rest * rest)
+    small = n < 1e-4  # series: the closed form cancels
+    link, slope = capacity * (2.0 - n / 3.0), -1.0 / 3.0
+    if any_of(no(small)):
+        fall = -math.expm1(-n)
+        rest = (n - fall) / n
+        rest_n = (fall / n - (1.0 - fall)) / n
+        link = where(small, link, capacity * fall / rest)
+        slope = where(small, slope, (1.0 - fall) / rest - fall * rest_n / (rest * rest))
+    return where(capacity > 0.0, link, 0.0), where(capacity > 0.0, slope, 0.0)
 
 
 @kernel
@@ -150,15 +154,16 @@ def exchange(
     u_1, u_2, cross, u_1_1, u_1_2, u_2_1, u_2_2, cross_1, cross_2 = links(k_1, k_2, h, r)
     g, g_u = inlet_link(u_1 + u_2, capacity)
     total = u_1 + u_2 + g + from_2 + leak
-    if total <= 0.0:
-        mean, m_1, m_2, m_k1, m_k2 = 0.5 * (a_1 + a_2), 0.5, 0.5, 0.0, 0.0
-    else:
-        mean = (u_1 * a_1 + (u_2 + from_2) * a_2 + g * a_in + leak * a_leak) / total
-        m_1 = u_1 / total
-        m_2 = (u_2 + from_2) / total
-        g_1, g_2 = g_u * (u_1_1 + u_2_1), g_u * (u_1_2 + u_2_2)
-        m_k1 = (u_1_1 * (a_1 - mean) + u_2_1 * (a_2 - mean) + g_1 * (a_in - mean)) / total
-        m_k2 = (u_1_2 * (a_1 - mean) + u_2_2 * (a_2 - mean) + g_2 * (a_in - mean)) / total
+    linked = total > 0.0  # else the air lies between the two, wherever
+    per_total = where(linked, 1.0 / total, 0.0)
+    mean = where(
+        linked, (u_1 * a_1 + (u_2 + from_2) * a_2 + g * a_in + leak * a_leak) * per_total, 0.5 * (a_1 + a_2)
+    )
+    m_1 = where(linked, u_1 * per_total, 0.5)
+    m_2 = where(linked, (u_2 + from_2) * per_total, 0.5)
+    g_1, g_2 = g_u * (u_1_1 + u_2_1), g_u * (u_1_2 + u_2_2)
+    m_k1 = (u_1_1 * (a_1 - mean) + u_2_1 * (a_2 - mean) + g_1 * (a_in - mean)) * per_total
+    m_k2 = (u_1_2 * (a_1 - mean) + u_2_2 * (a_2 - mean) + g_2 * (a_in - mean)) * per_total
     flow_1 = u_1 * (a_1 - mean) + cross * (a_1 - a_2)
     flow_2 = u_2 * (mean - a_2) + cross * (a_1 - a_2)
     return (
@@ -175,5 +180,5 @@ def exchange(
         mean,
         m_1,
         m_2,
-        a_in + (g * (mean - a_in) / capacity if capacity > 0.0 else mean - a_in),
+        a_in + where(capacity > 0.0, g / capacity, 1.0) * (mean - a_in),
     )

@@ -79,7 +79,7 @@ from hygro.core.bundles import (
     U,
     W,
 )
-from hygro.core.column import DRIP_RATE, cell_states, drips_as, evaluate, water_in_cell
+from hygro.core.column import DRIP_RATE, air_at, cell_states, drips_as, evaluate, water_in_cell
 from hygro.core.gap import (
     SHUT,
     air_speed,
@@ -89,6 +89,7 @@ from hygro.core.gap import (
     links,
     radiation_coefficient,
 )
+from hygro.core.lanes import all_of, any_of, largest, no, where
 from hygro.core.potential import X_LOWEST
 from hygro.core.tables import FREEZING_SPAN
 from hygro.core.tridiagonal import eliminate_row, solve, substitute_row
@@ -219,6 +220,12 @@ def make_record(n_hours: int, n_slices: int, n: int) -> Record:
     )
 
 
+@kernel_part
+def in_flow_order(order: int, n_slices: int, speed: float) -> int:
+    """The slice that air meets as so many-th; lanes that flow to and fro have but one slice."""
+    return n_slices - 1 - order if any_of(speed < 0.0) else order
+
+
 @kernel
 def gap_temperature(
     speed: float,
@@ -232,17 +239,16 @@ def gap_temperature(
     n_slices = temperature.shape[0]
     h = film_coefficient(gap, speed, density)
     capacity = abs(speed) * gap.thickness * n_slices / gap.length * density * fluid.heat_air
-    inlet, total = work.now[OUT_TEMPERATURE], 0.0
+    inlet, total = work.now[OUT_TEMPERATURE], 0.0 * speed
     for order in range(n_slices):
-        s = order if speed >= 0.0 else n_slices - 1 - order
+        s = in_flow_order(order, n_slices, speed)
         t_1, t_2 = temperature[s, gap.face - 1], temperature[s, gap.face]
         u_1, u_2, _, _, _, _, _, _, _ = links(work.side[s, 0], work.side[s, 1], h, radiation_coefficient(gap, t_1, t_2))
         g, _ = inlet_link(u_1 + u_2, capacity)
         mean = (u_1 * t_1 + u_2 * t_2 + g * inlet) / (u_1 + u_2 + g)
-        if capacity > 0.0:
-            inlet += g * (mean - inlet) / capacity
+        inlet += where(capacity > 0.0, g * (mean - inlet) / capacity, 0.0)
         total += mean
-    return float(total / n_slices)
+    return total / n_slices
 
 
 @kernel
@@ -261,21 +267,25 @@ def gap_speed(
     found from the guess by the Illinois variant of regula falsi. Where wind opposes buoyancy there may be three; the
     one that is met stays until it vanishes, as in the real gap.
     """
-    if gap.face < 0 or gap.losses >= SHUT:
-        return 0.0
-    if gap.fixed_speed >= 0.0:
-        return gap.fixed_speed
+    if gap.face < 0:
+        return 0.0 * guess
+    held, given = (gap.losses >= SHUT) | (gap.fixed_speed >= 0.0), where(gap.losses >= SHUT, 0.0, gap.fixed_speed)
+    if all_of(held):
+        return given + 0.0 * guess
     out, wind = work.now[OUT_TEMPERATURE], work.now[WIND_PRESSURE]
-    warm = gap_temperature(guess, density, temperature, gap, work, fluid)
-    f = air_speed(gap, driving_pressure(gap, wind, warm, out, density), density) - guess
-    if abs(f) < lag + 1e-4 * abs(guess):
-        return guess
-    low, high, f_low, f_high, side = 0.0, 0.0, 0.0, 0.0, 0
-    speed = guess + f
+    start = where(held, given, guess)
+    warm = gap_temperature(start, density, temperature, gap, work, fluid)
+    f = air_speed(gap, driving_pressure(gap, wind, warm, out, density), density) - start
+    found = held | (abs(f) < lag + 1e-4 * abs(start))
+    if all_of(found):
+        return start
+    low, high, f_low, f_high, side = 0.0 * f, 0.0 * f, 0.0 * f, 0.0 * f, 0.0 * f
+    speed = where(found, start, start + f)
     for turn in range(40):
         warm = gap_temperature(speed, density, temperature, gap, work, fluid)
         f = air_speed(gap, driving_pressure(gap, wind, warm, out, density), density) - speed
-        if abs(f) < SPEED_TOLERANCE + 1e-4 * abs(speed):
+        found = found | (abs(f) < SPEED_TOLERANCE + 1e-4 * abs(speed))
+        if all_of(found):
             break
         if turn == 0:  # most often the loop has ended before the borders are needed
             coldest, warmest = out, out
@@ -284,20 +294,20 @@ def gap_speed(
                 warmest = max(warmest, temperature[s, gap.face - 1], temperature[s, gap.face])
             low = air_speed(gap, driving_pressure(gap, wind, coldest, out, density), density)
             high = air_speed(gap, driving_pressure(gap, wind, warmest, out, density), density)
-            if high - low < SPEED_TOLERANCE:
-                return 0.5 * (low + high)
+            narrow = no(found) & (high - low < SPEED_TOLERANCE)
+            speed = where(narrow, 0.5 * (low + high), speed)
+            found = found | narrow
+            if all_of(found):
+                break
             f_low, f_high = high - low, low - high  # only their signs matter at first
-        if f > 0.0:
-            low, f_low = speed, f
-            if side > 0:
-                f_high *= 0.5
-            side = 1
-        else:
-            high, f_high = speed, f
-            if side < 0:
-                f_low *= 0.5
-            side = -1
-        speed = (low * f_high - high * f_low) / (f_high - f_low)
+        up = f > 0.0
+        low, high = where(up, speed, low), where(up, high, speed)
+        f_low, f_high = (
+            where(up, f, where(side < 0.0, 0.5 * f_low, f_low)),
+            where(up, where(side > 0.0, 0.5 * f_high, f_high), f),
+        )
+        side = where(up, 1.0, -1.0)
+        speed = where(found, speed, (low * f_high - high * f_low) / (f_high - f_low))
     return speed
 
 
@@ -310,20 +320,24 @@ def at_kinks(t: float, d_t: float, x: float, d_x: float, onset: float, reach: fl
     the step was taken whole and crossed no kink, so that slopes may be trusted to its end.
     """
     t_new = t + min(max(d_t, -15.0 * reach), 15.0 * reach)
-    x_new = max(x + min(max(d_x, -0.4 * reach), 0.4 * reach), 0.2 * x, X_LOWEST)
-    whole = t_new == t + d_t and x_new == x + d_x
-    if x > DAMP_FROM:
+    x_new = max(max(x + min(max(d_x, -0.4 * reach), 0.4 * reach), 0.2 * x), X_LOWEST)
+    whole = (t_new == t + d_t) & (x_new == x + d_x)
+    damp, stopped = x > DAMP_FROM, x != x
+    if any_of(damp):
         for kink in (0.0, -FREEZING_SPAN):
-            if t > kink > t_new:
-                return max(t_new, kink - PAST_FREEZING), x_new, False
+            falls = damp & no(stopped) & (t > kink) & (kink > t_new)
+            t_new = where(falls, max(t_new, kink - PAST_FREEZING), t_new)
+            stopped = stopped | falls
         for kink in (-FREEZING_SPAN, 0.0):
-            if t < kink < t_new:
-                return min(t_new, kink + PAST_FREEZING), x_new, False
-    if x > onset > x_new:
-        return t_new, max(x_new, onset - PAST_ONSET), False
-    if x < onset < x_new:
-        return t_new, min(x_new, onset + 0.1 * PAST_ONSET), False
-    return t_new, x_new, whole
+            rises = damp & no(stopped) & (t < kink) & (kink < t_new)
+            t_new = where(rises, min(t_new, kink + PAST_FREEZING), t_new)
+            stopped = stopped | rises
+    empties, fills = (x > onset) & (onset > x_new) & no(stopped), (x < onset) & (onset < x_new) & no(stopped)
+    if any_of(empties | fills):
+        x_new = where(empties, max(x_new, onset - PAST_ONSET), x_new)
+        x_new = where(fills, min(x_new, onset + 0.1 * PAST_ONSET), x_new)
+        stopped = stopped | empties | fills
+    return t_new, x_new, whole & no(stopped)
 
 
 @kernel
@@ -348,9 +362,10 @@ def newton_update(
     """
     n = cells.data.shape[0]
     props, bal, blocks, right = work.props[s], work.balance[s], work.blocks[s], work.right
-    per_c, small = 1.0 / c, True
+    per_c, small = 1.0 / c, c == c
     allowed_t, allowed_x = tolerance * settings.temperature_error, tolerance * settings.water_error
-    above, carried = (0.0, 0.0, 0.0, 0.0), (0.0, 0.0)
+    zero = 0.0 * props[0, W]
+    above, carried = (zero, zero, zero, zero), (zero, zero)
     for i in range(n):
         dx = cells.data[i, DX]
         base_heat, base_water = work.memory[BASE_HEAT, s, i], work.memory[BASE_WATER, s, i]
@@ -367,27 +382,29 @@ def newton_update(
         upp = (-c * bal[i, UPP], -c * bal[i, UPP + 1], -c * bal[i, UPP + 2], -c * bal[i, UPP + 3])
         least_heat = ROUND_OFF * (abs(base_heat) + abs(gain_heat) + dx * 1e3)
         least_water = ROUND_OFF * (abs(base_water) + abs(gain_water))
-        small = small and abs(heat) <= allowed_t * mid[0] + least_heat
-        small = small and abs(water) <= allowed_x * mid[3] + least_water
+        small = small & (abs(heat) <= allowed_t * mid[0] + least_heat)
+        small = small & (abs(water) <= allowed_x * mid[3] + least_water)
         above, carried = eliminate_row(blocks, i, low, mid, upp, (heat, water), above, carried)
         right[i, 0], right[i, 1] = carried
-    if small:
-        return -1.0
-    size, step = (0.0 if part == 1.0 else math.inf), (0.0, 0.0)
+    size = where(small, -1.0, 0.0 if part == 1.0 else math.inf) + zero
+    if all_of(small):
+        return size
+    taken = where(small, 0.0, part)
+    step = (zero, zero)
     for i in range(n - 1, -1, -1):
         step = substitute_row(blocks, i, right, step)
-        d_t, d_x = part * step[0], part * step[1]
+        d_t, d_x = taken * step[0], taken * step[1]
         right[i, 0], right[i, 1] = d_t, d_x
         dx = cells.data[i, DX]
         reached_heat = dx * (props[i, ENTHALPY] + props[i, ENTHALPY_T] * d_t + props[i, ENTHALPY_X] * d_x)
         reached_water = dx * (props[i, W] + props[i, W_T] * d_t + props[i, W_X] * d_x)
-        bal[i, HEAT] = (reached_heat - work.memory[BASE_HEAT, s, i]) * per_c
-        bal[i, WATER_IN] = (reached_water - work.memory[BASE_WATER, s, i]) * per_c
+        bal[i, HEAT] = where(small, bal[i, HEAT], (reached_heat - work.memory[BASE_HEAT, s, i]) * per_c)
+        bal[i, WATER_IN] = where(small, bal[i, WATER_IN], (reached_water - work.memory[BASE_WATER, s, i]) * per_c)
         t_new, x_new, whole = at_kinks(temperature[s, i], d_t, x[s, i], d_x, cells.data[i, ONSET], reach)
-        if not (COLDEST_STATE < t_new < WARMEST_STATE):
-            return math.nan
-        size = max(size, abs(d_t), abs(d_x) * PER_COORDINATE_SCALE) if whole else math.inf
-        temperature[s, i], x[s, i] = t_new, x_new
+        if any_of(no((COLDEST_STATE < t_new) & (t_new < WARMEST_STATE))):
+            return math.nan + zero
+        size = where(small, size, where(whole, max(max(size, abs(d_t)), abs(d_x) * PER_COORDINATE_SCALE), math.inf))
+        temperature[s, i], x[s, i] = where(small, temperature[s, i], t_new), where(small, x[s, i], x_new)
     return size
 
 
@@ -423,11 +440,11 @@ def follow(
             + signals[m, 3] * right[b, 0]
             + signals[m, 4] * right[b, 1]
         )
-    if signals[G_DRIP, 0] > 0.0 or signals[G_SHED, 0] > 0.0:
+    if any_of((signals[G_DRIP, 0] > 0.0) | (signals[G_SHED, 0] > 0.0)):
         for i in range(n):
             excess, into = props[i, W] - cells.data[i, FILM_LIMIT], drips_as(i, n, gap.face, props)
-            if excess > 0.0 and into >= 0:
-                rate = DRIP_RATE * cells.data[i, DX]
+            if into >= 0 and any_of(excess > 0.0):
+                excess, rate = max(excess, 0.0), where(excess > 0.0, DRIP_RATE * cells.data[i, DX], 0.0)
                 more = rate * (props[i, W_T] * right[i, 0] + props[i, W_X] * right[i, 1])
                 signals[into, 0] += more
                 before = temperature[i] - right[i, 0]
@@ -495,7 +512,7 @@ def sweep(
     n_slices = temperature.shape[0]
     t_air, p_air = work.now[OUT_TEMPERATURE], work.now[OUT_VAPOUR]
     for order in range(n_slices):
-        s = order if speed >= 0.0 else n_slices - 1 - order
+        s = in_flow_order(order, n_slices, speed)
         t_air, p_air = evaluate_slice(
             s, speed, t_air, p_air, temperature, x, cells, faces, gap, leak, fluid, work, signals, count
         )
@@ -505,9 +522,8 @@ def sweep(
 def handed_on(a_in: float, a_out: float, before: float, after: float) -> float:
     """Potential of the air at the outlet once its mean over the slice has gone from ``before`` to ``after``."""
     lift = before - a_in
-    if abs(lift) < 1e-9:  # the air took up nothing
-        return a_out + after - before
-    return a_in + (a_out - a_in) / lift * (after - a_in)
+    lifted = abs(lift) >= 1e-9  # else the air took up nothing
+    return where(lifted, a_in + (a_out - a_in) / lift * (after - a_in), a_out + after - before)
 
 
 @kernel_part
@@ -539,7 +555,7 @@ def solve_slice(
     slopes, and what that leaves over, of second order in the step, stays in the ledger. Returns the size of the last
     step, not a number where it led out of all bounds, and the state of the air that the slice hands on.
     """
-    size, t_out, p_out = 0.0, t_in, p_in
+    size, t_out, p_out = 0.0 * t_in, t_in, p_in
     for turn in range(turns):
         t_out, p_out = evaluate_slice(
             s, speed, t_in, p_in, temperature, x, cells, faces, gap, leak, fluid, work, signals, count
@@ -548,12 +564,12 @@ def solve_slice(
         reach = 1.0 if tries < SURE_ITERATIONS else 0.25
         part = 0.5 if tolerance <= TIGHT_TOLERANCE and tries >= SURE_ITERATIONS and tries % 2 == 0 else 1.0
         size = newton_update(s, c, tolerance, reach, part, temperature, x, cells, work, settings)
-        if size < 0.0:
-            return 0.0, t_out, p_out
+        if all_of(size < 0.0):
+            return 0.0 * size, t_out, p_out
         count[1] += 1.0
-        if size != size:
+        if any_of(size != size):
             return size, t_out, p_out
-        if size <= unchecked:
+        if all_of(size <= unchecked):
             t_mean, p_mean = signals[s, T_GAP, 0], signals[s, P_GAP, 0]
             follow(signals[s], gap, leak, temperature[s], cells, fluid, work.props[s], work.right)
             t_out = handed_on(t_in, t_out, t_mean, signals[s, T_GAP, 0])
@@ -596,19 +612,19 @@ def solve_stage(
         if iteration < SPEED_PASSES:
             lag = max(SPEED_LAG * unchecked, SPEED_TOLERANCE) if again else SPEED_TOLERANCE
             speed = gap_speed(speed, density, temperature, gap, work, fluid, lag)
-        if again and speed == before:
+        if again and all_of(speed == before):
             return True, speed
-        size = 0.0
+        size = 0.0 * speed
         t_air, p_air = work.now[OUT_TEMPERATURE], work.now[OUT_VAPOUR]
         for order in range(n_slices):
-            s = order if speed >= 0.0 else n_slices - 1 - order
+            s = in_flow_order(order, n_slices, speed)
             size, t_air, p_air = solve_slice(
                 s, iteration, turns, c, tolerance, unchecked, speed, t_air, p_air, temperature, x, cells, faces, gap,
                 leak, fluid, work, signals, settings, count,
             )  # fmt: skip
-            if size != size or (sliced and size > unchecked):
+            if any_of(size != size) or (sliced and any_of(size > unchecked)):
                 return False, speed
-        if not sliced and size <= unchecked:
+        if not sliced and all_of(size <= unchecked):
             return True, speed
     return False, speed
 
@@ -616,7 +632,7 @@ def solve_stage(
 @kernel
 def air_density(now: FloatArray) -> float:
     """Density of outdoor air [kg m-3]."""
-    return float(now[PRESSURE] / (GAS_CONSTANT_AIR * (now[OUT_TEMPERATURE] + KELVIN)))
+    return now[PRESSURE] / (GAS_CONSTANT_AIR * (now[OUT_TEMPERATURE] + KELVIN))
 
 
 @kernel
@@ -624,7 +640,7 @@ def worst_cell(work: Work) -> int:
     """The cell in which Newton's last step was largest."""
     worst, where = -1.0, 0
     for i in range(work.right.shape[0]):
-        size = abs(work.right[i, 0]) + 100.0 * abs(work.right[i, 1])
+        size = largest(abs(work.right[i, 0]) + 100.0 * abs(work.right[i, 1]))
         if size > worst or size != size:
             worst, where = size, i
     return where
@@ -634,15 +650,11 @@ def worst_cell(work: Work) -> int:
 def share_of_allowed(change: FloatArray, settings: Settings) -> float:
     """Largest change of state relative to the error that the settings allow; not a number where one is."""
     per_t, per_x = 1.0 / settings.temperature_error, 1.0 / settings.water_error
-    worst = 0.0
+    worst, sound = 0.0 * change[0, 0], 0.0 * change[0, 0]
     for i in range(change.shape[0]):
-        share = abs(change[i, 0]) * per_t + 0.0 * change[i, 1]  # so that not a number in either is met
-        share = max(share, abs(change[i, 1]) * per_x)
-        if not share <= worst:
-            if share != share:
-                return math.nan
-            worst = share
-    return worst
+        worst = max(max(worst, abs(change[i, 0]) * per_t), abs(change[i, 1]) * per_x)
+        sound += 0.0 * (change[i, 0] + change[i, 1])
+    return largest(worst + sound)
 
 
 @kernel
@@ -696,7 +708,7 @@ def set_out(dt: float, share: float, trend: float, temperature: FloatArray, x: F
             memory[BASE_WATER, s, i] = memory[HELD_WATER, s, i] + share * dt * water
             t, x_0 = temperature[s, i], x[s, i]
             temperature[s, i] += trend * (t - memory[TEMPERATURE_N, s, i])
-            x[s, i] = max(x_0 + trend * (x_0 - memory[X_N, s, i]), 0.2 * x_0, X_LOWEST)
+            x[s, i] = max(max(x_0 + trend * (x_0 - memory[X_N, s, i]), 0.2 * x_0), X_LOWEST)
             memory[TEMPERATURE_N, s, i], memory[X_N, s, i] = t, x_0
 
 
@@ -712,7 +724,7 @@ def go_on(dt: float, share: float, temperature: FloatArray, x: FloatArray, work:
             memory[BASE_WATER, s, i] = memory[HELD_WATER, s, i] + E * dt * (memory[WATER_N, s, i] + water)
             x_2 = x[s, i]
             temperature[s, i] += share * (temperature[s, i] - memory[TEMPERATURE_N, s, i])
-            x[s, i] = max(x_2 + share * (x_2 - memory[X_N, s, i]), 0.2 * x_2, X_LOWEST)
+            x[s, i] = max(max(x_2 + share * (x_2 - memory[X_N, s, i]), 0.2 * x_2), X_LOWEST)
 
 
 @kernel
@@ -740,7 +752,7 @@ def settle(dt: float, fresh: bool, last: bool, cells: Cells, work: Work) -> bool
             dx = cells.data[i, DX]
             held = dx * props[s, i, W] if fresh and share < 1.0 else memory[HELD_WATER, s, i]
             reserve = held + dt * (work.balance[s, i, WATER_IN] - work.balance[s, i, MID + 3] * props[s, i, U])
-            most = math.inf if last else max(0.5 * reserve, 0.0)
+            most = math.inf + 0.0 * dx if last else max(0.5 * reserve, 0.0)
             if fresh and share < 1.0:
                 heat = memory[HELD_HEAT, s, i] + memory[ASIDE_HEAT, s, i] - dx * props[s, i, ENTHALPY]
                 water = memory[HELD_WATER, s, i] + memory[ASIDE_WATER, s, i] - dx * props[s, i, W]
@@ -755,7 +767,7 @@ def settle(dt: float, fresh: bool, last: bool, cells: Cells, work: Work) -> bool
                 memory[HELD_WATER, s, i] += water
                 memory[ASIDE_HEAT, s, i] -= heat
                 memory[ASIDE_WATER, s, i] -= water
-            stays = stays or memory[ASIDE_HEAT, s, i] != 0.0 or memory[ASIDE_WATER, s, i] != 0.0
+            stays = stays or any_of((memory[ASIDE_HEAT, s, i] != 0.0) | (memory[ASIDE_WATER, s, i] != 0.0))
     return stays
 
 
@@ -786,7 +798,8 @@ def write_hour(
     for s in range(temperature.shape[0]):
         for i in range(temperature.shape[1]):
             record.temperature[k, s, i] = temperature[s, i]
-            u, w, ice, _, _, _ = water_in_cell(i, temperature[s, i], x[s, i], cells, fluid)
+            _, _, x_ice, x_ice_T, _, _ = air_at(fluid, temperature[s, i])
+            u, w, ice, _, _, _ = water_in_cell(i, temperature[s, i], x[s, i], x_ice, x_ice_T, cells, fluid)
             record.activity[k, s, i], record.water[k, s, i], record.ice[k, s, i] = u[0], w[0], ice[0]
         for m in range(N_SIGNALS - T_OUTER):
             record.air[k, s, m] = work.signals[0, s, T_OUTER + m, 0]
@@ -842,13 +855,13 @@ def run(
     for s in range(n_slices):
         cell_states(temperature[s], x[s], cells, fluid, work.props[s])
     store(0, cells, work, record)
-    wish, speed, before, euler_below = FIRST_STEP, 0.0, math.inf, 0.0
+    wish, speed, before, euler_below = FIRST_STEP, 0.0 * work.now[OUT_TEMPERATURE], math.inf, 0.0
     fresh, aside = True, False
     for k in range(n_hours):
         done = 0.0
         count = record.counts[k]
-        fresh = (
-            fresh or forcing[k + 1, RAIN] != forcing[k, RAIN] or forcing[k + 1, RAIN_DEFECT] != forcing[k, RAIN_DEFECT]
+        fresh = fresh or any_of(
+            (forcing[k + 1, RAIN] != forcing[k, RAIN]) | (forcing[k + 1, RAIN_DEFECT] != forcing[k, RAIN_DEFECT])
         )
         while done < interval:
             left = interval - done

@@ -17,6 +17,7 @@ from __future__ import annotations
 import math
 
 from hygro.core._jit import entrance
+from hygro.core.lanes import any_of, no, where
 
 U_JOIN = 0.9
 SIGMA_JOIN = -math.log(U_JOIN)
@@ -45,9 +46,12 @@ def coordinate(u: float) -> float:
 @entrance
 def sigma(x: float) -> float:
     """Relative suction -ln(u) [1] of a moisture coordinate [1]."""
-    if x <= U_JOIN:
-        return -math.log(x)
-    return SIGMA_JOIN * math.exp((U_JOIN - x) / KAPPA)
+    below, relative = x <= U_JOIN, 0.0 * x
+    if any_of(below):
+        relative = -math.log(where(below, x, 1.0))
+    if any_of(no(below)):
+        relative = where(below, relative, SIGMA_JOIN * math.exp((U_JOIN - x) / KAPPA))
+    return relative
 
 
 @entrance
@@ -59,11 +63,12 @@ def shifted(x: float, tau: float) -> tuple[float, float, float]:
     """
     relative = sigma(x)
     moved = relative * tau
-    slope_x = -1.0 / x if x <= U_JOIN else -relative / KAPPA
-    if moved < SIGMA_JOIN:
-        where = U_JOIN + KAPPA * math.log(SIGMA_JOIN / moved)
+    slope_x = where(x <= U_JOIN, -1.0 / x, -relative / KAPPA)
+    above, place, slope_moved = moved < SIGMA_JOIN, 0.0 * x, 0.0 * x
+    if any_of(above):
+        place = U_JOIN + KAPPA * math.log(SIGMA_JOIN / where(above, moved, SIGMA_JOIN))
         slope_moved = -KAPPA / moved
-    else:
-        where = math.exp(-moved)
-        slope_moved = -where
-    return where, slope_moved * tau * slope_x, slope_moved * relative
+    if any_of(no(above)):
+        dry = math.exp(-moved)
+        place, slope_moved = where(above, place, dry), where(above, slope_moved, -dry)
+    return place, slope_moved * tau * slope_x, slope_moved * relative

@@ -1,8 +1,9 @@
 """Material and moist-air curves as evenly spaced tables, read by the kernel in constant time.
 
 A material's table holds, at every node of the moisture coordinate, the columns below; the moist-air table holds, at
-every node of temperature, the columns of ``moist_air_table``. Between nodes all columns are linear, so the slopes
-that Newton's method needs are exact.
+every node of temperature, the columns of ``moist_air_table``. Beside each column stands its rise to the next node, so
+that a row, as wide as a line of the processor's cache, is all that a reading needs. Between nodes all columns are
+linear, so the slopes that Newton's method needs are exact.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from numpy.typing import NDArray
 
 from hygro.core._jit import kernel_part
 from hygro.core.formulas import MoistAir
+from hygro.core.lanes import node_below
 from hygro.core.potential import X_FREE, activity, coordinate
 
 FloatArray = NDArray[np.float64]
@@ -23,6 +25,8 @@ FloatArray = NDArray[np.float64]
 ACTIVITY, WATER, PERMEABILITY, LIQUID = 0, 1, 2, 3
 # columns of the moist-air table
 SATURATION, ICE_COORDINATE, AIR_PERMEABILITY = 0, 1, 2
+# a column's rise to the next node stands so far behind it
+RISE = 4
 
 NODES_PER_UNIT = 512
 N_NODES = int(2.125 * NODES_PER_UNIT) + 1
@@ -57,9 +61,17 @@ def material_table(bound: FloatArray, permeability: FloatArray, liquid: FloatArr
 
     Returns
     -------
-    ndarray, shape (N_NODES, 4)
+    ndarray, shape (N_NODES, 8)
     """
-    return np.stack([activities(), bound, permeability, liquid], axis=1)
+    return with_rises(np.stack([activities(), bound, permeability, liquid], axis=1))
+
+
+def with_rises(columns: FloatArray) -> FloatArray:
+    """Rows of four columns (what is missing is zero) and their rises to the next node. shape (n, up to 4) to (n, 8)"""
+    table = np.zeros((len(columns), 2 * RISE))
+    table[:, : columns.shape[1]] = columns
+    table[:-1, RISE:] = np.diff(table[:, :RISE], axis=0)
+    return table
 
 
 @cache
@@ -73,8 +85,8 @@ def moist_air_table(air: MoistAir) -> FloatArray:
 
     Returns
     -------
-    ndarray, shape (n, 3)
-        Columns in Pa, 1 and kg m-1 s-1 Pa-1, at COLDEST + i / NODES_PER_KELVIN.
+    ndarray, shape (n, 8)
+        Columns in Pa, 1 and kg m-1 s-1 Pa-1, at COLDEST + i / NODES_PER_KELVIN, and their rises.
     """
     n = int((WARMEST - COLDEST) * NODES_PER_KELVIN) + 1
     t = COLDEST + np.arange(n) / NODES_PER_KELVIN
@@ -88,20 +100,16 @@ def moist_air_table(air: MoistAir) -> FloatArray:
                 ice_at[i] = coordinate(ratio[i])
             else:
                 ice_at[i] = X_FREE + (at_span - X_FREE) * (-t[i] / FREEZING_SPAN)
-    return np.stack([over_water, ice_at, air.air_permeability(t)], axis=1)
+    return with_rises(np.stack([over_water, ice_at, air.air_permeability(t)], axis=1))
 
 
 @kernel_part
 def moisture_node(x: float) -> tuple[int, float]:
     """Node below a moisture coordinate within the table, and the distance past it in node spacings."""
-    scaled = x * NODES_PER_UNIT
-    whole = np.floor(scaled)
-    return min(max(int(whole), 0), N_NODES - 2), scaled - whole
+    return node_below(x * NODES_PER_UNIT, N_NODES - 2)
 
 
 @kernel_part
 def temperature_node(table: FloatArray, temperature: float) -> tuple[int, float]:
     """Node below a temperature [degC] and the distance past it in node spacings."""
-    scaled = (temperature - COLDEST) * NODES_PER_KELVIN
-    k = min(max(math.floor(scaled), 0), table.shape[0] - 2)
-    return k, scaled - k
+    return node_below((temperature - COLDEST) * NODES_PER_KELVIN, table.shape[0] - 2)

@@ -1,0 +1,496 @@
+"""A number that is several numbers: lanes of a vector register, so that one kernel computes several columns in step.
+
+The kernel's formulas are written once. Compiled for floats they compute one column; compiled for arrays of `Lanes` they
+compute WIDTH of them, with the machine's vector instructions. Where floats would take a branch, lanes may differ: a
+formula asks `any_of` before it computes what only some need, and takes it by `where`. For floats, `any_of(c)` is ``c``
+and ``where(c, a, b)`` is ``a if c else b``.
+
+An array of lanes is an ordinary array of floats whose last axis is WIDTH; `as_lanes` views it as one of an axis less.
+Only compiled code can compute with lanes.
+"""
+
+from __future__ import annotations
+
+import math
+import operator
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from llvmlite import ir
+from numba.core import cgutils, types
+from numba.core.imputils import impl_ret_borrowed
+from numba.core.typeconv import Conversion
+from numba.core.typing.templates import ConcreteTemplate, infer_global, signature
+from numba.extending import intrinsic, lower_builtin, lower_cast, models, overload, register_model
+from numba.np.arrayobj import populate_array
+
+WIDTH = 8  # as many doubles as the widest vector registers hold; on narrower ones the compiler splits them
+
+_DOUBLE, _BIT, _WHOLE = ir.DoubleType(), ir.IntType(1), ir.IntType(64)
+_DOUBLES, _BITS, _WHOLES = (ir.VectorType(one, WIDTH) for one in (_DOUBLE, _BIT, _WHOLE))
+
+
+class _Several(types.Type):
+    """WIDTH values of one kind in a register; a single value of the kind counts for all."""
+
+    def __init__(self, name: str, single: type[types.Type]) -> None:
+        super().__init__(name=f"{name}x{WIDTH}")
+        self.single = single
+
+    def can_convert_from(self, _typing: Any, other: types.Type) -> Any:
+        return Conversion.safe if isinstance(other, self.single) else None
+
+    def unify(self, _typing: Any, other: types.Type) -> types.Type | None:
+        return self if isinstance(other, self.single) else None
+
+
+LANES = _Several("lanes", types.Number)
+TRUTHS = _Several("truths", types.Boolean)
+WHOLES = _Several("wholes", types.Integer)
+
+
+def _i32(value: int) -> ir.Constant:
+    return ir.Constant(ir.IntType(32), value)
+
+
+def _modelled(kind: _Several, vector: ir.VectorType, element: ir.Type) -> None:
+    class Model(models.PrimitiveModel):  # type: ignore[misc]
+        def __init__(self, manager: Any, of: types.Type) -> None:
+            super().__init__(manager, of, vector)
+
+    class OneKind(type(kind)):  # type: ignore[misc]
+        pass
+
+    kind.__class__ = OneKind
+    register_model(OneKind)(Model)
+
+    @lower_cast(kind.single, kind)
+    def spread(context: Any, builder: Any, given: types.Type, _kind: types.Type, value: Any) -> Any:
+        as_one = context.cast(builder, value, given, {_DOUBLE: types.float64, _BIT: types.boolean}.get(element, types.int64))
+        if element is _BIT and as_one.type != _BIT:
+            as_one = builder.trunc(as_one, _BIT)
+        return _spread(builder, as_one, vector)
+
+
+def _spread(builder: Any, value: Any, vector: ir.VectorType) -> Any:
+    first = builder.insert_element(ir.Constant(vector, ir.Undefined), value, ir.Constant(ir.IntType(32), 0))
+    same = ir.Constant(ir.VectorType(ir.IntType(32), WIDTH), [0] * WIDTH)
+    return builder.shuffle_vector(first, ir.Constant(vector, ir.Undefined), same)
+
+
+_modelled(LANES, _DOUBLES, _DOUBLE)
+_modelled(TRUTHS, _BITS, _BIT)
+_modelled(WHOLES, _WHOLES, _WHOLE)
+
+
+# ------------------------------------------------------------------------------------------------------- operators
+
+
+def _operator(function: Any, kind: _Several, result: _Several, emit: Callable[[Any, Any, Any], Any]) -> None:
+    @infer_global(function)
+    class _Typing(ConcreteTemplate):  # type: ignore[misc]
+        cases = (signature(result, kind, kind),)
+
+    @lower_builtin(function, kind, kind)
+    def lowered(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        return emit(builder, *values)
+
+
+def _extreme(function: Any, sign: str) -> None:
+    @infer_global(function)
+    class _Typing(ConcreteTemplate):  # type: ignore[misc]
+        cases = tuple(signature(LANES, *[LANES] * count) for count in (2, 3))
+
+    def lowered(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        found, *others = values
+        for one in others:
+            found = builder.select(builder.fcmp_ordered(sign, one, found), one, found)
+        return found
+
+    for count in (2, 3):
+        lower_builtin(function, *[LANES] * count)(lowered)
+
+
+def _negated(function: Any) -> None:
+    @infer_global(function)
+    class _Typing(ConcreteTemplate):  # type: ignore[misc]
+        cases = (signature(LANES, LANES),)
+
+    @lower_builtin(function, LANES)
+    def lowered(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        return builder.fneg(values[0])
+
+
+def _vector_function(builder: Any, name: str) -> Any:
+    kind = ir.FunctionType(_DOUBLES, [_DOUBLES])
+    return cgutils.get_or_insert_function(builder.module, kind, f"llvm.{name}.v{WIDTH}f64")
+
+
+def _with_intrinsic(function: Any, name: str) -> None:
+    @infer_global(function)
+    class _Typing(ConcreteTemplate):  # type: ignore[misc]
+        cases = (signature(LANES, LANES),)
+
+    @lower_builtin(function, LANES)
+    def lowered(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        return builder.call(_vector_function(builder, name), values)
+
+
+for _function, _name in (
+    (operator.add, "fadd"), (operator.sub, "fsub"), (operator.mul, "fmul"), (operator.truediv, "fdiv"),
+):  # fmt: skip
+    _operator(_function, LANES, LANES, lambda builder, a, b, _name=_name: getattr(builder, _name)(a, b))
+for _function, _name in ((operator.iadd, "fadd"), (operator.isub, "fsub"), (operator.imul, "fmul")):
+    _operator(_function, LANES, LANES, lambda builder, a, b, _name=_name: getattr(builder, _name)(a, b))
+for _function, _sign in (
+    (operator.lt, "<"), (operator.le, "<="), (operator.gt, ">"), (operator.ge, ">="), (operator.eq, "=="),
+):  # fmt: skip
+    _operator(_function, LANES, TRUTHS, lambda builder, a, b, _sign=_sign: builder.fcmp_ordered(_sign, a, b))
+_operator(operator.ne, LANES, TRUTHS, lambda builder, a, b: builder.fcmp_unordered("!=", a, b))
+_operator(operator.and_, TRUTHS, TRUTHS, lambda builder, a, b: builder.and_(a, b))
+_operator(operator.or_, TRUTHS, TRUTHS, lambda builder, a, b: builder.or_(a, b))
+_operator(operator.add, WHOLES, WHOLES, lambda builder, a, b: builder.add(a, b))
+_extreme(min, "<")
+_extreme(max, ">")
+_negated(operator.neg)
+_with_intrinsic(abs, "fabs")
+_with_intrinsic(math.sqrt, "sqrt")
+_with_intrinsic(math.exp, "exp")
+_with_intrinsic(math.log, "log")
+
+
+@infer_global(math.expm1)
+class _Expm1(ConcreteTemplate):  # type: ignore[misc]
+    cases = (signature(LANES, LANES),)
+
+
+@lower_builtin(math.expm1, LANES)
+def _lowered_expm1(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+    """The library's function, lane by lane: the compiler knows none for vectors."""
+    of_one = cgutils.get_or_insert_function(builder.module, ir.FunctionType(_DOUBLE, [_DOUBLE]), "expm1")
+    result = ir.Constant(_DOUBLES, ir.Undefined)
+    for lane in range(WIDTH):
+        one = builder.call(of_one, [builder.extract_element(values[0], _i32(lane))])
+        result = builder.insert_element(result, one, _i32(lane))
+    return result
+
+
+@infer_global(math.pow)
+class _Power(ConcreteTemplate):  # type: ignore[misc]
+    cases = (signature(LANES, LANES, LANES),)
+
+
+@lower_builtin(math.pow, LANES, LANES)
+def _lowered_pow(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+    kind = ir.FunctionType(_DOUBLES, [_DOUBLES, _DOUBLES])
+    return builder.call(cgutils.get_or_insert_function(builder.module, kind, f"llvm.pow.v{WIDTH}f64"), values)
+
+
+# ------------------------------------------------------------------------------------------- what floats can do too
+
+
+def where(condition: Any, one: Any, other: Any) -> Any:
+    """``one`` where the condition holds, else ``other``."""
+    return one if condition else other
+
+
+def any_of(condition: Any) -> bool:
+    """Whether the condition holds in any lane."""
+    return bool(condition)
+
+
+def all_of(condition: Any) -> bool:
+    """Whether the condition holds in all lanes."""
+    return bool(condition)
+
+
+def no(condition: Any) -> Any:
+    """Whether the condition does not hold."""
+    return not condition
+
+
+def largest(value: Any) -> float:
+    """Largest of the lanes; not a number where one is not."""
+    return float(value)
+
+
+def node_below(scaled: Any, last: int) -> tuple[Any, Any]:
+    """Whole number below a value, no smaller than 0 and no larger than ``last``, and the value's distance from it."""
+    whole = np.floor(scaled)
+    return min(max(int(whole), 0), last), scaled - whole
+
+
+def table_row(table: Any, k: Any) -> tuple[Any, ...]:
+    """The eight columns of row k of a table."""
+    return tuple(table[k])
+
+
+def material_row(tables: Any, m: int, k: Any) -> tuple[Any, ...]:
+    """The eight columns of row k of the table of material m; of lanes, each has its own tables."""
+    return tuple(tables[m, k])
+
+
+def neighbours(tables: Any, row: int, k: Any) -> tuple[Any, Any]:
+    """Values at nodes k and k + 1 of a row of tables; of lanes, each has its own tables."""
+    return tables[row, k], tables[row, k + 1]
+
+
+def nodes_of(tables: Any) -> int:
+    """How many nodes the rows of tables have."""
+    return int(tables.shape[1])
+
+
+@intrinsic
+def _select(_typing: Any, condition: Any, one: Any, other: Any) -> Any:
+    several = LANES in (one, other) or condition == TRUTHS
+    result, chosen_by = (LANES, TRUTHS) if several else (types.float64, types.boolean)
+
+    def emit(context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        chosen, one, other = values
+        if not several:
+            chosen = cgutils.as_bool_bit(builder, chosen)
+        return builder.select(chosen, one, other)
+
+    return result(chosen_by, result, result), emit
+
+
+@intrinsic
+def _any(_typing: Any, condition: Any) -> Any:
+    def emit(context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        bits = builder.bitcast(values[0], ir.IntType(WIDTH))
+        found = builder.icmp_unsigned("!=", bits, ir.Constant(bits.type, 0))
+        return context.cast(builder, found, types.boolean, types.boolean)
+
+    return types.boolean(TRUTHS), emit
+
+
+@intrinsic
+def _largest(_typing: Any, value: Any) -> Any:
+    def emit(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        worst = builder.extract_element(values[0], _i32(0))
+        for lane in range(1, WIDTH):
+            one = builder.extract_element(values[0], _i32(lane))
+            stays = builder.or_(builder.fcmp_ordered(">=", worst, one), builder.fcmp_unordered("uno", worst, worst))
+            worst = builder.select(stays, worst, one)
+        return worst
+
+    return types.float64(LANES), emit
+
+
+@intrinsic
+def _no(_typing: Any, condition: Any) -> Any:
+    def emit(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        return builder.not_(values[0])
+
+    return TRUTHS(TRUTHS), emit
+
+
+@intrinsic
+def _lane(_typing: Any, value: Any, l: Any) -> Any:
+    def emit(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        return builder.extract_element(*values)
+
+    return types.float64(LANES, types.int64), emit
+
+
+@intrinsic
+def _with_lane(_typing: Any, value: Any, l: Any, single: Any) -> Any:
+    def emit(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        return builder.insert_element(values[0], values[2], values[1])
+
+    return LANES(LANES, types.int64, types.float64), emit
+
+
+@intrinsic
+def _node_below(_typing: Any, scaled: Any, last: Any) -> Any:
+    kind = types.Tuple((WHOLES, LANES))
+
+    def emit(context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        scaled, last = values
+        whole = builder.call(_vector_function(builder, "floor"), [scaled])
+        least, most = ir.Constant(_DOUBLES, [0.0] * WIDTH), _spread(builder, builder.sitofp(last, _DOUBLE), _DOUBLES)
+        kept = builder.select(builder.fcmp_ordered(">", whole, least), whole, least)  # not-a-numbers go to 0
+        kept = builder.select(builder.fcmp_ordered("<", kept, most), kept, most)
+        return context.make_tuple(builder, kind, [builder.fptosi(kept, _WHOLES), builder.fsub(scaled, whole)])
+
+    return kind(LANES, types.int64), emit
+
+
+def _transposed(builder: Any, rows: list[Any]) -> list[Any]:
+    """Columns of a square of vectors: neighbours at distance 4, 2 and 1 exchange halves."""
+    half = WIDTH // 2
+    while half:
+        low = [i if i & half == 0 else WIDTH + i - half for i in range(WIDTH)]
+        high = [i + half if i & half == 0 else WIDTH + i for i in range(WIDTH)]
+        masks = [ir.Constant(ir.VectorType(ir.IntType(32), WIDTH), mask) for mask in (low, high)]
+        for i in range(WIDTH):
+            if i & half == 0:
+                a, b = rows[i], rows[i + half]
+                rows[i] = builder.shuffle_vector(a, b, masks[0])
+                rows[i + half] = builder.shuffle_vector(a, b, masks[1])
+        half //= 2
+    return rows
+
+
+def _rows(context: Any, builder: Any, base: Any, offsets: list[Any]) -> Any:
+    rows = []
+    for offset in offsets:
+        at = builder.bitcast(builder.gep(base, [offset]), _DOUBLES.as_pointer())
+        rows.append(builder.load(at, align=8))
+    return _transposed(builder, rows)
+
+
+@intrinsic
+def _table_row(_typing: Any, table: Any, k: Any) -> Any:
+    kind = types.UniTuple(LANES, WIDTH)
+
+    def emit(context: Any, builder: Any, sig: Any, values: Any) -> Any:
+        array = context.make_array(sig.args[0])(context, builder, values[0])
+        offsets = []
+        for lane in range(WIDTH):
+            at = builder.extract_element(values[1], _i32(lane))
+            offsets.append(builder.mul(at, ir.Constant(_WHOLE, WIDTH)))
+        return context.make_tuple(builder, kind, _rows(context, builder, array.data, offsets))
+
+    return kind(table, WHOLES), emit
+
+
+@intrinsic
+def _material_row(_typing: Any, tables: Any, m: Any, k: Any) -> Any:
+    kind = types.UniTuple(LANES, WIDTH)
+
+    def emit(context: Any, builder: Any, sig: Any, values: Any) -> Any:
+        array = context.make_array(sig.args[0])(context, builder, values[0])
+        shape = cgutils.unpack_tuple(builder, array.shape)
+        offsets = []
+        for lane in range(WIDTH):
+            row = builder.extract_element(values[2], _i32(lane))
+            place = builder.add(builder.mul(ir.Constant(_WHOLE, lane), shape[1]), values[1])
+            place = builder.add(builder.mul(place, shape[2]), row)
+            offsets.append(builder.mul(place, ir.Constant(_WHOLE, WIDTH)))
+        return context.make_tuple(builder, kind, _rows(context, builder, array.data, offsets))
+
+    return kind(tables, types.int64, WHOLES), emit
+
+
+@intrinsic
+def _neighbours(_typing: Any, tables: Any, row: Any, k: Any) -> Any:
+    kind = types.UniTuple(LANES, 2)
+
+    def emit(context: Any, builder: Any, sig: Any, values: Any) -> Any:
+        array = context.make_array(sig.args[0])(context, builder, values[0])
+        shape = cgutils.unpack_tuple(builder, array.shape)
+        pair = [ir.Constant(_DOUBLES, ir.Undefined)] * 2
+        for lane in range(WIDTH):
+            node = builder.extract_element(values[2], _i32(lane))
+            place = builder.add(builder.mul(ir.Constant(_WHOLE, lane), shape[1]), values[1])
+            place = builder.add(builder.mul(place, shape[2]), node)
+            for which in range(2):
+                at = builder.gep(array.data, [builder.add(place, ir.Constant(_WHOLE, which))])
+                pair[which] = builder.insert_element(pair[which], builder.load(at), _i32(lane))
+        return context.make_tuple(builder, kind, pair)
+
+    return kind(tables, types.int64, WHOLES), emit
+
+
+@intrinsic
+def as_lanes(_typing: Any, array: Any) -> Any:
+    """View an array of floats, whose last axis is WIDTH, as an array of lanes without that axis."""
+    view = types.Array(LANES, array.ndim - 1, "C", aligned=False)
+
+    def emit(context: Any, builder: Any, sig: Any, values: Any) -> Any:
+        given = context.make_array(sig.args[0])(context, builder, values[0])
+        made = context.make_array(view)(context, builder)
+        shape = cgutils.unpack_tuple(builder, given.shape)[:-1]
+        strides = cgutils.unpack_tuple(builder, given.strides)[:-1]
+        populate_array(
+            made,
+            data=builder.bitcast(given.data, made.data.type),
+            shape=shape,
+            strides=strides,
+            itemsize=8 * WIDTH,
+            meminfo=given.meminfo,
+            parent=given.parent,
+        )
+        return impl_ret_borrowed(context, builder, view, made._getvalue())
+
+    return view(array), emit
+
+
+def _node_of_float(scaled: Any, last: Any) -> Any:
+    whole = np.floor(scaled)
+    return min(max(int(whole), 0), last), scaled - whole
+
+
+@overload(where, inline="always", strict=False)
+def _where(condition: Any, one: Any, other: Any) -> Any:
+    return lambda condition, one, other: _select(condition, one, other)
+
+
+@overload(any_of, inline="always", strict=False)
+def _any_of(condition: Any) -> Any:
+    if condition == TRUTHS:
+        return lambda condition: _any(condition)
+    return lambda condition: condition
+
+
+@overload(all_of, inline="always", strict=False)
+def _all_of(condition: Any) -> Any:
+    if condition == TRUTHS:
+        return lambda condition: not _any(_no(condition))
+    return lambda condition: condition
+
+
+@overload(no, inline="always", strict=False)
+def _not(condition: Any) -> Any:
+    if condition == TRUTHS:
+        return lambda condition: _no(condition)
+    return lambda condition: not condition
+
+
+@overload(node_below, inline="always", strict=False)
+def _node(scaled: Any, last: Any) -> Any:
+    if scaled == LANES:
+        return lambda scaled, last: _node_below(scaled, last)
+    return _node_of_float
+
+
+@overload(table_row, inline="always", strict=False)
+def _row_of_table(table: Any, k: Any) -> Any:
+    if k == WHOLES:
+        return lambda table, k: _table_row(table, k)
+    return lambda table, k: (
+        table[k, 0], table[k, 1], table[k, 2], table[k, 3], table[k, 4], table[k, 5], table[k, 6], table[k, 7],
+    )  # fmt: skip
+
+
+@overload(material_row, inline="always", strict=False)
+def _row_of_material(tables: Any, m: Any, k: Any) -> Any:
+    if k == WHOLES:
+        return lambda tables, m, k: _material_row(tables, m, k)
+    return lambda tables, m, k: (
+        tables[m, k, 0], tables[m, k, 1], tables[m, k, 2], tables[m, k, 3],
+        tables[m, k, 4], tables[m, k, 5], tables[m, k, 6], tables[m, k, 7],
+    )  # fmt: skip
+
+
+@overload(neighbours, inline="always", strict=False)
+def _pair(tables: Any, row: Any, k: Any) -> Any:
+    if k == WHOLES:
+        return lambda tables, row, k: _neighbours(tables, row, k)
+    return lambda tables, row, k: (tables[row, k], tables[row, k + 1])
+
+
+@overload(nodes_of, inline="always", strict=False)
+def _nodes(tables: Any) -> Any:
+    if tables.ndim == 3:  # of lanes
+        return lambda tables: tables.shape[2]
+    return lambda tables: tables.shape[1]
+
+
+@overload(largest, inline="always", strict=False)
+def _worst(value: Any) -> Any:
+    if value == LANES:
+        return lambda value: _largest(value)
+    return lambda value: value
