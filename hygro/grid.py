@@ -280,7 +280,7 @@ def _sheets(at_face: dict[int, list[Sheet]], outer: list[Sheet], n: int) -> tupl
 def _gap_side(assembly: Assembly, face: int, outer_sheet: int) -> GapSide:
     gap = assembly.gap
     if gap is None:
-        return GapSide(-1, -1, 0.01, 1.0, 0.0, 0.0, 0.0, 1.0, 0.0)
+        return GapSide(-1, -1, 0.01, 1.0, 0.0, 0.0, 0.0, 1.0, 0.0, slices=1)
     outer, inner = gap.emissivity
     return GapSide(
         face=face,
@@ -292,4 +292,5 @@ def _gap_side(assembly: Assembly, face: int, outer_sheet: int) -> GapSide:
         radiation=1.0 / (1.0 / outer + 1.0 / inner - 1.0),
         still_film=2.0 * unventilated_film_coefficient(gap.thickness, assembly.heat_flow),
         fixed_speed=gap.flow.fixed_speed(gap.length),
+        slices=gap.slices,
     )

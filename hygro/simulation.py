@@ -1,13 +1,14 @@
 """One run: objects become arrays, the kernel integrates, arrays become a Dataset.
 
-The only place where both sides are known. May import: forcing, and all above it.
+The only place where both sides are known. May import: results, forcing, and all above them.
 """
 
 from __future__ import annotations
 
-import json
 import logging
 import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -15,41 +16,15 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
-from hygro import __version__
 from hygro import constants as c
 from hygro.assembly import Assembly
 from hygro.climate import Climate
 from hygro.core import _jit, ahead, integrate
-from hygro.core.bundles import (
-    G_DEFECT,
-    G_DRIP,
-    G_GAP,
-    G_IN,
-    G_LEAK,
-    G_OUT,
-    G_RAIN,
-    G_RUNOFF,
-    G_SHED,
-    IN_TEMPERATURE,
-    LEAK_FLOW,
-    N_FLUXES,
-    OUT_TEMPERATURE,
-    P_GAP,
-    Q_DRIP,
-    Q_GAP,
-    Q_IN,
-    Q_LEAK,
-    Q_OUT,
-    RAIN,
-    RAIN_DEFECT,
-    T_GAP,
-    T_INNER,
-    T_OUTER,
-    Fluid,
-    Leak,
-)
+from hygro.core.bundles import OUT_TEMPERATURE, RAIN, RAIN_DEFECT, Fluid
+from hygro.core.columns import Column, Solved, kind_of, solve, solve_alike
 from hygro.core.formulas import MoistAir
 from hygro.core.integrate import Record, Settings
+from hygro.core.lanes import WIDTH
 from hygro.core.tables import moist_air_table
 from hygro.errors import ConvergenceError, InputError
 from hygro.forcing import (
@@ -65,19 +40,17 @@ from hygro.grid import Grid, build
 from hygro.indoor import IndoorModel
 from hygro.leakage import AirLeak
 from hygro.rain import AirfieldRain, DrivingRain, RainLoad
+from hygro.results import attributes, dataset_of, said_indoors
 from hygro.snow import FallingSnow, LyingSnow, Snow, under_snow
 from hygro.start import Start, start_state
-from hygro.surfaces import FixedFilm, Outdoor, Surface, indoor_film, outdoor
+from hygro.surfaces import FixedFilm, Surface, indoor_film, outdoor
 from hygro.units import to_si
-from hygro.variables import COORDINATES, RUN
 
-__all__ = ["NEXT_TO_NOTHING", "Start", "audit", "integrated", "simulate"]
+__all__ = ["Question", "Start", "pose", "simulate", "simulate_together"]
 
 FloatArray = NDArray[np.float64]
 _LOG = logging.getLogger("hygro")
 _HOUR: Final = 3600.0
-NEXT_TO_NOTHING: Final = 1e-3  # [1] of what is held: with less throughput, a share of it would be one of round-off
-A_MOLECULE_THICK: Final = 3e-7  # [kg m-2] water one molecule thick (0.03 nm3 each); what passes and is held may be less
 
 
 def simulate(
@@ -145,6 +118,47 @@ def simulate(
     ConvergenceError
         Where the solver cannot go on; names the hour, the layer and the likely cause.
     """
+    question = pose(
+        assembly, climate, indoor, start=start, years=years, initial=initial, leak=leak, rain=rain, snow=snow,
+        outside=outside, inside=inside, air=air, detail=detail, settings=settings,
+    )  # fmt: skip
+    return question.answer(solved(question.column))
+
+
+def pose(
+    assembly: Assembly,
+    climate: Climate,
+    indoor: IndoorModel,
+    *,
+    start: str | None = None,
+    years: int = 1,
+    initial: Start | None = None,
+    leak: AirLeak | None = None,
+    rain: RainLoad | None = None,
+    snow: Snow | None = None,
+    outside: Surface | None = None,
+    inside: FixedFilm | None = None,
+    air: MoistAir | None = None,
+    detail: float = 1.0,
+    settings: Settings | None = None,
+) -> Question:
+    """What `simulate` would compute, ready for the solver.
+
+    Parameters
+    ----------
+    assembly, climate, indoor, start, years, initial, leak, rain, snow, outside, inside, air, detail, settings
+        As for `simulate`.
+
+    Returns
+    -------
+    Question
+        Give it to `simulate_together`, with others.
+
+    Raises
+    ------
+    InputError
+        As `simulate` does.
+    """
     _check_kinds(assembly, climate, indoor, initial, leak, rain, snow, outside, inside, air, settings)
     accuracy = _accuracy(settings or Settings())
     weather = climate if start is None else climate.period(start, years)
@@ -162,11 +176,46 @@ def simulate(
     film, wet = indoor_film(assembly.heat_flow, inside), falling(load, weather, assembly, out, depth)
     forcing = boundary_conditions(assembly, out, room, film, moist, leak, wet, let_in(load))
     refuse_idle_leak(assembly, leak, forcing)
-    temperature, x = start_state(assembly, grid, first)
-    record, status = integrated(placed, path, forcing, moist, accuracy, temperature, x)
-    _raise_if_failed(status, assembly, grid, forcing, record, weather.time, first)
-    attrs = _attrs(assembly, weather, indoor, leak, load, snow, first, surface, moist, record) | _said_indoors(room)
-    return _dataset(assembly, grid, record, forcing, out, depth, room, weather.time, attrs)
+    state = start_state(assembly, grid, first)
+    column = Column(*state, placed.cells, placed.faces, placed.gap, path, fluid(moist), forcing, accuracy)
+
+    def told(record: Record) -> xr.Dataset:
+        attrs = attributes(assembly, weather, indoor, leak, load, snow, first, surface, moist, record)
+        attrs |= said_indoors(room)
+        return dataset_of(assembly, grid, record, forcing, out, depth, room, weather.time, attrs)
+
+    return Question(column, assembly, grid, weather.time, first, told)
+
+
+def simulate_together(questions: Sequence[Question]) -> Iterator[tuple[int, xr.Dataset | ConvergenceError]]:
+    """Runs of several build-ups: those that are alike share the lanes of the processor's vector units.
+
+    Which run shares them with which depends on the order alone, and the numbers on that: within the solver's tolerance
+    they are those of `simulate`.
+
+    Parameters
+    ----------
+    questions : sequence of Question
+        From `pose`.
+
+    Yields
+    ------
+    int, Dataset or ConvergenceError
+        Place in the sequence and what `simulate` returns there, or the error where the solver could not go on; as they
+        come, so that not all need be kept.
+    """
+    alike: dict[Any, list[int]] = {}
+    for at, question in enumerate(questions):
+        alike.setdefault(kind_of(question.column), []).append(at)
+    for places in alike.values():
+        for first in range(0, len(places), WIDTH):
+            some = places[first : first + WIDTH]
+            _compile_first("columns._run_in_lanes" if len(some) > 1 else "integrate.run")
+            for at, found in zip(some, solve_alike([questions[at].column for at in some]), strict=True):
+                try:
+                    yield at, questions[at].answer(found)
+                except ConvergenceError as error:
+                    yield at, error
 
 
 def _check_kinds(
@@ -235,7 +284,8 @@ def _accuracy(settings: Settings) -> Settings:
     return Settings._make([kind(value) for kind, value in zip(kinds, settings, strict=True)])
 
 
-def _fluid(air: MoistAir) -> Fluid:
+def fluid(air: MoistAir) -> Fluid:
+    """Constants of water and air for the kernel, and the table of moist air."""
     return Fluid(
         moist_air_table(air),
         air.latent_heat,
@@ -249,74 +299,63 @@ def _fluid(air: MoistAir) -> Fluid:
     )
 
 
-def integrated(
-    grid: Grid,
-    path: Leak,
-    forcing: FloatArray,
-    air: MoistAir,
-    settings: Settings,
-    temperature: FloatArray,
-    x: FloatArray,
-) -> tuple[Record, tuple[int, int, int, float]]:
-    """What the solver makes of arrays, and its status; the state is changed in place.
+def solved(column: Column) -> Solved:
+    """What the solver makes of a column; says so where it must be compiled first."""
+    _compile_first("integrate.run" if len(column.temperature) == 1 else "columns._run_slices")
+    return solve(column)
+
+
+def _compile_first(entry: str) -> None:
+    if not _jit.is_compiled(entry):
+        _LOG.warning("Compiling the solver for this machine: about half a minute, once.")
+        if entry == "integrate.run":
+            ahead.prepare()
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A run ready for the solver, and how its answer is told.
 
     Parameters
     ----------
-    grid, path, forcing, air, settings : Grid, Leak, ndarray, MoistAir, Settings
-        Build-up, leaks, boundary conditions, moist air and accuracy.
-    temperature, x : ndarray, shape (n_slices, n)
-        State at the start. [degC, 1]
-
-    Returns
-    -------
-    Record, tuple
-        As `hygro.core.integrate.run` fills and returns them.
+    column : Column
+        What the solver is given.
+    assembly, grid, time, first : Assembly, Grid, DatetimeIndex, Start
+        The build-up, its cells, the ends of the hours and the state at the start.
+    told : callable
+        Makes the Dataset of a record.
     """
-    n_slices, n = temperature.shape
-    record = integrate.make_record(len(forcing) - 1, n_slices, n)
-    if not _jit.is_compiled():
-        _LOG.warning("Compiling the solver for this machine: about half a minute, once.")
-        ahead.prepare()
-    status = integrate.run(
-        temperature,
-        x,
-        grid.cells,
-        grid.faces,
-        grid.gap,
-        path,
-        _fluid(air),
-        forcing,
-        integrate.make_work(n_slices, n),
-        record,
-        settings,
-    )
-    return record, status
 
+    column: Column
+    assembly: Assembly
+    grid: Grid
+    time: pd.DatetimeIndex
+    first: Start
+    told: Callable[[Record], xr.Dataset]
 
-def _raise_if_failed(
-    status: tuple[int, int, int, float],
-    assembly: Assembly,
-    grid: Grid,
-    forcing: FloatArray,
-    record: Record,
-    time: pd.DatetimeIndex,
-    first: Start,
-) -> None:
-    """Say where and why the solver gave up; nothing half done is handed back."""
-    code, hour, cell, step = status
-    if code == integrate.OK:
-        return
-    layer = assembly.labels[int(grid.cell_layer[cell])]
-    warmth, water, state = first.temperature, 0.0, f"{first.temperature:.1f} degC at the start"
-    if hour > 0:
-        warmth, water = (float(field[hour - 1, :, cell].max()) for field in (record.temperature, record.water))
-        state = f"about {warmth:.1f} degC and {water:.3g} kg/m3 of water"
-    msg = (
-        f"Did not converge at {time[hour]:%d %B %Y %H:%M} in layer {layer!r} (cell {cell}, {state}) with steps of "
-        f"{step:.2g} s. Likely: {_likely(grid, forcing, hour, cell, warmth, water)}. Check the curves of {layer!r} and "
-        "the start state."
-    )
-    raise ConvergenceError(msg)
+    def answer(self, found: Solved) -> xr.Dataset:
+        """Dataset of what the solver found.
+
+        Raises
+        ------
+        ConvergenceError
+            Where it could not go on: says where and why; nothing half done is handed back.
+        """
+        code, hour, cell, step = found.status
+        if code == integrate.OK:
+            return self.told(found.record)
+        layer = self.assembly.labels[int(self.grid.cell_layer[cell])]
+        warmth, water, state = self.first.temperature, 0.0, f"{self.first.temperature:.1f} degC at the start"
+        if hour > 0:
+            before = (found.record.temperature, found.record.water)
+            warmth, water = (float(field[hour - 1, :, cell].max()) for field in before)
+            state = f"about {warmth:.1f} degC and {water:.3g} kg/m3 of water"
+        msg = (
+            f"Did not converge at {self.time[hour]:%d %B %Y %H:%M} in layer {layer!r} (cell {cell}, {state}) with "
+            f"steps of {step:.2g} s. Likely: {_likely(self.grid, self.column.forcing, hour, cell, warmth, water)}. "
+            f"Check the curves of {layer!r} and the start state."
+        )
+        raise ConvergenceError(msg)
 
 
 def _likely(grid: Grid, forcing: FloatArray, hour: int, cell: int, warmth: float, water: float) -> str:
@@ -332,148 +371,3 @@ def _likely(grid: Grid, forcing: FloatArray, hour: int, cell: int, warmth: float
     if change > 15.0:
         return f"outdoor air that jumps by {change:.0f} K within the hour"
     return "a material curve that jumps, or a layer far wetter than it can hold"
-
-
-_FLUXES: Final = {
-    "outdoor_heat_flux": Q_OUT,
-    "indoor_heat_flux": Q_IN,
-    "gap_heat_flux": Q_GAP,
-    "outdoor_moisture_flux": G_OUT,
-    "indoor_moisture_flux": G_IN,
-    "gap_moisture_flux": G_GAP,
-    "leak_moisture_flux": G_LEAK,
-    "rain_absorbed": G_RAIN,
-    "rain_run_off": G_RUNOFF,
-    "rain_leak": G_DEFECT,
-    "drip": G_DRIP,
-    "shed_outside": G_SHED,
-}
-_AIR: Final = {
-    "outer_surface_temperature": T_OUTER,
-    "inner_surface_temperature": T_INNER,
-    "gap_air_temperature": T_GAP,
-    "gap_vapour_pressure": P_GAP,
-}
-
-
-def _dataset(
-    assembly: Assembly,
-    grid: Grid,
-    record: Record,
-    forcing: FloatArray,
-    out: Outdoor,
-    snow_depth: FloatArray,
-    room: xr.Dataset,
-    time: pd.DatetimeIndex,
-    attrs: dict[str, Any],
-) -> xr.Dataset:
-    of_layer = np.equal.outer(grid.cell_layer, np.arange(len(assembly.layers))) * grid.thickness[:, None]
-    values: dict[str, NDArray[Any]] = {
-        "temperature": record.temperature,
-        "relative_humidity": record.activity,
-        "water_content": record.water,
-        "ice_content": record.ice,
-        "layer_water": record.water @ of_layer,
-        "leak_air_flow": forcing[1:, LEAK_FLOW],
-        "outdoor_temperature": out.temperature[1:],
-        "outdoor_relative_humidity": out.relative_humidity[1:],
-        "indoor_temperature": forcing[1:, IN_TEMPERATURE],
-        "indoor_relative_humidity": room["indoor_relative_humidity"].to_numpy(),
-        "snow_depth": snow_depth[1:],
-    }
-    values.update({name: record.fluxes[:, :, column] for name, column in _FLUXES.items()})
-    values.update(
-        {name: record.air[:, :, column - T_OUTER] for name, column in _AIR.items() if assembly.gap or "gap" not in name}
-    )
-    if assembly.gap is not None:
-        values["gap_air_speed"] = record.speed
-        values["gap_air_change_rate"] = np.abs(record.speed) * _HOUR / assembly.gap.length
-    variables = {name: (RUN[name].dims, value, RUN[name].attrs()) for name, value in values.items()}
-    return xr.Dataset(variables, coords=_coordinates(assembly, grid, time), attrs=attrs)
-
-
-def _coordinates(assembly: Assembly, grid: Grid, time: pd.DatetimeIndex) -> dict[str, Any]:
-    layers = assembly.layers
-    bound = [grid.bound_water(layer.material) if layer.material.is_hygroscopic else np.nan for layer in layers]
-    length = assembly.gap.length if assembly.gap else 0.0
-    along = (np.arange(grid.n_slices) + 0.5) / grid.n_slices * length
-    values = {
-        "cell_position": grid.position,
-        "cell_thickness": grid.thickness,
-        "cell_layer": grid.cell_layer,
-        "cell_is_film": grid.is_film.astype(np.int8),
-        "layer_thickness": np.array([layer.thickness for layer in layers]),
-        "layer_density": np.array([layer.material.density for layer in layers]),
-        "layer_bound_water": np.array(bound),
-        "layer_is_wood": np.array([layer.material.is_wood for layer in layers], dtype=np.int8),
-        "layer_mould_sensitivity": [layer.material.mould_sensitivity or "" for layer in layers],
-        "slice_position": along,
-    }
-    coords: dict[str, Any] = {
-        name: (COORDINATES[name].dims, value, COORDINATES[name].attrs()) for name, value in values.items()
-    }
-    coords["layer"] = ("layer", list(assembly.labels), {"long_name": "layers from outside to inside"})
-    coords["time"] = ("time", time.to_numpy(), {"long_name": "end of the hour, local standard time"})
-    return coords
-
-
-def audit(record: Record, interval: float = _HOUR) -> tuple[float, float]:
-    """Energy and water that came in, less what went out and what is stored more, as a share of what passed.
-
-    ``interval``: time between two rows of the record. [s]
-    """
-    heat_in, heat_out = [Q_OUT, Q_IN, Q_GAP, Q_LEAK], [Q_DRIP]
-    water_in, water_out = [G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_DEFECT], [G_DRIP, G_SHED]
-    gained = record.stored[1] - record.stored[0]
-    shares = []
-    total, both_ways = record.fluxes.sum(axis=0), np.abs(record.fluxes).reshape(-1, N_FLUXES).sum(axis=0)
-    for quantity, (come, go, least) in enumerate(((heat_in, heat_out, 1e-12), (water_in, water_out, A_MOLECULE_THICK))):
-        net = total[:, come].sum(axis=1) - total[:, go].sum(axis=1)
-        passed = both_ways[come + go].sum() * interval
-        held = NEXT_TO_NOTHING * np.abs(record.stored[..., quantity]).max()
-        shares.append(float(np.abs(net * interval - gained[:, quantity]).sum() / max(passed, held, least)))
-    return shares[0], shares[1]
-
-
-def _said_indoors(room: xr.Dataset) -> dict[str, Any]:
-    """What an indoor model says about the air that people breathe, so that a report can repeat it."""
-    kept = ("caution", "carbon_dioxide_guidance", "hours_at_saturation")
-    return {f"indoor_{name}": room.attrs[name] for name in kept if name in room.attrs}
-
-
-def _attrs(
-    assembly: Assembly,
-    climate: Climate,
-    indoor: IndoorModel,
-    leak: AirLeak | None,
-    rain: RainLoad | None,
-    snow: Snow | None,
-    first: Start,
-    surface: Surface,
-    air: MoistAir,
-    record: Record,
-) -> dict[str, Any]:
-    energy, water = audit(record)
-    assumed = {
-        "start": f"{first.temperature:g} degC and {100 * first.relative_humidity:g} % where a layer states nothing",
-        "outer surface": repr(surface),
-        "moist air": air.name,
-    }
-    return {
-        "Conventions": "CF-1.8",
-        "title": assembly.name,
-        "hygro_version": __version__,
-        "assembly": repr(assembly),
-        "climate": climate.title,
-        "climate_digest": climate.digest,
-        "indoor": repr(indoor),
-        "leak": "none" if leak is None else leak.describe(),
-        "rain": "none" if rain is None else rain.describe(),
-        "snow": "none" if snow is None else snow.describe(),
-        "assumed": json.dumps(assumed),
-        "audit_energy": energy,
-        "audit_water": water,
-        "evaluations": int(record.counts[:, 0].sum()),
-        "newton_steps": int(record.counts[:, 1].sum()),
-        "rejected_steps": int(record.counts[:, 2].sum()),
-    }

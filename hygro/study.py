@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, fields
 from functools import partial
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
@@ -36,7 +36,7 @@ from hygro.errors import InputError
 from hygro.indoor import IndoorModel
 from hygro.leakage import AirLeak
 from hygro.rain import RainLoad
-from hygro.simulation import Start, simulate
+from hygro.simulation import Question, Start, pose, simulate
 from hygro.snow import Snow
 
 LIMITS: Final[tuple[MoistureLimit, ...]] = (DECAY_SAFETY, DECAY_ONSET)
@@ -236,15 +236,16 @@ def compare(
 
 def run_of(variant: Variant, climate: Climate) -> xr.Dataset:
     """Run of one variant over all hours of a climate."""
-    return simulate(
-        variant.assembly,
-        climate,
-        variant.indoor,
-        leak=variant.leak,
-        initial=variant.initial,
-        rain=variant.rain,
-        snow=variant.snow,
-    )
+    return simulate(variant.assembly, climate, variant.indoor, **_beside(variant))
+
+
+def question_of(variant: Variant, climate: Climate) -> Question:
+    """The same, ready for the solver: to be run together with others."""
+    return pose(variant.assembly, climate, variant.indoor, **_beside(variant))
+
+
+def _beside(variant: Variant) -> dict[str, Any]:
+    return {"leak": variant.leak, "initial": variant.initial, "rain": variant.rain, "snow": variant.snow}
 
 
 def _result(variant: Variant, climate: Climate, layer: str, wood: bool | None) -> Result:

@@ -18,9 +18,9 @@ sys.path.insert(0, str(Path(__file__).parent))  # for `evidence` and the cases i
 import evidence as outside
 
 import hygro
-from hygro import simulation
+from hygro import results, simulation
 from hygro.assembly import Assembly
-from hygro.core import formulas, integrate
+from hygro.core import columns, formulas, integrate
 from hygro.core.bundles import (
     G_DEFECT,
     G_DRIP,
@@ -56,7 +56,7 @@ FAST_FILM = 1e6  # [W m-2 K-1] a surface that takes the temperature of the air
 
 def check_books(record, interval=3600.0):
     """All water and energy of a run are accounted for, and no state is not a number."""
-    energy, water = simulation.audit(record, interval)
+    energy, water = results.audit(record, interval)
     # Where next to nothing passes, a share of it says nothing: round-off of the water held is then the measure.
     passed = float(np.abs(record.fluxes[..., list(_WATER_COLUMNS)]).sum()) * interval
     held = float(record.stored[1, :, 1].sum())
@@ -79,7 +79,34 @@ def with_books(solve):
     return run
 
 
-integrate.run = with_books(integrate.run)  # every run that any test makes in this process
+def with_books_in_lanes(solve):
+    """The same for columns that are solved together."""
+
+    def run(given):
+        for found, column in zip(solve(given), given, strict=True):
+            if found.status[0] == integrate.OK:
+                check_books(found.record, column.settings.interval)
+            yield found
+
+    return run
+
+
+def with_books_of_slices(solve):
+    """The same for slices in lanes."""
+
+    def run(column):
+        found = solve(column)
+        if found.status[0] == integrate.OK:
+            check_books(found.record, column.settings.interval)
+        return found
+
+    return run
+
+
+# every run that any test makes in this process
+integrate.run = with_books(integrate.run)
+columns._solve_slices = with_books_of_slices(columns._solve_slices)
+simulation.solve_alike = with_books_in_lanes(simulation.solve_alike)
 
 
 def heat_only(name="solid", density=600.0, specific_heat=1200.0, conductivity=0.12, **others):
@@ -130,11 +157,11 @@ def forcing_of(n, air, outside, inside, films, pressure=101325.0):
     """Constant boundary conditions over n hours: (temperature, humidity) and (film, vapour film) of each side."""
     forcing = np.zeros((n + 1, N_FORCING))
     forcing[:, PRESSURE] = pressure
-    for (t, rh), (film, vapour_film), columns in (
+    for (t, rh), (film, vapour_film), places in (
         (outside, films[0], (OUT_TEMPERATURE, OUT_VAPOUR, OUT_FILM, OUT_VAPOUR_FILM)),
         (inside, films[1], (IN_TEMPERATURE, IN_VAPOUR, IN_FILM, IN_VAPOUR_FILM)),
     ):
-        for column, value in zip(columns, (t, rh * float(air.over_water(t)), film, vapour_film), strict=True):
+        for column, value in zip(places, (t, rh * float(air.over_water(t)), film, vapour_film), strict=True):
             forcing[:, column] = value
     return forcing
 
@@ -146,7 +173,7 @@ def kernel_of(assembly, forcing, air, temperature, humidity, detail=1.0, leak=No
     shape = (grid.n_slices, len(grid.thickness))
     return Kernel(
         placed, np.full(shape, float(temperature)), np.full(shape, coordinate(humidity)), path,
-        simulation._fluid(air), forcing,
+        simulation.fluid(air), forcing,
     )  # fmt: skip
 
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from hygro import simulation
+from hygro.core.columns import Column, Solved
 
 PACKAGES = ("numba", "numpy", "xarray", "scipy", "scikit-sundae", "fipy", "jax", "diffrax")
 
@@ -36,25 +37,25 @@ def since(start: Time) -> Time:
 
 
 class KernelClock:
-    """Adds up the time spent in the compiled solver."""
+    """Adds up the time spent in the solver, its arrays included."""
 
     def __init__(self) -> None:
         self.time = Time(0.0, 0.0)
-        self._run = simulation.integrate.run
+        self._solve = simulation.solve
 
     def __enter__(self) -> KernelClock:
-        def timed(*arguments: object) -> object:
+        def timed(column: Column) -> Solved:
             started = now()
-            result = self._run(*arguments)
+            result = self._solve(column)
             spent = since(started)
             self.time = Time(self.time.elapsed + spent.elapsed, self.time.processor + spent.processor)
             return result
 
-        simulation.integrate.run = timed
+        simulation.solve = timed  # type: ignore[attr-defined]
         return self
 
     def __exit__(self, *_: object) -> None:
-        simulation.integrate.run = self._run
+        simulation.solve = self._solve  # type: ignore[attr-defined]
 
 
 def forget_peak() -> None:

@@ -59,16 +59,19 @@ def _cache_folder() -> Path | None:
 CACHE_FOLDER = _cache_folder()
 
 
-def is_compiled() -> bool:
-    """Whether compiled kernels from an earlier process are there to be loaded."""
-    if numba.config.DISABLE_JIT:
-        return True
-    return CACHE_FOLDER is not None and any(CACHE_FOLDER.rglob("integrate.run-*.nbi"))
+def compiles() -> bool:
+    """Whether kernels are compiled at all; else they are ordinary Python."""
+    return not numba.config.DISABLE_JIT
+
+
+def is_compiled(entry: str = "integrate.run") -> bool:
+    """Whether an entrance to the kernel, compiled in an earlier process, is there to be loaded."""
+    return not compiles() or (CACHE_FOLDER is not None and any(CACHE_FOLDER.rglob(f"{entry}-*.nbi")))
 
 
 def can_compile_ahead() -> bool:
     """Whether kernels are compiled at all, and kept where another process finds them."""
-    return not numba.config.DISABLE_JIT and CACHE_FOLDER is not None
+    return compiles() and CACHE_FOLDER is not None
 
 
 def type_of(value: object) -> Any:

@@ -43,7 +43,9 @@ class _Types(NamedTuple):
 
 
 def _types() -> _Types:
-    cells = Cells(np.zeros((1, N_CELL_COLUMNS)), np.zeros(1, np.int64), np.zeros((1, 2, 8)), *[np.zeros(1, np.bool_)] * 2)
+    cells = Cells(
+        np.zeros((1, N_CELL_COLUMNS)), np.zeros(1, np.int64), np.zeros((1, 2, 8)), *[np.zeros(1, np.bool_)] * 2
+    )
     faces = Faces(np.zeros(2, np.int64), np.zeros((1, 2)), np.zeros(2), np.zeros(2, np.bool_), np.zeros(2))
     given = (
         1.0,
@@ -53,7 +55,7 @@ def _types() -> _Types:
         np.zeros((1, 1)),
         cells,
         faces,
-        GapSide(-1, -1, *[0.0] * 7),
+        GapSide(-1, -1, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1),
         Leak(-1, False, -1),
         Fluid(np.zeros((2, 8)), *[0.0] * 8),
         integrate.make_work(1, 1),
@@ -68,23 +70,41 @@ def _halves() -> tuple[list[Part], list[Part]]:
     t = _types()
     f, i, plane, work = t.number, t.index, t.plane, t.work
     boundary = (f, t.line, t.cells, t.faces, t.fluid, t.line, plane, plane, plane)
-    exchanged = (t.line, t.faces, t.gap, t.fluid, t.line, plane, plane, plane)
+    exchanged = (t.line, t.faces, t.gap, t.fluid, t.line, plane, plane, plane, t.line)
     first: list[Part] = [
         (column.cell_states, (t.line, t.line, t.cells, t.fluid, plane)),
         (column.interior_faces, (f, f, t.line, t.cells, t.faces, i, t.fluid, plane, plane)),
         (column.outer_boundary, boundary),
         (
             column.evaluate,
-            (f, f, f, f, f, t.line, t.line, t.cells, t.faces, t.gap, t.leak, t.fluid, t.line, plane, plane, plane),
+            (
+                f,
+                f,
+                f,
+                f,
+                f,
+                t.line,
+                t.line,
+                t.cells,
+                t.faces,
+                t.gap,
+                t.leak,
+                t.fluid,
+                t.line,
+                plane,
+                plane,
+                plane,
+                t.line,
+            ),
         ),
     ]
     second: list[Part] = [
         (column.gap_face, (f, f, f, f, f, f, f, *exchanged)),  # first: the other half needs it
-        (integrate.newton_update, (i, f, f, f, f, plane, plane, t.cells, work, t.settings)),
+        (integrate.newton_update, (i, f, f, f, f, f, i, plane, plane, t.cells, work, plane, t.settings)),
         (integrate.write_hour, (i, f, plane, plane, t.cells, t.fluid, work, t.record)),
         (integrate.gap_speed, (f, f, plane, t.gap, work, t.fluid, f)),
         (integrate.step_error, (i, f, t.cells, work, t.settings)),
-        (integrate.follow, (plane, t.gap, t.leak, t.line, t.cells, t.fluid, plane, plane)),
+        (integrate.follow, (plane, t.gap, t.leak, t.line, t.cells, t.fluid, plane, plane, t.line)),
         (integrate.set_out, (f, f, f, plane, plane, work)),
         (integrate.go_on, (f, f, plane, plane, work)),
         (integrate.settle, (f, t.truth, t.truth, t.cells, work)),

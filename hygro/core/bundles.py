@@ -71,7 +71,7 @@ class GapSide(NamedTuple):
     """The vent gap: the face it lies on (-1 for none) and what its flow meets.
 
     ``losses`` are the local loss coefficients referred to the speed in the gap. ``fixed_speed`` overrides the
-    pressure balance where it is not negative.
+    pressure balance where it is not negative. ``slices`` is into how many pieces its length is cut.
     """
 
     face: int
@@ -83,6 +83,7 @@ class GapSide(NamedTuple):
     radiation: float
     still_film: float
     fixed_speed: float
+    slices: int
 
 
 class Leak(NamedTuple):
@@ -114,8 +115,16 @@ MOBILE, MOBILE_T, MOBILE_X, N_PROPS = range(23, 27)
 # columns of the balance, shape (n, N_BALANCE): blocks of slopes (see ``tridiagonal``) and net inflow of heat and water
 LOW, MID, UPP, HEAT, WATER_IN, N_BALANCE = 0, 4, 8, 12, 13, 14
 
-# rows of the signals, shape (N_SIGNALS, 5): what crosses the borders of a slice [W m-2, kg m-2 s-1], and the states of
-# its surfaces and air; each as a value and its slopes over (T, x) of the one or two cells that it depends on
+# rows of the signals, shape (N_SIGNALS, N_SLOPES): what crosses the borders of a slice [W m-2, kg m-2 s-1], and the
+# states of its surfaces and air; each as a value and its slopes over (T, x) of the one or two cells that it depends on,
+# and over temperature and vapour pressure of the air that reaches the slice
 Q_OUT, Q_IN, Q_GAP, Q_LEAK, Q_DRIP, G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_RUNOFF, G_DRIP, G_SHED, G_DEFECT = range(14)
 N_FLUXES = 14
 T_OUTER, T_INNER, T_GAP, P_GAP, N_SIGNALS = range(N_FLUXES, N_FLUXES + 5)
+INLET_T, INLET_P, N_SLOPES = 5, 6, 7
+
+# columns of what the air of a slice does, shape (N_AIR,): slopes of heat and water into the gap's two cells over the
+# temperature and vapour pressure of the air that reaches it (outer cell, then inner one); how many times its rise to
+# the mean state the air has risen where it leaves; and by how much Newton's last step changed the air that arrives
+OUTER_Q_T, OUTER_Q_P, OUTER_G_P, INNER_Q_T, INNER_Q_P, INNER_G_P, RISE_T, RISE_P = range(8)
+ARRIVES_T, ARRIVES_P, N_AIR = range(8, 11)

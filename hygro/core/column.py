@@ -68,6 +68,11 @@ from hygro.core.bundles import (
     IN_TEMPERATURE,
     IN_VAPOUR,
     IN_VAPOUR_FILM,
+    INLET_P,
+    INLET_T,
+    INNER_G_P,
+    INNER_Q_P,
+    INNER_Q_T,
     LEAK_FLOW,
     LOW,
     MID,
@@ -79,6 +84,9 @@ from hygro.core.bundles import (
     OUT_TEMPERATURE,
     OUT_VAPOUR,
     OUT_VAPOUR_FILM,
+    OUTER_G_P,
+    OUTER_Q_P,
+    OUTER_Q_T,
     P_GAP,
     P_T,
     P_X,
@@ -96,6 +104,8 @@ from hygro.core.bundles import (
     R_V_X,
     RAIN,
     RAIN_DEFECT,
+    RISE_P,
+    RISE_T,
     T_GAP,
     T_INNER,
     T_OUTER,
@@ -545,9 +555,9 @@ def gap_face(
     density: float,
     t_inlet: float,
     p_inlet: float,
-    slice_length: float,
     leak: float,
     through: float,
+    active: float,
     temperature: FloatArray,
     faces: Faces,
     gap: GapSide,
@@ -556,6 +566,7 @@ def gap_face(
     props: FloatArray,
     bal: FloatArray,
     signals: FloatArray,
+    air: FloatArray,
 ) -> tuple[float, float]:
     """Heat and vapour between the gap's two faces and its air; returns the air's state at the slice's outlet."""
     j = gap.face
@@ -564,8 +575,9 @@ def gap_face(
     # The film, radiation and flow are taken at this iterate and not differentiated.
     h = film_coefficient(gap, speed, density)
     r = radiation_coefficient(gap, t_i, t_j)
-    stream = abs(speed) * gap.thickness / slice_length * density
+    stream = abs(speed) * gap.thickness * gap.slices / gap.length * density
     ratio = fluid.molar_ratio / now[PRESSURE]
+    backwards = any_of(speed < 0.0)
     inward = max(through, 0.0)  # infiltrating air leaves the gap with the gap's state
     outward = max(-through, 0.0)
     # heat
@@ -582,6 +594,8 @@ def gap_face(
         outward * fluid.heat_air,
         leak * fluid.heat_air,
         now[IN_TEMPERATURE],
+        active,
+        backwards,
     )
     q_i, q_j = heat[0], heat[1]
     k_iT, k_ix = -k_i * k_i * props[i, R_Q_T], -k_i * k_i * props[i, R_Q_X]
@@ -606,6 +620,8 @@ def gap_face(
         outward * ratio,
         leak * ratio,
         now[IN_VAPOUR],
+        active,
+        backwards,
     )
     g_i, g_j = vapour[0], vapour[1]
     g_i_Ti = vapour[2] * props[i, P_T] + vapour[4] * c_iT
@@ -616,6 +632,7 @@ def gap_face(
     g_j_xi = vapour[6] * props[i, P_X] + vapour[8] * c_ix
     g_j_Tj = vapour[7] * props[j, P_T] + vapour[9] * c_jT
     g_j_xj = vapour[7] * props[j, P_X] + vapour[9] * c_jx
+    q_i_in, g_i_in, q_j_in, g_j_in = heat[14], vapour[14], heat[15], vapour[15]  # slopes over the air that arrives
     # air through the lower face
     if any_of(outward > 0.0):
         g_j -= outward * ratio * props[j, P]
@@ -632,6 +649,8 @@ def gap_face(
         q_j += inward * fluid.heat_air * heat[10]
         q_j_Ti += inward * fluid.heat_air * heat[11]
         q_j_Tj += inward * fluid.heat_air * heat[12]
+        g_j_in += inward * ratio * vapour[16]
+        q_j_in += inward * fluid.heat_air * heat[16]
     h_i, h_j = fluid.latent_heat + fluid.heat_vapour * t_i, fluid.latent_heat + fluid.heat_vapour * t_j  # (8)
     q_i += h_i * g_i
     q_j += h_j * g_j
@@ -641,11 +660,18 @@ def gap_face(
     q_j_Tj, q_j_xj = q_j_Tj + h_j * g_j_Tj + fluid.heat_vapour * g_j, q_j_xj + h_j * g_j_xj
     add_left(bal, i, (q_i, q_i_Ti, q_i_xi, q_i_Tj, q_i_xj), (g_i, g_i_Ti, g_i_xi, g_i_Tj, g_i_xj))
     add_right(bal, j, (q_j, q_j_Ti, q_j_xi, q_j_Tj, q_j_xj), (g_j, g_j_Ti, g_j_xi, g_j_Tj, g_j_xj))
+    air[OUTER_Q_T], air[OUTER_Q_P], air[OUTER_G_P] = -q_i_in, -h_i * g_i_in, -g_i_in
+    air[INNER_Q_T], air[INNER_Q_P], air[INNER_G_P] = q_j_in, h_j * g_j_in, g_j_in
+    air[RISE_T], air[RISE_P] = heat[17], vapour[17]
     put(signals, Q_GAP, q_j - q_i, q_j_Ti - q_i_Ti, q_j_xi - q_i_xi, q_j_Tj - q_i_Tj, q_j_xj - q_i_xj)
     put(signals, G_GAP, g_j - g_i, g_j_Ti - g_i_Ti, g_j_xi - g_i_xi, g_j_Tj - g_i_Tj, g_j_xj - g_i_xj)
     put(signals, T_GAP, heat[10], heat[11], 0.0, heat[12], 0.0)
     p_i, p_j = vapour[11], vapour[12]
     put(signals, P_GAP, vapour[10], p_i * props[i, P_T], p_i * props[i, P_X], p_j * props[j, P_T], p_j * props[j, P_X])
+    signals[Q_GAP, INLET_T], signals[Q_GAP, INLET_P] = q_j_in - q_i_in, h_j * g_j_in - h_i * g_i_in
+    signals[G_GAP, INLET_T], signals[G_GAP, INLET_P] = 0.0, g_j_in - g_i_in
+    signals[T_GAP, INLET_T], signals[T_GAP, INLET_P] = heat[16], 0.0
+    signals[P_GAP, INLET_T], signals[P_GAP, INLET_P] = 0.0, vapour[16]
     return heat[13], vapour[13]
 
 
@@ -923,7 +949,7 @@ def evaluate(
     density: float,
     t_inlet: float,
     p_inlet: float,
-    slice_length: float,
+    active: float,
     temperature: FloatArray,
     x: FloatArray,
     cells: Cells,
@@ -935,10 +961,11 @@ def evaluate(
     props: FloatArray,
     bal: FloatArray,
     signals: FloatArray,
+    air: FloatArray,
 ) -> tuple[float, float]:
     """Net inflow of heat and water into every cell under the boundary conditions ``now``, with slopes.
 
-    Returns the state of the gap's air at the outlet.
+    ``active`` is 1, or 0 in lanes that are no slice. Returns the state of the gap's air at the outlet.
     """
     n = cells.data.shape[0]
     cell_states(temperature, x, cells, fluid, props)
@@ -956,9 +983,9 @@ def evaluate(
             density,
             t_inlet,
             p_inlet,
-            slice_length,
             into_gap,
             -flow * faces.air_share[gap.face],
+            active,
             temperature,
             faces,
             gap,
@@ -967,6 +994,7 @@ def evaluate(
             props,
             bal,
             signals,
+            air,
         )
     if leak.cell >= 0 and any_of(flow != 0.0):
         leak_source(leak.cell, flow, temperature, fluid, now, props, bal, signals)

@@ -24,7 +24,7 @@ from hygro.constants import GRAVITY, STEFAN_BOLTZMANN
 from hygro.constants import ZERO_CELSIUS as KELVIN
 from hygro.core._jit import kernel
 from hygro.core.bundles import GapSide
-from hygro.core.lanes import all_of, any_of, no, where
+from hygro.core.lanes import all_of, along, any_of, no, where
 
 LAMINAR_NUSSELT = 7.541  # [1] parallel plates, both at uniform temperature, hydraulic diameter 2b; Shah and London 1978
 PRANDTL_POWER = 0.71**0.4  # [1] air
@@ -54,7 +54,9 @@ def air_speed(gap: GapSide, pressure: float, density: float) -> float:
     v = 2.0 * drive / (friction + math.sqrt(friction * friction + 4.0 * local * drive))
     swirls = (v * 2.0 * b * density / AIR_VISCOSITY > TURBULENT_FROM) & no(still)
     if any_of(swirls):
-        turbulent = 0.316 * math.sqrt(math.sqrt(AIR_VISCOSITY / (2.0 * b * density))) * gap.length / (2.0 * b) * 0.5 * density
+        turbulent = (
+            0.316 * math.sqrt(math.sqrt(AIR_VISCOSITY / (2.0 * b * density))) * gap.length / (2.0 * b) * 0.5 * density
+        )
         for _ in range(30):  # the loss is convex in the speed: Newton's method from above converges
             drag = turbulent * v / math.sqrt(math.sqrt(v))  # turbulent v^(3/4)
             step = where(swirls, (local * v * v + drag * v - drive) / (2.0 * local * v + 1.75 * drag), 0.0)
@@ -127,6 +129,8 @@ def exchange(
     from_2: float,
     leak: float,
     a_leak: float,
+    active: float,
+    backwards: bool,
 ) -> tuple[float, ...]:
     """Flows between two cells and the air of a slice.
 
@@ -144,23 +148,28 @@ def exchange(
         Capacity of leaking air that enters the gap through face 2 with the state of cell 2.
     leak, a_leak : float
         Capacity and potential of air that leaks straight into the gap.
+    active : float
+        1, or 0 for a lane that is no slice: the air passes it by.
+    backwards : bool
+        Whether the air meets the slices in lanes from the last to the first.
 
     Returns
     -------
     tuple of float
         Flow out of cell 1, flow into cell 2; their slopes over a_1, a_2, k_1, k_2 (four for each flow); mean potential
-        of the air; its slopes over a_1 and a_2; potential at the outlet.
+        of the air; its slopes over a_1 and a_2; potential at the outlet; slopes of the flows and of the mean over the
+        potential at the inlet; share of the rise to the mean that the air leaves with.
     """
     u_1, u_2, cross, u_1_1, u_1_2, u_2_1, u_2_2, cross_1, cross_2 = links(k_1, k_2, h, r)
     g, g_u = inlet_link(u_1 + u_2, capacity)
     total = u_1 + u_2 + g + from_2 + leak
     linked = total > 0.0  # else the air lies between the two, wherever
     per_total = where(linked, 1.0 / total, 0.0)
-    mean = where(
-        linked, (u_1 * a_1 + (u_2 + from_2) * a_2 + g * a_in + leak * a_leak) * per_total, 0.5 * (a_1 + a_2)
-    )
-    m_1 = where(linked, u_1 * per_total, 0.5)
-    m_2 = where(linked, (u_2 + from_2) * per_total, 0.5)
+    m_1, m_2 = where(linked, u_1 * per_total, 0.5), where(linked, (u_2 + from_2) * per_total, 0.5)
+    m_in, others = g * per_total, m_1 * a_1 + m_2 * a_2 + leak * per_total * a_leak
+    rise = where(active > 0.0, where(capacity > 0.0, g / capacity, 1.0), 0.0)
+    a_in, a_out = along(a_in, 1.0 - rise + rise * m_in, rise * others, backwards)
+    mean = others + m_in * a_in
     g_1, g_2 = g_u * (u_1_1 + u_2_1), g_u * (u_1_2 + u_2_2)
     m_k1 = (u_1_1 * (a_1 - mean) + u_2_1 * (a_2 - mean) + g_1 * (a_in - mean)) * per_total
     m_k2 = (u_1_2 * (a_1 - mean) + u_2_2 * (a_2 - mean) + g_2 * (a_in - mean)) * per_total
@@ -180,5 +189,9 @@ def exchange(
         mean,
         m_1,
         m_2,
-        a_in + where(capacity > 0.0, g / capacity, 1.0) * (mean - a_in),
+        a_out,
+        -u_1 * m_in,
+        u_2 * m_in,
+        m_in,
+        rise,
     )

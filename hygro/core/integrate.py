@@ -32,6 +32,8 @@ from hygro.constants import GAS_CONSTANT_AIR
 from hygro.constants import ZERO_CELSIUS as KELVIN
 from hygro.core._jit import entrance, kernel, kernel_part
 from hygro.core.bundles import (
+    ARRIVES_P,
+    ARRIVES_T,
     DX,
     ENTHALPY,
     ENTHALPY_T,
@@ -43,16 +45,26 @@ from hygro.core.bundles import (
     G_LEAK,
     G_SHED,
     HEAT,
+    INLET_P,
+    INLET_T,
+    INNER_G_P,
+    INNER_Q_P,
+    INNER_Q_T,
     LOW,
     MID,
+    N_AIR,
     N_BALANCE,
     N_FLUXES,
     N_FORCING,
     N_PROPS,
     N_SIGNALS,
+    N_SLOPES,
     ONSET,
     OUT_TEMPERATURE,
     OUT_VAPOUR,
+    OUTER_G_P,
+    OUTER_Q_P,
+    OUTER_Q_T,
     P_GAP,
     PRESSURE,
     Q_DRIP,
@@ -62,6 +74,8 @@ from hygro.core.bundles import (
     R_Q,
     RAIN,
     RAIN_DEFECT,
+    RISE_P,
+    RISE_T,
     T_GAP,
     T_INNER,
     T_OUTER,
@@ -89,7 +103,21 @@ from hygro.core.gap import (
     links,
     radiation_coefficient,
 )
-from hygro.core.lanes import all_of, any_of, largest, no, where
+from hygro.core.lanes import (
+    WIDTH,
+    all_of,
+    along,
+    any_of,
+    in_one,
+    keep,
+    lane,
+    largest,
+    least_of,
+    no,
+    total_of,
+    where,
+    with_lane,
+)
 from hygro.core.potential import X_LOWEST
 from hygro.core.tables import FREEZING_SPAN
 from hygro.core.tridiagonal import eliminate_row, solve, substitute_row
@@ -160,7 +188,12 @@ class Settings(NamedTuple):
 
 
 class Work(NamedTuple):
-    """Work arrays: nothing is allocated in the hour loop. ``memory`` has shape (N_MEMORY, n_slices, n)."""
+    """Work arrays: nothing is allocated in the hour loop. ``memory`` has shape (N_MEMORY, n_slices, n).
+
+    ``air`` and ``inlet`` tell how the slices depend on the air that reaches them: see `bundles`, and the responses of
+    all cells to a kelvin and to a pascal. ``handed`` is by how much Newton's last step has changed the air that leaves
+    the last of slices in lanes; ``active`` is 1, or 0 in lanes that are no slice.
+    """
 
     memory: FloatArray
     now: FloatArray
@@ -170,6 +203,10 @@ class Work(NamedTuple):
     props: FloatArray
     blocks: FloatArray
     right: FloatArray
+    air: FloatArray
+    inlet: FloatArray
+    handed: FloatArray
+    active: FloatArray
 
 
 class Record(NamedTuple):
@@ -195,12 +232,16 @@ def make_work(n_slices: int, n: int) -> Work:
     return Work(
         memory=np.zeros((N_MEMORY, n_slices, n)),
         now=np.zeros(N_FORCING),
-        signals=np.zeros((3, n_slices, N_SIGNALS, 5)),
+        signals=np.zeros((3, n_slices, N_SIGNALS, N_SLOPES)),
         side=np.ones((n_slices, 2)),
         balance=np.zeros((n_slices, n, N_BALANCE)),
         props=np.zeros((n_slices, n, N_PROPS)),
         blocks=np.zeros((n_slices, n, 12)),
         right=np.zeros((n, 2)),
+        air=np.zeros((n_slices, N_AIR)),
+        inlet=np.zeros((2, n, 2)),
+        handed=np.zeros(2),
+        active=np.ones(n_slices),
     )
 
 
@@ -238,17 +279,20 @@ def gap_temperature(
     """Mean air temperature of the whole gap [degC] at a speed, for the present cells; leaks left out."""
     n_slices = temperature.shape[0]
     h = film_coefficient(gap, speed, density)
-    capacity = abs(speed) * gap.thickness * n_slices / gap.length * density * fluid.heat_air
+    capacity = abs(speed) * gap.thickness * gap.slices / gap.length * density * fluid.heat_air
+    backwards = any_of(speed < 0.0)
     inlet, total = work.now[OUT_TEMPERATURE], 0.0 * speed
     for order in range(n_slices):
         s = in_flow_order(order, n_slices, speed)
         t_1, t_2 = temperature[s, gap.face - 1], temperature[s, gap.face]
         u_1, u_2, _, _, _, _, _, _, _ = links(work.side[s, 0], work.side[s, 1], h, radiation_coefficient(gap, t_1, t_2))
         g, _ = inlet_link(u_1 + u_2, capacity)
-        mean = (u_1 * t_1 + u_2 * t_2 + g * inlet) / (u_1 + u_2 + g)
-        inlet += where(capacity > 0.0, g * (mean - inlet) / capacity, 0.0)
-        total += mean
-    return total / n_slices
+        per_total = 1.0 / (u_1 + u_2 + g)
+        m_in, others = g * per_total, (u_1 * t_1 + u_2 * t_2) * per_total
+        rise = where((capacity > 0.0) & (work.active[s] > 0.0), g / capacity, 0.0)
+        inlets, inlet = along(inlet, 1.0 - rise + rise * m_in, rise * others, backwards)
+        total += total_of(work.active[s] * (others + m_in * inlets), speed)
+    return total / gap.slices
 
 
 @kernel
@@ -290,8 +334,9 @@ def gap_speed(
         if turn == 0:  # most often the loop has ended before the borders are needed
             coldest, warmest = out, out
             for s in range(temperature.shape[0]):
-                coldest = min(coldest, temperature[s, gap.face - 1], temperature[s, gap.face])
-                warmest = max(warmest, temperature[s, gap.face - 1], temperature[s, gap.face])
+                t_1, t_2 = temperature[s, gap.face - 1], temperature[s, gap.face]
+                coldest = min(coldest, least_of(min(t_1, t_2), speed))
+                warmest = max(warmest, -least_of(-max(t_1, t_2), speed))
             low = air_speed(gap, driving_pressure(gap, wind, coldest, out, density), density)
             high = air_speed(gap, driving_pressure(gap, wind, warmest, out, density), density)
             narrow = no(found) & (high - low < SPEED_TOLERANCE)
@@ -341,16 +386,64 @@ def at_kinks(t: float, d_t: float, x: float, d_x: float, onset: float, reach: fl
 
 
 @kernel
+def air_that_arrives(s: int, c: float, gap_at: int, speed: float, signals: FloatArray, work: Work) -> None:
+    """By how much a Newton step changes the air that reaches each of the slices in lanes, and that leaves the last.
+
+    The step of a slice is its own, for air that stays as it is, and its responses to a change of the air's temperature
+    and vapour pressure; the air that it hands on changes with its mean state in the gap. So the changes follow from
+    slice to slice, and the step is the one of all slices at once.
+    """
+    i, j, n = gap_at - 1, gap_at, work.right.shape[0]
+    air, blocks, by_t, by_p = work.air[s], work.blocks[s], work.inlet[0], work.inlet[1]
+    for m in range(n):
+        by_t[m, 0], by_t[m, 1], by_p[m, 0], by_p[m, 1] = 0.0, 0.0, 0.0, 0.0
+    by_t[i, 0], by_t[j, 0] = c * air[OUTER_Q_T], c * air[INNER_Q_T]
+    by_p[i, 0], by_p[i, 1], by_p[j, 0], by_p[j, 1] = (
+        c * air[OUTER_Q_P], c * air[OUTER_G_P], c * air[INNER_Q_P], c * air[INNER_G_P],
+    )  # fmt: skip
+    solve(blocks, by_t)
+    solve(blocks, by_p)
+    zero = 0.0 * air[RISE_T]
+    own_i, own_j = (zero, zero), (zero, zero)
+    for m in range(n - 1, i - 1, -1):
+        own_i, own_j = substitute_row(blocks, m, work.right, own_i), own_i
+    t, p = signals[T_GAP], signals[P_GAP]
+    stays_t, stays_p, rise_t, rise_p = 1.0 - air[RISE_T], 1.0 - air[RISE_P], air[RISE_T], air[RISE_P]
+    t_t = stays_t + rise_t * (
+        t[INLET_T] + t[1] * by_t[i, 0] + t[2] * by_t[i, 1] + t[3] * by_t[j, 0] + t[4] * by_t[j, 1]
+    )
+    t_p = rise_t * (t[1] * by_p[i, 0] + t[2] * by_p[i, 1] + t[3] * by_p[j, 0] + t[4] * by_p[j, 1])
+    t_own = rise_t * (t[1] * own_i[0] + t[2] * own_i[1] + t[3] * own_j[0] + t[4] * own_j[1])
+    p_t = rise_p * (p[1] * by_t[i, 0] + p[2] * by_t[i, 1] + p[3] * by_t[j, 0] + p[4] * by_t[j, 1])
+    p_p = stays_p + rise_p * (
+        p[INLET_P] + p[1] * by_p[i, 0] + p[2] * by_p[i, 1] + p[3] * by_p[j, 0] + p[4] * by_p[j, 1]
+    )
+    p_own = rise_p * (p[1] * own_i[0] + p[2] * own_i[1] + p[3] * own_j[0] + p[4] * own_j[1])
+    d_t, d_p, t_in, p_in = 0.0, 0.0, zero, zero
+    for order in range(WIDTH):
+        at = WIDTH - 1 - order if any_of(speed < 0.0) else order
+        t_in, p_in = with_lane(t_in, at, d_t), with_lane(p_in, at, d_p)
+        d_t, d_p = (
+            lane(t_t, at) * d_t + lane(t_p, at) * d_p + lane(t_own, at),
+            lane(p_t, at) * d_t + lane(p_p, at) * d_p + lane(p_own, at),
+        )
+    air[ARRIVES_T], air[ARRIVES_P], work.handed[0], work.handed[1] = t_in, p_in, d_t, d_p
+
+
+@kernel
 def newton_update(
     s: int,
     c: float,
     tolerance: float,
     reach: float,
     part: float,
+    speed: float,
+    gap_at: int,
     temperature: FloatArray,
     x: FloatArray,
     cells: Cells,
     work: Work,
+    signals: FloatArray,
     settings: Settings,
 ) -> float:
     """One Newton step of slice s on  dx M(Y) - c F(Y) = base; returns its size, in kelvin or COORDINATE_SCALE.
@@ -362,9 +455,9 @@ def newton_update(
     """
     n = cells.data.shape[0]
     props, bal, blocks, right = work.props[s], work.balance[s], work.blocks[s], work.right
-    per_c, small = 1.0 / c, c == c
-    allowed_t, allowed_x = tolerance * settings.temperature_error, tolerance * settings.water_error
     zero = 0.0 * props[0, W]
+    per_c, small = 1.0 / c, zero == zero
+    allowed_t, allowed_x = tolerance * settings.temperature_error, tolerance * settings.water_error
     above, carried = (zero, zero, zero, zero), (zero, zero)
     for i in range(n):
         dx = cells.data[i, DX]
@@ -386,14 +479,22 @@ def newton_update(
         small = small & (abs(water) <= allowed_x * mid[3] + least_water)
         above, carried = eliminate_row(blocks, i, low, mid, upp, (heat, water), above, carried)
         right[i, 0], right[i, 1] = carried
-    size = where(small, -1.0, 0.0 if part == 1.0 else math.inf) + zero
+    size: float = where(small, -1.0, where(part == 1.0, 0.0, math.inf)) + zero
     if all_of(small):
         return size
-    taken = where(small, 0.0, part)
-    step = (zero, zero)
+    coupled = in_one(zero, speed) and gap_at >= 0
+    if coupled:  # what one slice leaves over changes those downstream
+        small, size = zero != zero, where(part == 1.0, 0.0, math.inf) + zero
+        air_that_arrives(s, c, gap_at, speed, signals, work)
+    t_in, p_in = work.air[s, ARRIVES_T], work.air[s, ARRIVES_P]
+    taken, step = where(small, 0.0, part), (zero, zero)
     for i in range(n - 1, -1, -1):
         step = substitute_row(blocks, i, right, step)
-        d_t, d_x = taken * step[0], taken * step[1]
+        d_t, d_x = step
+        if coupled:
+            d_t += work.inlet[0, i, 0] * t_in + work.inlet[1, i, 0] * p_in
+            d_x += work.inlet[0, i, 1] * t_in + work.inlet[1, i, 1] * p_in
+        d_t, d_x = taken * d_t, taken * d_x
         right[i, 0], right[i, 1] = d_t, d_x
         dx = cells.data[i, DX]
         reached_heat = dx * (props[i, ENTHALPY] + props[i, ENTHALPY_T] * d_t + props[i, ENTHALPY_X] * d_x)
@@ -401,8 +502,8 @@ def newton_update(
         bal[i, HEAT] = where(small, bal[i, HEAT], (reached_heat - work.memory[BASE_HEAT, s, i]) * per_c)
         bal[i, WATER_IN] = where(small, bal[i, WATER_IN], (reached_water - work.memory[BASE_WATER, s, i]) * per_c)
         t_new, x_new, whole = at_kinks(temperature[s, i], d_t, x[s, i], d_x, cells.data[i, ONSET], reach)
-        if any_of(no((COLDEST_STATE < t_new) & (t_new < WARMEST_STATE))):
-            return math.nan + zero
+        if any_of(no((t_new > COLDEST_STATE) & (t_new < WARMEST_STATE))):
+            return math.nan * size
         size = where(small, size, where(whole, max(max(size, abs(d_t)), abs(d_x) * PER_COORDINATE_SCALE), math.inf))
         temperature[s, i], x[s, i] = where(small, temperature[s, i], t_new), where(small, x[s, i], x_new)
     return size
@@ -418,6 +519,7 @@ def follow(
     fluid: Fluid,
     props: FloatArray,
     right: FloatArray,
+    air: FloatArray,
 ) -> None:
     """Bring the signals of a slice to the state that a Newton step has reached, along their slopes.
 
@@ -430,6 +532,7 @@ def follow(
             if gap.face < 0:
                 continue
             a, b = gap.face - 1, gap.face
+            signals[m, 0] += signals[m, INLET_T] * air[ARRIVES_T] + signals[m, INLET_P] * air[ARRIVES_P]
         elif m in (Q_IN, G_IN, T_INNER):
             a = n - 1
         elif m in (Q_LEAK, G_LEAK):
@@ -475,7 +578,7 @@ def evaluate_slice(
         air_density(work.now),
         t_air,
         p_air,
-        gap.length / temperature.shape[0],
+        work.active[s],
         temperature[s],
         x[s],
         cells,
@@ -487,6 +590,7 @@ def evaluate_slice(
         work.props[s],
         work.balance[s],
         signals[s],
+        work.air[s],
     )
     if gap.face >= 0:
         work.side[s, 0] = 1.0 / work.props[s, gap.face - 1, R_Q]
@@ -518,14 +622,6 @@ def sweep(
         )
 
 
-@kernel
-def handed_on(a_in: float, a_out: float, before: float, after: float) -> float:
-    """Potential of the air at the outlet once its mean over the slice has gone from ``before`` to ``after``."""
-    lift = before - a_in
-    lifted = abs(lift) >= 1e-9  # else the air took up nothing
-    return where(lifted, a_in + (a_out - a_in) / lift * (after - a_in), a_out + after - before)
-
-
 @kernel_part
 def solve_slice(
     s: int,
@@ -555,7 +651,7 @@ def solve_slice(
     slopes, and what that leaves over, of second order in the step, stays in the ledger. Returns the size of the last
     step, not a number where it led out of all bounds, and the state of the air that the slice hands on.
     """
-    size, t_out, p_out = 0.0 * t_in, t_in, p_in
+    size, t_out, p_out = 0.0 * temperature[s, 0], t_in, p_in
     for turn in range(turns):
         t_out, p_out = evaluate_slice(
             s, speed, t_in, p_in, temperature, x, cells, faces, gap, leak, fluid, work, signals, count
@@ -563,7 +659,9 @@ def solve_slice(
         tries = begun + turn
         reach = 1.0 if tries < SURE_ITERATIONS else 0.25
         part = 0.5 if tolerance <= TIGHT_TOLERANCE and tries >= SURE_ITERATIONS and tries % 2 == 0 else 1.0
-        size = newton_update(s, c, tolerance, reach, part, temperature, x, cells, work, settings)
+        size = newton_update(
+            s, c, tolerance, reach, part, speed, gap.face, temperature, x, cells, work, signals[s], settings
+        )
         if all_of(size < 0.0):
             return 0.0 * size, t_out, p_out
         count[1] += 1.0
@@ -571,9 +669,12 @@ def solve_slice(
             return size, t_out, p_out
         if all_of(size <= unchecked):
             t_mean, p_mean = signals[s, T_GAP, 0], signals[s, P_GAP, 0]
-            follow(signals[s], gap, leak, temperature[s], cells, fluid, work.props[s], work.right)
-            t_out = handed_on(t_in, t_out, t_mean, signals[s, T_GAP, 0])
-            p_out = handed_on(p_in, p_out, p_mean, signals[s, P_GAP, 0])
+            follow(signals[s], gap, leak, temperature[s], cells, fluid, work.props[s], work.right, work.air[s])
+            if in_one(size, t_in):
+                t_out, p_out = t_out + work.handed[0], p_out + work.handed[1]
+            else:
+                t_out += total_of(work.air[s, RISE_T] * (signals[s, T_GAP, 0] - t_mean), t_in)
+                p_out += total_of(work.air[s, RISE_P] * (signals[s, P_GAP, 0] - p_mean), p_in)
             break
     return size, t_out, p_out
 
@@ -614,7 +715,7 @@ def solve_stage(
             speed = gap_speed(speed, density, temperature, gap, work, fluid, lag)
         if again and all_of(speed == before):
             return True, speed
-        size = 0.0 * speed
+        size = 0.0 * temperature[0, 0]
         t_air, p_air = work.now[OUT_TEMPERATURE], work.now[OUT_VAPOUR]
         for order in range(n_slices):
             s = in_flow_order(order, n_slices, speed)
@@ -632,7 +733,8 @@ def solve_stage(
 @kernel
 def air_density(now: FloatArray) -> float:
     """Density of outdoor air [kg m-3]."""
-    return now[PRESSURE] / (GAS_CONSTANT_AIR * (now[OUT_TEMPERATURE] + KELVIN))
+    density: float = now[PRESSURE] / (GAS_CONSTANT_AIR * (now[OUT_TEMPERATURE] + KELVIN))
+    return density
 
 
 @kernel
@@ -650,11 +752,12 @@ def worst_cell(work: Work) -> int:
 def share_of_allowed(change: FloatArray, settings: Settings) -> float:
     """Largest change of state relative to the error that the settings allow; not a number where one is."""
     per_t, per_x = 1.0 / settings.temperature_error, 1.0 / settings.water_error
-    worst, sound = 0.0 * change[0, 0], 0.0 * change[0, 0]
+    worst: float = 0.0 * change[0, 0]
+    sound = worst
     for i in range(change.shape[0]):
         worst = max(max(worst, abs(change[i, 0]) * per_t), abs(change[i, 1]) * per_x)
         sound += 0.0 * (change[i, 0] + change[i, 1])
-    return largest(worst + sound)
+    return worst + sound
 
 
 @kernel
@@ -674,7 +777,7 @@ def step_error(s: int, dt: float, cells: Cells, work: Work, settings: Settings) 
         )
     solve(work.blocks[s], work.right)
     once = share_of_allowed(work.right, settings)
-    if once < AS_LONG and dt >= settings.interval:
+    if dt >= settings.interval and all_of(once < AS_LONG):
         return once
     for i in range(n):
         dx, d_t, d_x = cells.data[i, DX], work.right[i, 0], work.right[i, 1]
@@ -797,10 +900,12 @@ def write_hour(
     record.speed[k] = speed
     for s in range(temperature.shape[0]):
         for i in range(temperature.shape[1]):
-            record.temperature[k, s, i] = temperature[s, i]
+            keep(record.temperature, k, s, i, temperature[s, i])
             _, _, x_ice, x_ice_T, _, _ = air_at(fluid, temperature[s, i])
             u, w, ice, _, _, _ = water_in_cell(i, temperature[s, i], x[s, i], x_ice, x_ice_T, cells, fluid)
-            record.activity[k, s, i], record.water[k, s, i], record.ice[k, s, i] = u[0], w[0], ice[0]
+            keep(record.activity, k, s, i, u[0])
+            keep(record.water, k, s, i, w[0])
+            keep(record.ice, k, s, i, ice[0])
         for m in range(N_SIGNALS - T_OUTER):
             record.air[k, s, m] = work.signals[0, s, T_OUTER + m, 0]
 
@@ -896,8 +1001,9 @@ def run(
                 )  # fmt: skip
             if good and not euler:
                 for s in range(n_slices):
-                    error += step_error(s, dt, cells, work, settings) ** 2
-                error = math.sqrt(error / n_slices)
+                    share = step_error(s, dt, cells, work, settings)
+                    error += largest(total_of(work.active[s] * share * share, speed))
+                error = math.sqrt(error / gap.slices)
                 good = error == error
             if not good or (error > 1.0 and dt > settings.finest_step):
                 go_back(temperature, x, work)

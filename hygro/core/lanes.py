@@ -18,20 +18,24 @@ from typing import Any
 
 import numpy as np
 from llvmlite import ir
-from numba.core import cgutils, types
+from numba.core import cgutils
+from numba.core import types as numba_types
 from numba.core.imputils import impl_ret_borrowed
 from numba.core.typeconv import Conversion
 from numba.core.typing.templates import ConcreteTemplate, infer_global, signature
 from numba.extending import intrinsic, lower_builtin, lower_cast, models, overload, register_model
 from numba.np.arrayobj import populate_array
+from numpy.typing import NDArray
 
 WIDTH = 8  # as many doubles as the widest vector registers hold; on narrower ones the compiler splits them
 
+FloatArray = NDArray[np.float64]
+types: Any = numba_types  # made at run time, unknown to a type checker
 _DOUBLE, _BIT, _WHOLE = ir.DoubleType(), ir.IntType(1), ir.IntType(64)
 _DOUBLES, _BITS, _WHOLES = (ir.VectorType(one, WIDTH) for one in (_DOUBLE, _BIT, _WHOLE))
 
 
-class _Several(types.Type):
+class _Several(numba_types.Type):
     """WIDTH values of one kind in a register; a single value of the kind counts for all."""
 
     def __init__(self, name: str, single: type[types.Type]) -> None:
@@ -67,7 +71,9 @@ def _modelled(kind: _Several, vector: ir.VectorType, element: ir.Type) -> None:
 
     @lower_cast(kind.single, kind)
     def spread(context: Any, builder: Any, given: types.Type, _kind: types.Type, value: Any) -> Any:
-        as_one = context.cast(builder, value, given, {_DOUBLE: types.float64, _BIT: types.boolean}.get(element, types.int64))
+        as_one = context.cast(
+            builder, value, given, {_DOUBLE: types.float64, _BIT: types.boolean}.get(element, types.int64)
+        )
         if element is _BIT and as_one.type != _BIT:
             as_one = builder.trunc(as_one, _BIT)
         return _spread(builder, as_one, vector)
@@ -137,20 +143,26 @@ def _with_intrinsic(function: Any, name: str) -> None:
         return builder.call(_vector_function(builder, name), values)
 
 
+def _arithmetic(function: Any, name: str) -> None:
+    _operator(function, LANES, LANES, lambda builder, a, b: getattr(builder, name)(a, b))
+
+
+def _comparison(function: Any, sign: str, kept: str = "fcmp_ordered") -> None:
+    _operator(function, LANES, TRUTHS, lambda builder, a, b: getattr(builder, kept)(sign, a, b))
+
+
 for _function, _name in (
     (operator.add, "fadd"), (operator.sub, "fsub"), (operator.mul, "fmul"), (operator.truediv, "fdiv"),
+    (operator.iadd, "fadd"), (operator.isub, "fsub"), (operator.imul, "fmul"),
 ):  # fmt: skip
-    _operator(_function, LANES, LANES, lambda builder, a, b, _name=_name: getattr(builder, _name)(a, b))
-for _function, _name in ((operator.iadd, "fadd"), (operator.isub, "fsub"), (operator.imul, "fmul")):
-    _operator(_function, LANES, LANES, lambda builder, a, b, _name=_name: getattr(builder, _name)(a, b))
+    _arithmetic(_function, _name)
 for _function, _sign in (
     (operator.lt, "<"), (operator.le, "<="), (operator.gt, ">"), (operator.ge, ">="), (operator.eq, "=="),
 ):  # fmt: skip
-    _operator(_function, LANES, TRUTHS, lambda builder, a, b, _sign=_sign: builder.fcmp_ordered(_sign, a, b))
-_operator(operator.ne, LANES, TRUTHS, lambda builder, a, b: builder.fcmp_unordered("!=", a, b))
+    _comparison(_function, _sign)
+_comparison(operator.ne, "!=", "fcmp_unordered")
 _operator(operator.and_, TRUTHS, TRUTHS, lambda builder, a, b: builder.and_(a, b))
 _operator(operator.or_, TRUTHS, TRUTHS, lambda builder, a, b: builder.or_(a, b))
-_operator(operator.add, WHOLES, WHOLES, lambda builder, a, b: builder.add(a, b))
 _extreme(min, "<")
 _extreme(max, ">")
 _negated(operator.neg)
@@ -190,53 +202,92 @@ def _lowered_pow(_context: Any, builder: Any, _signature: Any, values: Any) -> A
 # ------------------------------------------------------------------------------------------- what floats can do too
 
 
-def where(condition: Any, one: Any, other: Any) -> Any:
+def where(condition: bool, one: float, other: float) -> float:
     """``one`` where the condition holds, else ``other``."""
     return one if condition else other
 
 
-def any_of(condition: Any) -> bool:
+def any_of(condition: bool) -> bool:
     """Whether the condition holds in any lane."""
     return bool(condition)
 
 
-def all_of(condition: Any) -> bool:
+def all_of(condition: bool) -> bool:
     """Whether the condition holds in all lanes."""
     return bool(condition)
 
 
-def no(condition: Any) -> Any:
+def no(condition: bool) -> bool:
     """Whether the condition does not hold."""
     return not condition
 
 
-def largest(value: Any) -> float:
+def largest(value: float) -> float:
     """Largest of the lanes; not a number where one is not."""
     return float(value)
 
 
-def node_below(scaled: Any, last: int) -> tuple[Any, Any]:
+def node_below(scaled: float, last: int) -> tuple[int, float]:
     """Whole number below a value, no smaller than 0 and no larger than ``last``, and the value's distance from it."""
     whole = np.floor(scaled)
     return min(max(int(whole), 0), last), scaled - whole
 
 
-def table_row(table: Any, k: Any) -> tuple[Any, ...]:
+def lane(value: float, at: int) -> float:
+    """The number in a lane."""
+    return float(value)
+
+
+def with_lane(value: float, at: int, single: float) -> float:
+    """The lanes with another number in a lane."""
+    return single
+
+
+def in_one(value: float, given: float) -> bool:
+    """Whether lanes are slices of one column: its values differ from lane to lane, what it is given does not."""
+    return False
+
+
+def total_of(value: float, given: float) -> float:
+    """Sum over the lanes where they are slices of one column; else the value as it is."""
+    return value
+
+
+def least_of(value: float, given: float) -> float:
+    """Least of the lanes where they are slices of one column; else the value as it is."""
+    return value
+
+
+def along(start: float, gain: float, source: float, backwards: bool) -> tuple[float, float]:
+    """What reaches each lane, and what leaves the last, where each hands on ``gain`` times that plus ``source``.
+
+    Lanes are in line where they are slices of one column, and ``start``, a single number, reaches the first, or the
+    last where it goes backwards. Else each lane is a line of its own.
+    """
+    return start, gain * start + source
+
+
+def keep(field: FloatArray, k: int, s: int, i: int, value: float) -> None:
+    """Write a value into a field of results; lanes into fields of their own, along its first axis."""
+    field[k, s, i] = value
+
+
+def table_row(table: FloatArray, k: int) -> tuple[float, ...]:
     """The eight columns of row k of a table."""
     return tuple(table[k])
 
 
-def material_row(tables: Any, m: int, k: Any) -> tuple[Any, ...]:
+def material_row(tables: FloatArray, m: int, k: int) -> tuple[float, ...]:
     """The eight columns of row k of the table of material m; of lanes, each has its own tables."""
     return tuple(tables[m, k])
 
 
-def neighbours(tables: Any, row: int, k: Any) -> tuple[Any, Any]:
+def neighbours(tables: FloatArray, row: int, k: int) -> tuple[float, float]:
     """Values at nodes k and k + 1 of a row of tables; of lanes, each has its own tables."""
     return tables[row, k], tables[row, k + 1]
 
 
-def nodes_of(tables: Any) -> int:
+def nodes_of(tables: FloatArray) -> int:
     """How many nodes the rows of tables have."""
     return int(tables.shape[1])
 
@@ -287,7 +338,7 @@ def _no(_typing: Any, condition: Any) -> Any:
 
 
 @intrinsic
-def _lane(_typing: Any, value: Any, l: Any) -> Any:
+def _lane(_typing: Any, value: Any, at: Any) -> Any:
     def emit(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
         return builder.extract_element(*values)
 
@@ -295,11 +346,52 @@ def _lane(_typing: Any, value: Any, l: Any) -> Any:
 
 
 @intrinsic
-def _with_lane(_typing: Any, value: Any, l: Any, single: Any) -> Any:
+def _with_lane(_typing: Any, value: Any, at: Any, single: Any) -> Any:
     def emit(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
         return builder.insert_element(values[0], values[2], values[1])
 
     return LANES(LANES, types.int64, types.float64), emit
+
+
+@intrinsic
+def _reduced(_typing: Any, value: Any, least: Any) -> Any:
+    take_least = bool(getattr(least, "literal_value", False))
+
+    def emit(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        found = builder.extract_element(values[0], _i32(0))
+        for at in range(1, WIDTH):
+            one = builder.extract_element(values[0], _i32(at))
+            if take_least:
+                found = builder.select(builder.fcmp_ordered("<", one, found), one, found)
+            else:
+                found = builder.fadd(found, one)
+        return found
+
+    return types.float64(LANES, least), emit
+
+
+@intrinsic
+def _in_line(_typing: Any, start: Any, gain: Any, source: Any, backwards: Any) -> Any:
+    kind = types.Tuple((LANES, types.float64))
+
+    def emit(context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        state, gain, source, backwards = values
+        turned = ir.Constant(ir.VectorType(ir.IntType(32), WIDTH), list(range(WIDTH - 1, -1, -1)))
+        turns = cgutils.as_bool_bit(builder, backwards)
+
+        def in_order(vector: Any) -> Any:
+            return builder.select(
+                turns, builder.shuffle_vector(vector, ir.Constant(_DOUBLES, ir.Undefined), turned), vector
+            )
+
+        gain, source, reach = in_order(gain), in_order(source), ir.Constant(_DOUBLES, ir.Undefined)
+        for at in range(WIDTH):
+            reach = builder.insert_element(reach, state, _i32(at))
+            grown = builder.fmul(builder.extract_element(gain, _i32(at)), state)
+            state = builder.fadd(grown, builder.extract_element(source, _i32(at)))
+        return context.make_tuple(builder, kind, [in_order(reach), state])
+
+    return kind(types.float64, LANES, LANES, types.boolean), emit
 
 
 @intrinsic
@@ -363,11 +455,12 @@ def _material_row(_typing: Any, tables: Any, m: Any, k: Any) -> Any:
     def emit(context: Any, builder: Any, sig: Any, values: Any) -> Any:
         array = context.make_array(sig.args[0])(context, builder, values[0])
         shape = cgutils.unpack_tuple(builder, array.shape)
+        own = sig.args[0].ndim == 4
         offsets = []
         for lane in range(WIDTH):
             row = builder.extract_element(values[2], _i32(lane))
-            place = builder.add(builder.mul(ir.Constant(_WHOLE, lane), shape[1]), values[1])
-            place = builder.add(builder.mul(place, shape[2]), row)
+            place = builder.add(builder.mul(ir.Constant(_WHOLE, lane if own else 0), shape[-3]), values[1])
+            place = builder.add(builder.mul(place, shape[-2]), row)
             offsets.append(builder.mul(place, ir.Constant(_WHOLE, WIDTH)))
         return context.make_tuple(builder, kind, _rows(context, builder, array.data, offsets))
 
@@ -381,11 +474,12 @@ def _neighbours(_typing: Any, tables: Any, row: Any, k: Any) -> Any:
     def emit(context: Any, builder: Any, sig: Any, values: Any) -> Any:
         array = context.make_array(sig.args[0])(context, builder, values[0])
         shape = cgutils.unpack_tuple(builder, array.shape)
+        own = sig.args[0].ndim == 3
         pair = [ir.Constant(_DOUBLES, ir.Undefined)] * 2
         for lane in range(WIDTH):
             node = builder.extract_element(values[2], _i32(lane))
-            place = builder.add(builder.mul(ir.Constant(_WHOLE, lane), shape[1]), values[1])
-            place = builder.add(builder.mul(place, shape[2]), node)
+            place = builder.add(builder.mul(ir.Constant(_WHOLE, lane if own else 0), shape[-2]), values[1])
+            place = builder.add(builder.mul(place, shape[-1]), node)
             for which in range(2):
                 at = builder.gep(array.data, [builder.add(place, ir.Constant(_WHOLE, which))])
                 pair[which] = builder.insert_element(pair[which], builder.load(at), _i32(lane))
@@ -484,7 +578,7 @@ def _pair(tables: Any, row: Any, k: Any) -> Any:
 
 @overload(nodes_of, inline="always", strict=False)
 def _nodes(tables: Any) -> Any:
-    if tables.ndim == 3:  # of lanes
+    if tables.ndim == 3:  # each lane has its own
         return lambda tables: tables.shape[2]
     return lambda tables: tables.shape[1]
 
@@ -494,3 +588,77 @@ def _worst(value: Any) -> Any:
     if value == LANES:
         return lambda value: _largest(value)
     return lambda value: value
+
+
+@overload(lane, inline="always", strict=False)
+def _one_lane(value: Any, at: Any) -> Any:
+    if value == LANES:
+        return lambda value, at: _lane(value, at)
+    return lambda value, at: value
+
+
+@overload(with_lane, inline="always", strict=False)
+def _other_lane(value: Any, at: Any, single: Any) -> Any:
+    if value == LANES:
+        return lambda value, at, single: _with_lane(value, at, single)
+    return lambda value, at, single: single
+
+
+def _slices(value: Any, given: Any) -> bool:
+    return bool(value == LANES and given != LANES)
+
+
+@overload(in_one, inline="always", strict=False)
+def _are_slices(value: Any, given: Any) -> Any:
+    if _slices(value, given):
+        return lambda value, given: True
+    return lambda value, given: False
+
+
+@overload(total_of, inline="always", strict=False)
+def _total(value: Any, given: Any) -> Any:
+    if _slices(value, given):
+        return lambda value, given: _reduced(value, False)
+    return lambda value, given: value
+
+
+@overload(least_of, inline="always", strict=False)
+def _least(value: Any, given: Any) -> Any:
+    if _slices(value, given):
+        return lambda value, given: _reduced(value, True)
+    return lambda value, given: value
+
+
+@overload(along, inline="always", strict=False)
+def _handed_along(start: Any, gain: Any, source: Any, backwards: Any) -> Any:
+    if _slices(gain, start):
+        return lambda start, gain, source, backwards: _in_line(start, gain, source, backwards)
+    return lambda start, gain, source, backwards: (start, gain * start + source)
+
+
+@intrinsic
+def _scatter(_typing: Any, field: Any, k: Any, s: Any, i: Any, value: Any) -> Any:
+    def emit(context: Any, builder: Any, sig: Any, values: Any) -> Any:
+        array = context.make_array(sig.args[0])(context, builder, values[0])
+        shape = cgutils.unpack_tuple(builder, array.shape)
+        place = ir.Constant(_WHOLE, 0)
+        for at, size in zip(values[1:4], shape[1:], strict=True):
+            place = builder.add(builder.mul(place, size), at)
+        each = builder.mul(builder.mul(shape[1], shape[2]), shape[3])
+        for at in range(WIDTH):
+            one = builder.gep(array.data, [builder.add(place, builder.mul(each, ir.Constant(_WHOLE, at)))])
+            builder.store(builder.extract_element(values[4], _i32(at)), one)
+        return context.get_dummy_value()
+
+    return types.void(field, types.int64, types.int64, types.int64, LANES), emit
+
+
+@overload(keep, inline="always", strict=False)
+def _kept(field: Any, k: Any, s: Any, i: Any, value: Any) -> Any:
+    if value == LANES:
+        return lambda field, k, s, i, value: _scatter(field, k, s, i, value)
+
+    def one(field: Any, k: Any, s: Any, i: Any, value: Any) -> None:
+        field[k, s, i] = value
+
+    return one

@@ -8,7 +8,6 @@ linear, so the slopes that Newton's method needs are exact.
 
 from __future__ import annotations
 
-import math
 from functools import cache
 
 import numpy as np

@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 import os
 import shutil
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any, Final
 
@@ -17,10 +17,12 @@ import xarray as xr
 from numpy.typing import NDArray
 from tqdm import tqdm
 
+from hygro.core.lanes import WIDTH
 from hygro.ensemble.distributions import Choice
 from hygro.ensemble.plan import MOST_MEMBERS, UncertainStudy
 from hygro.ensemble.store import Store, open_whole
 from hygro.errors import ConvergenceError, InputError, OutputError
+from hygro.simulation import simulate_together
 from hygro.variables import CRITERION
 from hygro.vary.case import daily_moisture, judged, middays, period
 from hygro.vary.spread_out import each
@@ -164,7 +166,8 @@ def _checked(study: object, members: object, path: str | Path, block: object) ->
 
 
 def _block_size(members: int) -> int:
-    return max(1, min(_LARGEST_BLOCK, members // (8 * (os.cpu_count() or 1))))
+    """Whole groups of members that are solved together."""
+    return WIDTH * max(1, min(_LARGEST_BLOCK, members // (8 * (os.cpu_count() or 1))) // WIDTH)
 
 
 def _blocks(stretches: Iterable[tuple[int, int]], size: int) -> Iterable[tuple[int, int]]:
@@ -178,27 +181,45 @@ def _members(study: UncertainStudy, stretch: tuple[int, int]) -> xr.Dataset:
     first, last = stretch
     base = study.case
     days = middays(period(base.climate, base.start, base.years).time.to_numpy())
-    shares = study.shares(first, last)
     measured = np.full((last - first, len(study.measures)), np.nan)
     daily = np.full((last - first, len(days)), np.nan, dtype=np.float32)
     failures = {}
-    for at, share in enumerate(shares):
-        try:
-            case = study.member(share)
-            run = case.run()
-            measured[at] = judged(run, case.layer, study.measures)
-        except InputError as error:
-            values = zip(study.inputs, study.values(share), strict=True)
-            words = "; ".join(f"{one.name} {one.say(value)}" for (one, _), value in values)
-            msg = f"Member {first + at} of the ensemble cannot be ({words}). {error}"
-            raise InputError(msg) from error
-        except ConvergenceError as error:
-            failures[str(first + at)] = str(error)
-            continue
-        series = daily_moisture(run, case.layer)[: len(days)]  # another climate may have a day more, or one less
-        daily[at, : len(series)] = series
+    for start in range(first - first % WIDTH, last, WIDTH):
+        for member, run in _together(study, start, first, last):
+            if isinstance(run, ConvergenceError):
+                failures[str(member)] = str(run)
+                continue
+            measured[member - first] = judged(run, base.layer, study.measures)
+            series = daily_moisture(run, base.layer)[: len(days)]  # another climate may have a day more, or one less
+            daily[member - first, : len(series)] = series
+    shares = study.shares(first, last)
     numbers = np.array([study.numbers(share) for share in shares])
     return _block(study, stretch, numbers, measured, daily, days, failures)
+
+
+def _together(
+    study: UncertainStudy, start: int, first: int, last: int
+) -> Iterator[tuple[int, xr.Dataset | ConvergenceError]]:
+    """Runs of those of WIDTH members from a start on that lie within first to last - 1.
+
+    All of them are solved, so that a member has the same neighbours, and to the last bit the same numbers, whatever
+    the blocks and however many members are wanted.
+    """
+    places, questions = [], []
+    for member, share in enumerate(study.shares(start, start + WIDTH), start):
+        try:
+            questions.append(study.member(share).question())
+            places.append(member)
+        except InputError as error:
+            if not first <= member < last:
+                continue
+            values = zip(study.inputs, study.values(share), strict=True)
+            words = "; ".join(f"{one.name} {one.say(value)}" for (one, _), value in values)
+            msg = f"Member {member} of the ensemble cannot be ({words}). {error}"
+            raise InputError(msg) from error
+    for at, run in simulate_together(questions):
+        if first <= places[at] < last:
+            yield places[at], run
 
 
 def _block(

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from hygro.climate import Climate
 from hygro.core.bundles import RAIN, RAIN_DEFECT
+from hygro.core.columns import Column
 from hygro.core.formulas import MoistAir
 from hygro.core.integrate import HOUR, OK, Settings
 from hygro.forcing import (
@@ -29,7 +30,7 @@ from hygro.forcing import (
 )
 from hygro.grid import build
 from hygro.rain import RainLoad
-from hygro.simulation import integrated
+from hygro.simulation import fluid, solved
 from hygro.start import Start, start_state
 from hygro.study import Variant
 from hygro.surfaces import indoor_film, outdoor
@@ -124,12 +125,13 @@ def look(variant: Variant, layer: str, drive: Driven, settings: Settings = SETTI
     assembly = variant.assembly
     grid = build(assembly)
     placed, path = leak_paths(assembly, grid, variant.leak, drive.rain)
-    temperature, x = start_state(assembly, grid, Start())
+    state = start_state(assembly, grid, Start())
     paced = settings._replace(interval=HOUR * drive.every)
-    record, status = integrated(placed, path, drive.forcing, _AIR, paced, temperature, x)
-    if status[0] != OK:
+    column = Column(*state, placed.cells, placed.faces, placed.gap, path, fluid(_AIR), drive.forcing, paced)
+    found = solved(column)
+    if found.status[0] != OK:
         return None
-    return of_record(record, grid, assembly, layer, drive.start, 24 // drive.every)
+    return of_record(found.record, grid, assembly, layer, drive.start, 24 // drive.every)
 
 
 def thinned(forcing: FloatArray, every: int) -> FloatArray:

@@ -36,7 +36,7 @@ CALL = """
 from hygro.core import _jit
 from hygro.core.bundles import GapSide
 from hygro.core.probe import probe
-gap = GapSide(1, -1, 0.05, 3.0, 1.0, 4.0, 0.8, 1.0, -1.0)
+gap = GapSide(1, -1, 0.05, 3.0, 1.0, 4.0, 0.8, 1.0, -1.0, 1)
 print(repr(probe(gap, 0.5)), sum(probe.stats.cache_hits.values()), _jit.CACHE_FOLDER)
 """
 

@@ -53,7 +53,7 @@ STEEL = {"name": "sheet", "density": 7800, "specific_heat": 460, "conductivity":
 
 
 def _gap(thickness=0.025, length=5.0, rise=0.0, losses=1.5, radiation=0.0, still=0.1, fixed=-1.0):
-    return GapSide(1, -1, thickness, length, rise, losses, radiation, still, fixed)
+    return GapSide(1, -1, thickness, length, rise, losses, radiation, still, fixed, 1)
 
 
 # ------------------------------------------------------------------------------------------------ along the flow
@@ -69,7 +69,7 @@ def air_along(u, slices):
     film = 1e7  # so that the conductances to the faces are the whole of U
     means = []
     for _ in range(slices):
-        flows = g.exchange(u_1, h_2, film, 0.0, capacity, t_1, t_2, t, 0.0, 0.0, 0.0)
+        flows = g.exchange(u_1, h_2, film, 0.0, capacity, t_1, t_2, t, 0.0, 0.0, 0.0, 1.0, False)
         # the air's own books
         assert flows[1] - flows[0] == pytest.approx(capacity * (t - flows[13]), rel=1e-6, abs=1e-9)
         means.append(flows[10])

@@ -18,9 +18,9 @@ import pytest
 import hygro
 from hygro import AirLeak, ByWindAndBuoyancy, FixedFilm, Layer, MoistAir, Sheet, VentGap
 from hygro.core import integrate
-from hygro.core.bundles import FILM_LIMIT, FREE_SLOPE, G_IN, HEAT_CAPACITY, Q_IN, Cells
+from hygro.core.bundles import FILM_LIMIT, FREE_SLOPE, G_IN, HEAT_CAPACITY, Q_IN
 from hygro.core.integrate import Settings
-from hygro.core.tables import WATER
+from hygro.core.tables import RISE, WATER
 from hygro.indoor import ConstantIndoor
 from hygro.materials import AbsorptionCoefficient, Material, SheetMaterial
 
@@ -59,8 +59,8 @@ def _scaled(kernel, factor):
     data[:, HEAT_CAPACITY] *= factor
     data[:, FREE_SLOPE] *= factor
     data[:, FILM_LIMIT] *= factor
-    tables[:, :, WATER] *= factor
-    grid = dataclasses.replace(kernel.grid, cells=Cells(data, cells.material, tables, cells.suction_based))
+    tables[:, :, [WATER, RISE + WATER]] *= factor
+    grid = dataclasses.replace(kernel.grid, cells=cells._replace(data=data, tables=tables))
     return kernel._replace(grid=grid)
 
 

@@ -1,0 +1,313 @@
+"""The doors to the kernel: one column alone, the slices of its gap in lanes, or several columns in lanes.
+
+Columns in lanes take every step together, as short as the most demanding needs it, and iterate until all have
+converged; each is thus solved at least as closely as alone. They must be alike: the same cells, faces, leaks and kinds
+of materials, whatever their sizes, curves and weather. Where nothing is compiled, there are no lanes, and slices are
+solved one after the other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from hygro.core import _jit, integrate
+from hygro.core._jit import entrance
+from hygro.core.bundles import Cells, Faces, FloatArray, Fluid, GapSide, Leak
+from hygro.core.integrate import Record, Settings, Work, make_record, make_work, run
+from hygro.core.lanes import WIDTH, as_lanes
+
+Status = tuple[int, int, int, float]
+_FIELDS = ("temperature", "activity", "water", "ice")  # results of every cell and hour
+
+
+class Column(NamedTuple):
+    """What the kernel is given; see `hygro.core.integrate.run`. The state becomes that at the end."""
+
+    temperature: FloatArray
+    x: FloatArray
+    cells: Cells
+    faces: Faces
+    gap: GapSide
+    leak: Leak
+    fluid: Fluid
+    forcing: FloatArray
+    settings: Settings
+
+
+class Solved(NamedTuple):
+    """What the kernel found, and its status."""
+
+    record: Record
+    status: Status
+
+
+def solve(column: Column) -> Solved:
+    """One column, its slices in lanes where there are several.
+
+    Parameters
+    ----------
+    column : Column
+        What is given.
+
+    Returns
+    -------
+    Solved
+        Record and status, as `hygro.core.integrate.run` fills and returns them.
+    """
+    n_slices, n = column.temperature.shape
+    if n_slices > 1 and _jit.compiles():
+        return _solve_slices(column)
+    record = make_record(len(column.forcing) - 1, n_slices, n)
+    given, work = column._asdict(), make_work(n_slices, n)
+    return Solved(record, integrate.run(**given, work=work, record=record))
+
+
+def solve_alike(columns: Sequence[Column]) -> Iterator[Solved]:
+    """Several columns that `kind_of` finds alike: in lanes, or one after the other where that does not work.
+
+    Parameters
+    ----------
+    columns : sequence of Column
+        No more than WIDTH.
+
+    Yields
+    ------
+    Solved
+        In the same order.
+    """
+    if len(columns) > 1 and len(columns[0].temperature) == 1 and _jit.compiles():
+        kept = [column._replace(temperature=column.temperature.copy(), x=column.x.copy()) for column in columns]
+        record, status = _solve_in_lanes(columns)
+        if status[0] == integrate.OK:
+            yield from (Solved(_in_lane(record, lane), status) for lane in range(len(columns)))
+            return
+        columns = kept
+    yield from map(solve, columns)
+
+
+def kind_of(column: Column) -> tuple[Any, ...]:
+    """What columns that are solved in lanes have in common; hashable."""
+    cells, faces = column.cells, column.faces
+    return (
+        column.temperature.shape,
+        column.forcing.shape,
+        cells.tables.shape,
+        faces.sheet_tables.shape,
+        *(array.tobytes() for array in (cells.material, cells.suction_based, cells.conducts_liquid)),
+        *(array.tobytes() for array in (faces.sheet, faces.liquid_open, column.fluid.table)),
+        column.gap[:2],
+        column.leak,
+        column.fluid[1:],
+        column.settings,
+    )
+
+
+def _side_by_side(arrays: Sequence[Any]) -> FloatArray:
+    """Arrays as lanes; the last one fills the lanes that are left."""
+    filled = [*arrays, *[arrays[-1]] * (WIDTH - len(arrays))]
+    return np.ascontiguousarray(np.stack(filled, axis=-1))
+
+
+def _stacked(arrays: Sequence[FloatArray]) -> FloatArray:
+    """Tables of all lanes; each reads its own."""
+    return np.stack([*arrays, *[arrays[-1]] * (WIDTH - len(arrays))])
+
+
+def _solve_in_lanes(columns: Sequence[Column]) -> Solved:
+    """Columns that are alike, one in each lane; all stop where one does. The record has an axis for lanes."""
+    first = columns[0]
+    n_hours, (n_slices, n) = len(first.forcing) - 1, first.temperature.shape
+
+    def beside(read: Any) -> FloatArray:
+        return _side_by_side([read(column) for column in columns])
+
+    work = Work(*(np.zeros((*array.shape, WIDTH)) for array in make_work(n_slices, n)))
+    work.side[:], work.active[:] = 1.0, 1.0
+    record = _wide_record(make_record(0, n_slices, n), n_hours, shared=("counts",))
+    temperature, x = beside(lambda one: one.temperature), beside(lambda one: one.x)
+    status = _run_in_lanes(
+        temperature,
+        x,
+        first.cells._replace(
+            data=beside(lambda one: one.cells.data), tables=_stacked([one.cells.tables for one in columns])
+        ),
+        first.faces._replace(
+            sheet_tables=_stacked([one.faces.sheet_tables for one in columns]),
+            heat_resistance=beside(lambda one: one.faces.heat_resistance),
+            air_share=beside(lambda one: one.faces.air_share),
+        ),
+        first.gap,
+        beside(lambda one: list(one.gap[2:-1])),
+        first.leak,
+        first.fluid,
+        beside(lambda one: one.forcing),
+        work,
+        record,
+        first.settings,
+    )
+    for lane, column in enumerate(columns):
+        column.temperature[:], column.x[:] = temperature[..., lane], x[..., lane]
+    return Solved(record, status)
+
+
+def _in_lane(record: Record, lane: int) -> Record:
+    """Record of the column in a lane; the fields are not copied."""
+    own = {name: getattr(record, name)[lane] for name in _FIELDS}
+    own |= {
+        name: np.ascontiguousarray(getattr(record, name)[..., lane]) for name in ("fluxes", "air", "speed", "stored")
+    }
+    return record._replace(**own)
+
+
+def _wide_record(narrow: Record, n_hours: int, shared: tuple[str, ...]) -> Record:
+    """Record with an axis for lanes: the first of the fields of results, the last of all else that is not shared."""
+    made = {}
+    for name, array in narrow._asdict().items():
+        shape = array.shape if name == "stored" else (n_hours, *array.shape[1:])
+        wide = (WIDTH, *shape) if name in _FIELDS else (*shape, WIDTH)
+        made[name] = np.zeros(shape if name in shared else wide)
+    return Record(**made)
+
+
+def _solve_slices(column: Column) -> Solved:
+    """A column whose gap is cut in slices, a slice in each lane."""
+    temperature, x, cells, faces, gap, leak, fluid, forcing, settings = column
+    n_slices, n = temperature.shape
+    groups = -(-n_slices // WIDTH)
+    work = make_work(groups, n)
+    several = {name: np.zeros((*a.shape, WIDTH)) for name, a in work._asdict().items() if name not in ("now", "handed")}
+    work = work._replace(**several)
+    work.side[:] = 1.0
+    work.active[:] = (np.arange(groups * WIDTH) < n_slices).reshape(groups, WIDTH)
+    record = _wide_record(make_record(0, groups, n), len(forcing) - 1, shared=("counts", "speed"))
+    state = [_in_groups(one, groups) for one in (temperature, x)]
+    status = _run_slices(state[0], state[1], cells, faces, gap, leak, fluid, forcing, work, record, settings)
+    for one, reached in zip((temperature, x), state, strict=True):
+        one[:] = np.moveaxis(reached, -1, 1).reshape(-1, n)[:n_slices]
+    beside = {name: np.moveaxis(getattr(record, name), 0, 2) for name in _FIELDS}
+    beside |= {name: np.moveaxis(getattr(record, name), -1, 2) for name in ("fluxes", "air", "stored")}
+    flat = {name: array.reshape(len(array), -1, array.shape[-1])[:, :n_slices] for name, array in beside.items()}
+    return Solved(record._replace(**{name: np.ascontiguousarray(array) for name, array in flat.items()}), status)
+
+
+def _in_groups(values: FloatArray, groups: int) -> FloatArray:
+    """(n_slices, n) as (groups, n, WIDTH); the last slice fills the lanes that are left."""
+    filled = np.concatenate([values, np.repeat(values[-1:], groups * WIDTH - len(values), axis=0)])
+    return np.ascontiguousarray(np.moveaxis(filled.reshape(groups, WIDTH, -1), 1, -1))
+
+
+@entrance
+def _run_in_lanes(
+    temperature: FloatArray,
+    x: FloatArray,
+    cells: Cells,
+    faces: Faces,
+    gap: GapSide,
+    numbers: FloatArray,
+    leak: Leak,
+    fluid: Fluid,
+    forcing: FloatArray,
+    work: Work,
+    record: Record,
+    settings: Settings,
+) -> tuple[int, int, int, float]:
+    """View as lanes what differs from column to column, and run; ``numbers`` are those of the gap."""
+    of = as_lanes(numbers)
+    return run(
+        as_lanes(temperature),
+        as_lanes(x),
+        Cells(as_lanes(cells.data), cells.material, cells.tables, cells.suction_based, cells.conducts_liquid),
+        Faces(
+            faces.sheet,
+            faces.sheet_tables,
+            as_lanes(faces.heat_resistance),
+            faces.liquid_open,
+            as_lanes(faces.air_share),
+        ),
+        GapSide(gap.face, gap.outer_sheet, of[0], of[1], of[2], of[3], of[4], of[5], of[6], gap.slices),
+        leak,
+        fluid,
+        as_lanes(forcing),
+        Work(
+            as_lanes(work.memory),
+            as_lanes(work.now),
+            as_lanes(work.signals),
+            as_lanes(work.side),
+            as_lanes(work.balance),
+            as_lanes(work.props),
+            as_lanes(work.blocks),
+            as_lanes(work.right),
+            as_lanes(work.air),
+            as_lanes(work.inlet),
+            as_lanes(work.handed),
+            as_lanes(work.active),
+        ),
+        Record(
+            record.temperature,
+            record.activity,
+            record.water,
+            record.ice,
+            as_lanes(record.fluxes),
+            as_lanes(record.air),
+            as_lanes(record.speed),
+            record.counts,
+            as_lanes(record.stored),
+        ),
+        settings,
+    )
+
+
+@entrance
+def _run_slices(
+    temperature: FloatArray,
+    x: FloatArray,
+    cells: Cells,
+    faces: Faces,
+    gap: GapSide,
+    leak: Leak,
+    fluid: Fluid,
+    forcing: FloatArray,
+    work: Work,
+    record: Record,
+    settings: Settings,
+) -> tuple[int, int, int, float]:
+    """View as lanes what differs from slice to slice, and run."""
+    return run(
+        as_lanes(temperature),
+        as_lanes(x),
+        cells,
+        faces,
+        gap,
+        leak,
+        fluid,
+        forcing,
+        Work(
+            as_lanes(work.memory),
+            work.now,
+            as_lanes(work.signals),
+            as_lanes(work.side),
+            as_lanes(work.balance),
+            as_lanes(work.props),
+            as_lanes(work.blocks),
+            as_lanes(work.right),
+            as_lanes(work.air),
+            as_lanes(work.inlet),
+            work.handed,
+            as_lanes(work.active),
+        ),
+        Record(
+            record.temperature,
+            record.activity,
+            record.water,
+            record.ice,
+            as_lanes(record.fluxes),
+            as_lanes(record.air),
+            record.speed,
+            record.counts,
+            as_lanes(record.stored),
+        ),
+        settings,
+    )
