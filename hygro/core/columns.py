@@ -61,8 +61,7 @@ def solve(column: Column) -> Solved:
     if n_slices > 1 and _jit.compiles():
         return _solve_slices(column)
     record = make_record(len(column.forcing) - 1, n_slices, n)
-    given, work = column._asdict(), make_work(n_slices, n)
-    return Solved(record, integrate.run(**given, work=work, record=record))
+    return Solved(record, integrate.run(*column[:-1], make_work(n_slices, n), record, column.settings))
 
 
 def solve_alike(columns: Sequence[Column]) -> Iterator[Solved]:

@@ -1,0 +1,225 @@
+"""Lanes of a vector register against numpy, and columns and slices in lanes against each of them alone."""
+
+import math
+
+import numba
+import numpy as np
+import pytest
+
+from hygro import AirLeak, DrivingRain, FixedAirChange, Layer, Sheet, Start, VentGap, sample_climate, simulate
+from hygro.core import _jit, columns, integrate, lanes
+from hygro.core.lanes import WIDTH, as_lanes
+from hygro.errors import ConvergenceError
+from hygro.indoor import ConstantIndoor
+from hygro.materials import AbsorptionCoefficient, Material
+from hygro.simulation import pose, simulate_together
+
+pytestmark = pytest.mark.skipif(numba.config.DISABLE_JIT, reason="lanes are compiled code")
+
+compiled = numba.njit(error_model="numpy")
+NUMBERS = np.array([-3.0, -0.5, -1e-9, 0.0, 0.25, 1.0, 7.5, 1e6])
+OTHERS = np.array([2.0, -0.5, 4.0, 0.5, -1.0, 1.0, 0.125, math.nan])
+
+
+def _computed(function, *given):
+    """A function of lanes, of WIDTH numbers each."""
+    inner = compiled(function)
+    count = len(given)
+
+    @compiled
+    def run(values, out):
+        wide, result = as_lanes(values), as_lanes(out)
+        if count == 1:
+            result[0] = inner(wide[0])
+        elif count == 2:
+            result[0] = inner(wide[0], wide[1])
+
+    out = np.zeros((1, WIDTH))
+    run(np.array(given), out)
+    return out[0]
+
+
+@pytest.mark.parametrize(
+    ("ours", "theirs"),
+    [
+        (lambda a, b: a + b, lambda a, b: a + b),
+        (lambda a, b: 2.0 - a * b, lambda a, b: 2.0 - a * b),
+        (lambda a, b: a / b, lambda a, b: a / b),
+        (lambda a, b: -a * 3, lambda a, b: -a * 3),
+        (lambda a, b: min(a, 0.5), lambda a, b: np.minimum(a, 0.5)),
+        (lambda a, b: max(a, 0.0, 1.0), lambda a, b: np.maximum(a, 1.0)),
+        (lambda a, b: math.sqrt(abs(a)), lambda a, b: np.sqrt(np.abs(a))),
+        (lambda a, b: lanes.where(a < b, a, 1.0), lambda a, b: np.where(a < b, a, 1.0)),
+        (lambda a, b: lanes.where((a >= b) | (b != b), a, b), lambda a, b: np.where((a >= b) | (b != b), a, b)),
+        (lambda a, b: lanes.where(lanes.no((a > b) & (a == a)), 5, b), lambda a, b: np.where(~(a > b), 5, b)),
+    ],
+)  # fmt: skip
+def test_lanes_compute_like_arrays(ours, theirs):
+    with np.errstate(all="ignore"):
+        np.testing.assert_array_equal(_computed(ours, NUMBERS, OTHERS), theirs(NUMBERS, OTHERS))
+
+
+@pytest.mark.parametrize("function", [math.exp, math.expm1])
+def test_exponentials(function):
+    values = np.array([-700.0, -20.0, -1.0, -0.3, -1e-7, 0.0, 1e-3, 3.0])
+    expected = [function(value) for value in values]
+    np.testing.assert_allclose(_computed(lambda a: function(a), values), expected, rtol=2e-15)
+
+
+def test_powers_and_logarithms():
+    values = np.abs(NUMBERS) + 1e-3
+    np.testing.assert_allclose(_computed(lambda a: math.pow(a, 0.8), values), values**0.8, rtol=1e-14)
+    np.testing.assert_allclose(_computed(lambda a: math.log(a), values), np.log(values), rtol=1e-14, atol=1e-15)
+
+
+def test_nodes_and_rows():
+    table = np.random.default_rng(1).uniform(size=(5, 8))
+    tables = np.random.default_rng(2).uniform(size=(WIDTH, 3, 5, 8))
+    sheets = np.random.default_rng(3).uniform(size=(WIDTH, 2, 6))
+    scaled = np.array([-1.0, 0.0, 0.5, 1.0, 2.75, 3.999, 4.0, 50.0])
+
+    @compiled
+    def read(values, table, tables, sheets, out):
+        wide, result = as_lanes(values), as_lanes(out)
+        k, part = lanes.node_below(wide[0], 3)
+        common, own, pair = lanes.table_row(table, k), lanes.material_row(tables, 2, k), lanes.neighbours(sheets, 1, k)
+        for column in range(8):
+            result[column], result[8 + column] = common[column], own[column]
+        result[16], result[17], result[18] = part, pair[0], pair[1]
+
+    out = np.zeros((19, WIDTH))
+    read(scaled[None], table, tables, sheets, out)
+    k = np.clip(np.floor(scaled), 0, 3).astype(int)
+    lane = np.arange(WIDTH)
+    np.testing.assert_array_equal(out[:8], table[k].T)
+    np.testing.assert_array_equal(out[8:16], tables[lane, 2, k].T)
+    np.testing.assert_array_equal(out[16], scaled - np.floor(scaled))
+    np.testing.assert_array_equal(out[17:], [sheets[lane, 1, k], sheets[lane, 1, k + 1]])
+
+
+@pytest.mark.parametrize("backwards", [False, True])
+def test_what_is_handed_along_slices(backwards):
+    gain, source = np.linspace(0.2, 1.1, WIDTH), np.linspace(-1.0, 2.0, WIDTH)
+
+    @compiled
+    def run(gain, source, backwards, out):
+        reach, left = lanes.along(4.0, as_lanes(gain)[0], as_lanes(source)[0], backwards)
+        as_lanes(out)[0] = reach
+        return left
+
+    out = np.zeros((1, WIDTH))
+    left = run(gain[None], source[None], backwards, out)
+    state = 4.0
+    for at in reversed(range(WIDTH)) if backwards else range(WIDTH):
+        assert out[0, at] == pytest.approx(state, rel=1e-15)
+        state = gain[at] * state + source[at]
+    assert left == pytest.approx(state, rel=1e-15)
+
+
+# ------------------------------------------------------------------------------------------------- several columns
+
+BOARD = Material(
+    "board", density=600, specific_heat=1600, conductivity=0.13, conductivity_moisture=5e-4, vapour_resistance=80.0,
+    sorption=[(0.3, 35), (0.8, 90), (1.0, 180)], saturation=650,
+)  # fmt: skip
+RENDER = Material(
+    "render", density=1300, specific_heat=900, conductivity=0.6, vapour_resistance=12.0,
+    sorption=[(0.5, 8), (0.8, 20), (0.95, 60), (1.0, 220)], free_saturation=220, saturation=320,
+    liquid=AbsorptionCoefficient(0.03),
+)  # fmt: skip
+WEATHER = sample_climate("hut_valley").period("10 December", 1)
+WEATHER = type(WEATHER)(WEATHER.data.isel(time=slice(0, 24 * 30)))
+
+
+def _vented(bench, number, gap=None):
+    wool = Layer("mineral wool batt", 0.15 + 0.002 * number)
+    gap = gap or VentGap(0.03 + 0.002 * number, length=4.0, flow=FixedAirChange(20 + 30 * number))
+    layers = [Layer("steel sheet", 0.0006), gap, Layer(BOARD, 0.018), wool, Sheet("polyethylene 0.15 mm")]
+    return bench.build(*layers, tilt=8), {"leak": AirLeak(0.2 + 0.2 * number, height=1.2, into="board")}
+
+
+def _wall(bench, number):
+    layers = [Layer(RENDER, 0.02), Layer(BOARD, 0.02), Layer("mineral wool batt", 0.1), Layer("gypsum board", 0.0125)]
+    wet = Start(8.0, 0.7 + 0.02 * number)
+    return bench.build(*layers, tilt=90, azimuth=90 + 10 * number), {"rain": DrivingRain(), "initial": wet}
+
+
+@pytest.mark.parametrize("build", [_vented, _wall])
+@pytest.mark.parametrize("count", [2, 7, 11])
+def test_columns_together_are_what_they_are_alone(bench, build, count):
+    """To a hundredth of what the steps' own errors are; eleven need two groups."""
+    finer = integrate.Settings(temperature_error=0.01, water_error=2e-4, newton=0.01, unchecked=0.02)
+    stated = [build(bench, number) for number in range(count)]
+    room = ConstantIndoor(20.0, 0.5)
+    questions = [pose(roof, WEATHER, room, settings=finer, **more) for roof, more in stated]
+    together = dict(simulate_together(questions))
+    assert sorted(together) == list(range(count))
+    for number in {0, 1, count - 1}:
+        roof, more = stated[number]
+        alone = simulate(roof, WEATHER, room, settings=finer, **more)
+        for name, close in (("temperature", 0.02), ("relative_humidity", 2e-3), ("layer_water", 2e-3)):
+            ours, theirs = together[number][name].to_numpy(), alone[name].to_numpy()
+            assert np.sqrt(np.mean((ours - theirs) ** 2)) < close, name
+        assert together[number].attrs["assembly"] == alone.attrs["assembly"]
+        assert abs(together[number].attrs["audit_water"]) < 1e-9
+
+
+def test_a_column_has_the_same_bits_whatever_its_neighbours_are_asked_for(bench):
+    def runs():
+        return [pose(_vented(bench, number)[0], WEATHER, ConstantIndoor(20.0, 0.5)) for number in range(4)]
+
+    first, again = dict(simulate_together(runs())), dict(simulate_together(runs()))
+    for number in range(4):
+        assert first[number].identical(again[number])
+
+
+def test_one_that_cannot_go_on_leaves_the_others_alone(bench, monkeypatch):
+    """A group in which one stops is solved column by column; the error belongs to that column."""
+    questions = [pose(_vented(bench, number)[0], WEATHER, ConstantIndoor(20.0, 0.5)) for number in range(3)]
+    hopeless = questions[1].column
+    monkeypatch.setattr(
+        columns, "solve", lambda column, solve=columns.solve: (
+            columns.Solved(solve(column).record, (integrate.NO_CONVERGENCE, 3, 1, 0.05))
+            if column.forcing is hopeless.forcing else solve(column)
+        ),
+    )  # fmt: skip
+    monkeypatch.setattr(
+        columns, "_solve_in_lanes", lambda given: columns.Solved(None, (integrate.NO_CONVERGENCE, 3, 1, 0.05))
+    )
+    found = dict(simulate_together(questions))
+    assert isinstance(found[1], ConvergenceError)
+    assert "layer" in str(found[1])
+    assert float(found[0].temperature.mean()) < 20.0
+    assert found[2].sizes["time"] == 24 * 30
+
+
+# ---------------------------------------------------------------------------------------------------------- slices
+
+
+@pytest.mark.parametrize("slices", [2, 5, 8, 11])
+@pytest.mark.parametrize("change", [3.0, 60.0])
+def test_slices_in_lanes_are_those_solved_one_after_the_other(bench, monkeypatch, slices, change):
+    finer = integrate.Settings(temperature_error=0.01, water_error=2e-4, newton=0.01, unchecked=0.02)
+    gap = VentGap(0.03, length=6.0, flow=FixedAirChange(change), slices=slices)
+    roof, more = _vented(bench, 1, gap)
+    room = ConstantIndoor(20.0, 0.5)
+    in_lanes = simulate(roof, WEATHER, room, settings=finer, **more)
+    monkeypatch.setattr(_jit, "compiles", lambda: False)
+    one_by_one = simulate(roof, WEATHER, room, settings=finer, **more)
+    assert one_by_one.attrs["evaluations"] > in_lanes.attrs["evaluations"]
+    for name, close in (
+        ("temperature", 0.01), ("relative_humidity", 2e-3), ("layer_water", 2e-3), ("gap_air_temperature", 0.01),
+        ("gap_vapour_pressure", 0.5), ("gap_heat_flux", 0.1), ("gap_moisture_flux", 2e-8),
+    ):  # fmt: skip
+        ours, theirs = in_lanes[name].to_numpy(), one_by_one[name].to_numpy()
+        assert ours.shape == theirs.shape
+        assert np.sqrt(np.mean((ours - theirs) ** 2)) < close, name
+
+
+def test_newton_takes_slices_as_one(bench):
+    """Linear but for the tables: a stage needs hardly more than one evaluation however strongly the air couples."""
+    gap = VentGap(0.03, length=6.0, flow=FixedAirChange(40.0), slices=8)
+    roof, _ = _vented(bench, 1, gap)
+    run = simulate(roof, WEATHER, ConstantIndoor(20.0, 0.5), settings=integrate.Settings(unchecked=0.5))
+    steps = 24 * 30 + run.attrs["rejected_steps"]
+    assert run.attrs["newton_steps"] < 2 * 2.6 * steps
