@@ -142,9 +142,9 @@ def shares(repeats: int) -> None:
         "build": "cells and their material tables",
         "outdoor": "sun and sky on the plane, films",
         "boundary_conditions": "boundary conditions",
-        "integrated": "solver, with its arrays",
-        "_dataset": "Dataset",
-        "_attrs": "audit and words",
+        "solve": "solver, with its arrays",
+        "dataset_of": "Dataset",
+        "attributes": "audit and words",
     }
     spent: dict[str, list[float]] = {name: [] for name in [*steps, "all"]}
     kept = {name: getattr(simulation, name) for name in steps}

@@ -144,7 +144,8 @@ def test_the_parts_compiled_ahead_are_those_that_a_run_uses() -> None:
         ahead.compile_half(half)
     for function, types in [part for half in ahead._halves() for part in half]:
         kept = {key[0] for key in function._cache._cache_file._load_index()}
-        assert kept == {types}, function.__name__
+        of_floats = {key for key in kept if "lanes" not in str(key)}  # the same part serves lanes, compiled where used
+        assert of_floats == {types}, function.__name__
 
 
 def test_the_other_half_may_fail(copy: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -45,10 +45,10 @@ def _computed(function, *given):
         (lambda a, b: a + b, lambda a, b: a + b),
         (lambda a, b: 2.0 - a * b, lambda a, b: 2.0 - a * b),
         (lambda a, b: a / b, lambda a, b: a / b),
-        (lambda a, b: -a * 3, lambda a, b: -a * 3),
-        (lambda a, b: min(a, 0.5), lambda a, b: np.minimum(a, 0.5)),
-        (lambda a, b: max(a, 0.0, 1.0), lambda a, b: np.maximum(a, 1.0)),
-        (lambda a, b: math.sqrt(abs(a)), lambda a, b: np.sqrt(np.abs(a))),
+        (lambda a, b: -a * 3 + b, lambda a, b: -a * 3 + b),
+        (lambda a, b: min(a, 0.5) + b, lambda a, b: np.minimum(a, 0.5) + b),
+        (lambda a, b: max(a, 0.0, 1.0) - b, lambda a, b: np.maximum(a, 1.0) - b),
+        (lambda a, b: math.sqrt(abs(a)) + b, lambda a, b: np.sqrt(np.abs(a)) + b),
         (lambda a, b: lanes.where(a < b, a, 1.0), lambda a, b: np.where(a < b, a, 1.0)),
         (lambda a, b: lanes.where((a >= b) | (b != b), a, b), lambda a, b: np.where((a >= b) | (b != b), a, b)),
         (lambda a, b: lanes.where(lanes.no((a > b) & (a == a)), 5, b), lambda a, b: np.where(~(a > b), 5, b)),
@@ -184,7 +184,7 @@ def test_one_that_cannot_go_on_leaves_the_others_alone(bench, monkeypatch):
         ),
     )  # fmt: skip
     monkeypatch.setattr(
-        columns, "_solve_in_lanes", lambda given: columns.Solved(None, (integrate.NO_CONVERGENCE, 3, 1, 0.05))
+        columns, "_solve_in_lanes", lambda _: columns.Solved(None, (integrate.NO_CONVERGENCE, 3, 1, 0.05))
     )
     found = dict(simulate_together(questions))
     assert isinstance(found[1], ConvergenceError)

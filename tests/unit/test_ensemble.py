@@ -18,8 +18,9 @@ import pytest
 import xarray as xr
 from scipy.stats import lognorm, norm, triang
 
-from hygro import constant_climate, open_run
-from hygro import study as study_module
+from hygro import constant_climate, open_run, simulation
+from hygro.core.bundles import IN_TEMPERATURE, IN_VAPOUR
+from hygro.core.formulas import saturation_pressure_water
 from hygro.ensemble import (
     Choice,
     LogNormal,
@@ -245,7 +246,8 @@ def test_a_member_is_what_a_plain_run_gives(whole):
     study = made()
     case = study.member(study.shares(0, MEMBERS)[5])
     assert case.variant.leak.q50 == float(whole["leak_q50"][5])
-    assert WETTEST.of(case.run(), "deck") == float(whole["wettest"][5])
+    # to the solver's tolerance: members share their steps with seven others
+    assert WETTEST.of(case.run(), "deck") == pytest.approx(float(whole["wettest"][5]), abs=0.02)
 
 
 def test_all_cores_give_the_same_bits_as_one(whole, tmp_path):
@@ -355,15 +357,16 @@ def test_files_that_are_no_ensemble_are_refused(tmp_path):
 
 
 def test_a_member_that_cannot_be_solved_is_counted_and_explained(tmp_path, monkeypatch):
-    solve = study_module.simulate
+    answer = simulation.Question.answer
 
-    def sometimes(assembly, weather, indoor, **options):
-        if indoor.relative_humidity > 0.4:
+    def sometimes(question, found):
+        warmth, vapour = question.column.forcing[0, [IN_TEMPERATURE, IN_VAPOUR]]
+        if vapour > 0.4 * saturation_pressure_water(warmth):
             msg = "Did not converge at noon."
             raise ConvergenceError(msg)
-        return solve(assembly, weather, indoor, **options)
+        return answer(question, found)
 
-    monkeypatch.setattr("hygro.study.simulate", sometimes)
+    monkeypatch.setattr(simulation.Question, "answer", sometimes)
     found = run_ensemble(made(), 4, tmp_path / "x.nc", block=2, progress=False)
     wrong = found["indoor_relative_humidity"].to_numpy() > 0.4
     assert wrong.sum() == 2
