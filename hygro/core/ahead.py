@@ -82,7 +82,6 @@ def _halves() -> tuple[list[Part], list[Part]]:
                 f,
                 f,
                 f,
-                f,
                 t.line,
                 t.line,
                 t.cells,

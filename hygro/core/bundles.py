@@ -123,8 +123,9 @@ N_FLUXES = 14
 T_OUTER, T_INNER, T_GAP, P_GAP, N_SIGNALS = range(N_FLUXES, N_FLUXES + 5)
 INLET_T, INLET_P, N_SLOPES = 5, 6, 7
 
-# columns of what the air of a slice does, shape (N_AIR,): slopes of heat and water into the gap's two cells over the
-# temperature and vapour pressure of the air that reaches it (outer cell, then inner one); how many times its rise to
-# the mean state the air has risen where it leaves; and by how much Newton's last step changed the air that arrives
-OUTER_Q_T, OUTER_Q_P, OUTER_G_P, INNER_Q_T, INNER_Q_P, INNER_G_P, RISE_T, RISE_P = range(8)
-ARRIVES_T, ARRIVES_P, N_AIR = range(8, 11)
+# columns of what the air of a slice does, shape (N_AIR,): conductances of the gap's outer and inner cell; slopes of
+# heat and water into them over temperature and vapour pressure of the air that reaches the slice; how many times its
+# rise to the mean state the air has risen where it leaves; by how much Newton's last step changed the air that arrives,
+# and that leaves the last of slices in lanes; 1, or 0 in lanes that are no slice
+OUTER_K, INNER_K, OUTER_Q_T, OUTER_Q_P, OUTER_G_P, INNER_Q_T, INNER_Q_P, INNER_G_P, RISE_T, RISE_P = range(10)
+ARRIVES_T, ARRIVES_P, HANDED_T, HANDED_P, ACTIVE, N_AIR = range(10, 16)

@@ -42,6 +42,7 @@ from hygro.constants import ZERO_CELSIUS as KELVIN
 from hygro.core._jit import kernel, kernel_part
 from hygro.core.bundles import (
     ABSORBED,
+    ACTIVE,
     CONDUCTIVITY,
     CONDUCTIVITY_MOISTURE,
     CONDUCTIVITY_TEMPERATURE,
@@ -71,6 +72,7 @@ from hygro.core.bundles import (
     INLET_P,
     INLET_T,
     INNER_G_P,
+    INNER_K,
     INNER_Q_P,
     INNER_Q_T,
     LEAK_FLOW,
@@ -85,6 +87,7 @@ from hygro.core.bundles import (
     OUT_VAPOUR,
     OUT_VAPOUR_FILM,
     OUTER_G_P,
+    OUTER_K,
     OUTER_Q_P,
     OUTER_Q_T,
     P_GAP,
@@ -557,7 +560,6 @@ def gap_face(
     p_inlet: float,
     leak: float,
     through: float,
-    active: float,
     temperature: FloatArray,
     faces: Faces,
     gap: GapSide,
@@ -594,7 +596,7 @@ def gap_face(
         outward * fluid.heat_air,
         leak * fluid.heat_air,
         now[IN_TEMPERATURE],
-        active,
+        air[ACTIVE],
         backwards,
     )
     q_i, q_j = heat[0], heat[1]
@@ -620,7 +622,7 @@ def gap_face(
         outward * ratio,
         leak * ratio,
         now[IN_VAPOUR],
-        active,
+        air[ACTIVE],
         backwards,
     )
     g_i, g_j = vapour[0], vapour[1]
@@ -663,6 +665,7 @@ def gap_face(
     air[OUTER_Q_T], air[OUTER_Q_P], air[OUTER_G_P] = -q_i_in, -h_i * g_i_in, -g_i_in
     air[INNER_Q_T], air[INNER_Q_P], air[INNER_G_P] = q_j_in, h_j * g_j_in, g_j_in
     air[RISE_T], air[RISE_P] = heat[17], vapour[17]
+    air[OUTER_K], air[INNER_K] = k_i, k_j
     put(signals, Q_GAP, q_j - q_i, q_j_Ti - q_i_Ti, q_j_xi - q_i_xi, q_j_Tj - q_i_Tj, q_j_xj - q_i_xj)
     put(signals, G_GAP, g_j - g_i, g_j_Ti - g_i_Ti, g_j_xi - g_i_xi, g_j_Tj - g_i_Tj, g_j_xj - g_i_xj)
     put(signals, T_GAP, heat[10], heat[11], 0.0, heat[12], 0.0)
@@ -949,7 +952,6 @@ def evaluate(
     density: float,
     t_inlet: float,
     p_inlet: float,
-    active: float,
     temperature: FloatArray,
     x: FloatArray,
     cells: Cells,
@@ -965,7 +967,7 @@ def evaluate(
 ) -> tuple[float, float]:
     """Net inflow of heat and water into every cell under the boundary conditions ``now``, with slopes.
 
-    ``active`` is 1, or 0 in lanes that are no slice. Returns the state of the gap's air at the outlet.
+    Returns the state of the gap's air at the outlet.
     """
     n = cells.data.shape[0]
     cell_states(temperature, x, cells, fluid, props)
@@ -985,7 +987,6 @@ def evaluate(
             p_inlet,
             into_gap,
             -flow * faces.air_share[gap.face],
-            active,
             temperature,
             faces,
             gap,

@@ -15,7 +15,7 @@ import numpy as np
 
 from hygro.core import _jit, integrate
 from hygro.core._jit import entrance
-from hygro.core.bundles import Cells, Faces, FloatArray, Fluid, GapSide, Leak
+from hygro.core.bundles import ACTIVE, Cells, Faces, FloatArray, Fluid, GapSide, Leak
 from hygro.core.integrate import Record, Settings, Work, make_record, make_work, run
 from hygro.core.lanes import WIDTH, as_lanes
 
@@ -110,6 +110,10 @@ def _side_by_side(arrays: Sequence[Any]) -> FloatArray:
     return np.ascontiguousarray(np.stack(filled, axis=-1))
 
 
+def _in_every_lane(array: FloatArray) -> FloatArray:
+    return np.repeat(array[..., None], WIDTH, axis=-1)
+
+
 def _stacked(arrays: Sequence[FloatArray]) -> FloatArray:
     """Tables of all lanes; each reads its own."""
     return np.stack([*arrays, *[arrays[-1]] * (WIDTH - len(arrays))])
@@ -123,8 +127,7 @@ def _solve_in_lanes(columns: Sequence[Column]) -> Solved:
     def beside(read: Any) -> FloatArray:
         return _side_by_side([read(column) for column in columns])
 
-    work = Work(*(np.zeros((*array.shape, WIDTH)) for array in make_work(n_slices, n)))
-    work.side[:], work.active[:] = 1.0, 1.0
+    work = Work(*map(_in_every_lane, make_work(n_slices, n)))
     record = _wide_record(make_record(0, n_slices, n), n_hours, shared=("counts",))
     temperature, x = beside(lambda one: one.temperature), beside(lambda one: one.x)
     status = _run_in_lanes(
@@ -177,10 +180,8 @@ def _solve_slices(column: Column) -> Solved:
     n_slices, n = temperature.shape
     groups = -(-n_slices // WIDTH)
     work = make_work(groups, n)
-    several = {name: np.zeros((*a.shape, WIDTH)) for name, a in work._asdict().items() if name not in ("now", "handed")}
-    work = work._replace(**several)
-    work.side[:] = 1.0
-    work.active[:] = (np.arange(groups * WIDTH) < n_slices).reshape(groups, WIDTH)
+    work = Work(*map(_in_every_lane, work))._replace(now=work.now)
+    work.air[:, ACTIVE] = (np.arange(groups * WIDTH) < n_slices).reshape(groups, WIDTH)
     record = _wide_record(make_record(0, groups, n), len(forcing) - 1, shared=("counts", "speed"))
     state = [_in_groups(one, groups) for one in (temperature, x)]
     status = _run_slices(state[0], state[1], cells, faces, gap, leak, fluid, forcing, work, record, settings)
@@ -234,15 +235,11 @@ def _run_in_lanes(
             as_lanes(work.memory),
             as_lanes(work.now),
             as_lanes(work.signals),
-            as_lanes(work.side),
+            as_lanes(work.air),
             as_lanes(work.balance),
             as_lanes(work.props),
             as_lanes(work.blocks),
             as_lanes(work.right),
-            as_lanes(work.air),
-            as_lanes(work.inlet),
-            as_lanes(work.handed),
-            as_lanes(work.active),
         ),
         Record(
             record.temperature,
@@ -287,15 +284,11 @@ def _run_slices(
             as_lanes(work.memory),
             work.now,
             as_lanes(work.signals),
-            as_lanes(work.side),
+            as_lanes(work.air),
             as_lanes(work.balance),
             as_lanes(work.props),
             as_lanes(work.blocks),
             as_lanes(work.right),
-            as_lanes(work.air),
-            as_lanes(work.inlet),
-            work.handed,
-            as_lanes(work.active),
         ),
         Record(
             record.temperature,

@@ -32,6 +32,7 @@ from hygro.constants import GAS_CONSTANT_AIR
 from hygro.constants import ZERO_CELSIUS as KELVIN
 from hygro.core._jit import entrance, kernel, kernel_part
 from hygro.core.bundles import (
+    ACTIVE,
     ARRIVES_P,
     ARRIVES_T,
     DX,
@@ -44,10 +45,13 @@ from hygro.core.bundles import (
     G_IN,
     G_LEAK,
     G_SHED,
+    HANDED_P,
+    HANDED_T,
     HEAT,
     INLET_P,
     INLET_T,
     INNER_G_P,
+    INNER_K,
     INNER_Q_P,
     INNER_Q_T,
     LOW,
@@ -63,6 +67,7 @@ from hygro.core.bundles import (
     OUT_TEMPERATURE,
     OUT_VAPOUR,
     OUTER_G_P,
+    OUTER_K,
     OUTER_Q_P,
     OUTER_Q_T,
     P_GAP,
@@ -71,7 +76,6 @@ from hygro.core.bundles import (
     Q_GAP,
     Q_IN,
     Q_LEAK,
-    R_Q,
     RAIN,
     RAIN_DEFECT,
     RISE_P,
@@ -190,23 +194,18 @@ class Settings(NamedTuple):
 class Work(NamedTuple):
     """Work arrays: nothing is allocated in the hour loop. ``memory`` has shape (N_MEMORY, n_slices, n).
 
-    ``air`` and ``inlet`` tell how the slices depend on the air that reaches them: see `bundles`, and the responses of
-    all cells to a kelvin and to a pascal. ``handed`` is by how much Newton's last step has changed the air that leaves
-    the last of slices in lanes; ``active`` is 1, or 0 in lanes that are no slice.
+    ``air`` is what the slices' air does, see `bundles`; ``right`` the right side of Newton's system, and those that
+    give the responses of all cells to a kelvin and to a pascal of the air that arrives.
     """
 
     memory: FloatArray
     now: FloatArray
     signals: FloatArray
-    side: FloatArray
+    air: FloatArray
     balance: FloatArray
     props: FloatArray
     blocks: FloatArray
     right: FloatArray
-    air: FloatArray
-    inlet: FloatArray
-    handed: FloatArray
-    active: FloatArray
 
 
 class Record(NamedTuple):
@@ -229,19 +228,17 @@ class Record(NamedTuple):
 
 def make_work(n_slices: int, n: int) -> Work:
     """Work space for a run."""
+    air = np.zeros((n_slices, N_AIR))
+    air[:, [OUTER_K, INNER_K, ACTIVE]] = 1.0
     return Work(
         memory=np.zeros((N_MEMORY, n_slices, n)),
         now=np.zeros(N_FORCING),
         signals=np.zeros((3, n_slices, N_SIGNALS, N_SLOPES)),
-        side=np.ones((n_slices, 2)),
+        air=air,
         balance=np.zeros((n_slices, n, N_BALANCE)),
         props=np.zeros((n_slices, n, N_PROPS)),
         blocks=np.zeros((n_slices, n, 12)),
-        right=np.zeros((n, 2)),
-        air=np.zeros((n_slices, N_AIR)),
-        inlet=np.zeros((2, n, 2)),
-        handed=np.zeros(2),
-        active=np.ones(n_slices),
+        right=np.zeros((3, n, 2)),
     )
 
 
@@ -285,13 +282,15 @@ def gap_temperature(
     for order in range(n_slices):
         s = in_flow_order(order, n_slices, speed)
         t_1, t_2 = temperature[s, gap.face - 1], temperature[s, gap.face]
-        u_1, u_2, _, _, _, _, _, _, _ = links(work.side[s, 0], work.side[s, 1], h, radiation_coefficient(gap, t_1, t_2))
+        u_1, u_2, _, _, _, _, _, _, _ = links(
+            work.air[s, OUTER_K], work.air[s, INNER_K], h, radiation_coefficient(gap, t_1, t_2)
+        )
         g, _ = inlet_link(u_1 + u_2, capacity)
         per_total = 1.0 / (u_1 + u_2 + g)
         m_in, others = g * per_total, (u_1 * t_1 + u_2 * t_2) * per_total
-        rise = where((capacity > 0.0) & (work.active[s] > 0.0), g / capacity, 0.0)
+        rise = where((capacity > 0.0) & (work.air[s, ACTIVE] > 0.0), g / capacity, 0.0)
         inlets, inlet = along(inlet, 1.0 - rise + rise * m_in, rise * others, backwards)
-        total += total_of(work.active[s] * (others + m_in * inlets), speed)
+        total += total_of(work.air[s, ACTIVE] * (others + m_in * inlets), speed)
     return total / gap.slices
 
 
@@ -393,8 +392,8 @@ def air_that_arrives(s: int, c: float, gap_at: int, speed: float, signals: Float
     and vapour pressure; the air that it hands on changes with its mean state in the gap. So the changes follow from
     slice to slice, and the step is the one of all slices at once.
     """
-    i, j, n = gap_at - 1, gap_at, work.right.shape[0]
-    air, blocks, by_t, by_p = work.air[s], work.blocks[s], work.inlet[0], work.inlet[1]
+    i, j, n = gap_at - 1, gap_at, work.right.shape[1]
+    air, blocks, right, by_t, by_p = work.air[s], work.blocks[s], work.right[0], work.right[1], work.right[2]
     for m in range(n):
         by_t[m, 0], by_t[m, 1], by_p[m, 0], by_p[m, 1] = 0.0, 0.0, 0.0, 0.0
     by_t[i, 0], by_t[j, 0] = c * air[OUTER_Q_T], c * air[INNER_Q_T]
@@ -406,7 +405,7 @@ def air_that_arrives(s: int, c: float, gap_at: int, speed: float, signals: Float
     zero = 0.0 * air[RISE_T]
     own_i, own_j = (zero, zero), (zero, zero)
     for m in range(n - 1, i - 1, -1):
-        own_i, own_j = substitute_row(blocks, m, work.right, own_i), own_i
+        own_i, own_j = substitute_row(blocks, m, right, own_i), own_i
     t, p = signals[T_GAP], signals[P_GAP]
     stays_t, stays_p, rise_t, rise_p = 1.0 - air[RISE_T], 1.0 - air[RISE_P], air[RISE_T], air[RISE_P]
     t_t = stays_t + rise_t * (
@@ -427,7 +426,7 @@ def air_that_arrives(s: int, c: float, gap_at: int, speed: float, signals: Float
             lane(t_t, at) * d_t + lane(t_p, at) * d_p + lane(t_own, at),
             lane(p_t, at) * d_t + lane(p_p, at) * d_p + lane(p_own, at),
         )
-    air[ARRIVES_T], air[ARRIVES_P], work.handed[0], work.handed[1] = t_in, p_in, d_t, d_p
+    air[ARRIVES_T], air[ARRIVES_P], air[HANDED_T], air[HANDED_P] = t_in, p_in, d_t, d_p
 
 
 @kernel
@@ -454,7 +453,7 @@ def newton_update(
     negative.
     """
     n = cells.data.shape[0]
-    props, bal, blocks, right = work.props[s], work.balance[s], work.blocks[s], work.right
+    props, bal, blocks, right = work.props[s], work.balance[s], work.blocks[s], work.right[0]
     zero = 0.0 * props[0, W]
     per_c, small = 1.0 / c, zero == zero
     allowed_t, allowed_x = tolerance * settings.temperature_error, tolerance * settings.water_error
@@ -492,8 +491,8 @@ def newton_update(
         step = substitute_row(blocks, i, right, step)
         d_t, d_x = step
         if coupled:
-            d_t += work.inlet[0, i, 0] * t_in + work.inlet[1, i, 0] * p_in
-            d_x += work.inlet[0, i, 1] * t_in + work.inlet[1, i, 1] * p_in
+            d_t += work.right[1, i, 0] * t_in + work.right[2, i, 0] * p_in
+            d_x += work.right[1, i, 1] * t_in + work.right[2, i, 1] * p_in
         d_t, d_x = taken * d_t, taken * d_x
         right[i, 0], right[i, 1] = d_t, d_x
         dx = cells.data[i, DX]
@@ -578,7 +577,6 @@ def evaluate_slice(
         air_density(work.now),
         t_air,
         p_air,
-        work.active[s],
         temperature[s],
         x[s],
         cells,
@@ -592,9 +590,6 @@ def evaluate_slice(
         signals[s],
         work.air[s],
     )
-    if gap.face >= 0:
-        work.side[s, 0] = 1.0 / work.props[s, gap.face - 1, R_Q]
-        work.side[s, 1] = 1.0 / work.props[s, gap.face, R_Q]
     return t_out, p_out
 
 
@@ -669,9 +664,9 @@ def solve_slice(
             return size, t_out, p_out
         if all_of(size <= unchecked):
             t_mean, p_mean = signals[s, T_GAP, 0], signals[s, P_GAP, 0]
-            follow(signals[s], gap, leak, temperature[s], cells, fluid, work.props[s], work.right, work.air[s])
+            follow(signals[s], gap, leak, temperature[s], cells, fluid, work.props[s], work.right[0], work.air[s])
             if in_one(size, t_in):
-                t_out, p_out = t_out + work.handed[0], p_out + work.handed[1]
+                t_out, p_out = t_out + lane(work.air[s, HANDED_T], 0), p_out + lane(work.air[s, HANDED_P], 0)
             else:
                 t_out += total_of(work.air[s, RISE_T] * (signals[s, T_GAP, 0] - t_mean), t_in)
                 p_out += total_of(work.air[s, RISE_P] * (signals[s, P_GAP, 0] - p_mean), p_in)
@@ -741,8 +736,8 @@ def air_density(now: FloatArray) -> float:
 def worst_cell(work: Work) -> int:
     """The cell in which Newton's last step was largest."""
     worst, where = -1.0, 0
-    for i in range(work.right.shape[0]):
-        size = largest(abs(work.right[i, 0]) + 100.0 * abs(work.right[i, 1]))
+    for i in range(work.right.shape[1]):
+        size = largest(abs(work.right[0, i, 0]) + 100.0 * abs(work.right[0, i, 1]))
         if size > worst or size != size:
             worst, where = size, i
     return where
@@ -767,24 +762,24 @@ def step_error(s: int, dt: float, cells: Cells, work: Work, settings: Settings) 
     Where S has acted once and left an error that lets the longest step go on, it need not act again.
     """
     n = cells.data.shape[0]
-    bal, props = work.balance[s], work.props[s]
+    bal, props, right = work.balance[s], work.props[s], work.right[0]
     for i in range(n):
-        work.right[i, 0] = dt * (
+        right[i, 0] = dt * (
             ERROR_N * work.memory[HEAT_N, s, i] + ERROR_2 * work.memory[HEAT_2, s, i] + ERROR_3 * bal[i, HEAT]
         )
-        work.right[i, 1] = dt * (
+        right[i, 1] = dt * (
             ERROR_N * work.memory[WATER_N, s, i] + ERROR_2 * work.memory[WATER_2, s, i] + ERROR_3 * bal[i, WATER_IN]
         )
-    solve(work.blocks[s], work.right)
-    once = share_of_allowed(work.right, settings)
+    solve(work.blocks[s], right)
+    once = share_of_allowed(right, settings)
     if dt >= settings.interval and all_of(once < AS_LONG):
         return once
     for i in range(n):
-        dx, d_t, d_x = cells.data[i, DX], work.right[i, 0], work.right[i, 1]
-        work.right[i, 0] = dx * (props[i, ENTHALPY_T] * d_t + props[i, ENTHALPY_X] * d_x)
-        work.right[i, 1] = dx * (props[i, W_T] * d_t + props[i, W_X] * d_x)
-    solve(work.blocks[s], work.right)
-    return share_of_allowed(work.right, settings)
+        dx, d_t, d_x = cells.data[i, DX], right[i, 0], right[i, 1]
+        right[i, 0] = dx * (props[i, ENTHALPY_T] * d_t + props[i, ENTHALPY_X] * d_x)
+        right[i, 1] = dx * (props[i, W_T] * d_t + props[i, W_X] * d_x)
+    solve(work.blocks[s], right)
+    return share_of_allowed(right, settings)
 
 
 @kernel
@@ -1002,7 +997,7 @@ def run(
             if good and not euler:
                 for s in range(n_slices):
                     share = step_error(s, dt, cells, work, settings)
-                    error += largest(total_of(work.active[s] * share * share, speed))
+                    error += largest(total_of(work.air[s, ACTIVE] * share * share, speed))
                 error = math.sqrt(error / gap.slices)
                 good = error == error
             if not good or (error > 1.0 and dt > settings.finest_step):

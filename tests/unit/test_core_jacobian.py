@@ -127,7 +127,7 @@ def _balance(kernel, t, x, speed=0.09):
     work.signals[0, 0, T_OUTER:, 0] = 5.0
     now = kernel.forcing[0]
     evaluate(
-        speed, 1.29, -3.0, float(now[OUT_VAPOUR]), 1.0, t, x, kernel.grid.cells, kernel.grid.faces, kernel.grid.gap,
+        speed, 1.29, -3.0, float(now[OUT_VAPOUR]), t, x, kernel.grid.cells, kernel.grid.faces, kernel.grid.gap,
         kernel.leak, kernel.fluid, now, work.props[0], work.balance[0], work.signals[0, 0],
         work.air[0],
     )  # fmt: skip
