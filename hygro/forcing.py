@@ -15,6 +15,7 @@ from hygro.assembly import Assembly
 from hygro.climate import Climate
 from hygro.core.bundles import (
     ABSORBED,
+    AIR_SHARE,
     EMISSIVITY,
     IN_FILM,
     IN_TEMPERATURE,
@@ -217,9 +218,9 @@ def leak_paths(assembly: Assembly, grid: Grid, leak: AirLeak | None, rain: RainL
         if cell + 1 == grid.gap.face or (cell + 2 == grid.gap.face and bool(grid.is_film[cell + 1])):
             return grid, Leak(-1, True, rain_cell)
         return grid, Leak(cell, False, rain_cell)
-    share = grid.faces.air_share.copy()
-    share[max(grid.gap.face, 0) :] = 1.0
-    return replace(grid, faces=grid.faces._replace(air_share=share)), Leak(-1, False, rain_cell)
+    crossed = grid.faces.data.copy()
+    crossed[max(grid.gap.face, 0) :, AIR_SHARE] = 1.0
+    return replace(grid, faces=grid.faces._replace(data=crossed)), Leak(-1, False, rain_cell)
 
 
 def refuse_idle_leak(assembly: Assembly, leak: AirLeak | None, forcing: FloatArray) -> None:

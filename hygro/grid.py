@@ -23,8 +23,11 @@ from hygro.core.bundles import (
     FILM_LIMIT,
     FREE_SLOPE,
     HEAT_CAPACITY,
+    MATERIAL,
     N_CELL_COLUMNS,
+    N_FACE_COLUMNS,
     ONSET,
+    SUCTION_BASED,
     Cells,
     Faces,
     GapSide,
@@ -88,18 +91,18 @@ class Grid:
     def bound_water(self, material: Material) -> float:
         """What a material of the grid binds before free water. [kg m-3]."""
         number = self.materials.index(material)
-        cell = int(np.flatnonzero(self.cells.material == number)[0])
+        cell = int(np.flatnonzero(self.cells.kinds[:, MATERIAL] == number)[0])
         return float(np.interp(self.cells.data[cell, ONSET], coordinates(), self.cells.tables[number, :, WATER]))
 
     def coordinate_of(self, cell: int, water: float, temperature: float) -> float:
         """Moisture coordinate [1] at which a cell holds an amount of water [kg m-3] at a temperature [degC]."""
         x, onset = coordinates(), self.cells.data[cell, ONSET]
-        bound = self.cells.tables[self.cells.material[cell], :, WATER]
+        bound = self.cells.tables[self.cells.kinds[cell, MATERIAL], :, WATER]
         at_onset = float(np.interp(onset, x, bound))
         if water > at_onset:
             return float(onset + (water - at_onset) / self.cells.data[cell, FREE_SLOPE])
         at = float(np.interp(water, bound, x))
-        if self.cells.suction_based[self.cells.material[cell]]:
+        if self.cells.kinds[cell, SUCTION_BASED]:
             at = shifted(at, c.REFERENCE_TEMPERATURE / (temperature + c.ZERO_CELSIUS))[0]
         return min(at, float(onset))
 
@@ -202,12 +205,9 @@ def build(assembly: Assembly, detail: float = 1.0) -> Grid:
     data[:, FILM_LIMIT] = np.where(is_film, FILM_LIMIT_PER_AREA / FILM_THICKNESS, np.maximum(pores, 1.0)[material])
     data[:, ONSET] = onset[material]
     data[:, FREE_SLOPE] = np.maximum(pores - bound, LEAST_FREE_SLOPE)[material]
-    suction_based, conducts = (
-        np.array([m.is_suction_based for m in used]),
-        np.array([m.transports_liquid for m in used]),
-    )
-    cells = Cells(data, material, curves, suction_based, conducts)
-    faces = Faces(sheet, tables, np.zeros(count + 1), open_faces, np.zeros(count + 1))
+    of_materials = np.array([(m.is_suction_based, m.transports_liquid) for m in used], dtype=np.int64)
+    cells = Cells(data, np.column_stack([material, of_materials[material]]), curves)
+    faces = Faces(np.zeros((count + 1, N_FACE_COLUMNS)), np.column_stack([sheet, open_faces]).astype(np.int64), tables)
     gap = assembly.gap
     return Grid(
         cells=cells,

@@ -20,7 +20,7 @@ from hygro import constants as c
 from hygro.assembly import Assembly
 from hygro.climate import Climate
 from hygro.core import _jit, ahead, integrate
-from hygro.core.bundles import OUT_TEMPERATURE, RAIN, RAIN_DEFECT, Fluid
+from hygro.core.bundles import MATERIAL, OUT_TEMPERATURE, RAIN, RAIN_DEFECT, Fluid
 from hygro.core.columns import Column, Solved, kind_of, solve, solve_alike
 from hygro.core.formulas import MoistAir
 from hygro.core.integrate import Record, Settings
@@ -360,7 +360,7 @@ class Question:
 
 def _likely(grid: Grid, forcing: FloatArray, hour: int, cell: int, warmth: float, water: float) -> str:
     """The likeliest reason why an hour could not be solved, by the state before it and what it brings."""
-    material = grid.materials[int(grid.cells.material[cell])]
+    material = grid.materials[int(grid.cells.kinds[cell, MATERIAL])]
     change = abs(float(forcing[hour + 1, OUT_TEMPERATURE] - forcing[hour, OUT_TEMPERATURE]))
     if material.is_hygroscopic and water > material.saturation:
         return f"the layer is wetter than its pores can hold ({material.saturation:.3g} kg/m3)"

@@ -18,7 +18,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from hygro.core import _jit, column, integrate
-from hygro.core.bundles import N_CELL_COLUMNS, Cells, Faces, Fluid, GapSide, Leak
+from hygro.core.bundles import Cells, Faces, Fluid, GapSide, Leak
 
 _LONGEST = 600.0  # [s] what the other process may take; it is given up then
 Part = tuple[Callable[..., Any], tuple[Any, ...]]
@@ -43,10 +43,8 @@ class _Types(NamedTuple):
 
 
 def _types() -> _Types:
-    cells = Cells(
-        np.zeros((1, N_CELL_COLUMNS)), np.zeros(1, np.int64), np.zeros((1, 2, 8)), *[np.zeros(1, np.bool_)] * 2
-    )
-    faces = Faces(np.zeros(2, np.int64), np.zeros((1, 2)), np.zeros(2), np.zeros(2, np.bool_), np.zeros(2))
+    kinds = np.zeros((2, 1), np.int64)
+    cells, faces = Cells(np.zeros((1, 1)), kinds, np.zeros((1, 2, 8))), Faces(np.zeros((2, 1)), kinds, np.zeros((1, 2)))
     given = (
         1.0,
         1,
@@ -69,36 +67,16 @@ def _halves() -> tuple[list[Part], list[Part]]:
     """Both halves of the parts, each with the types of its arguments: that of the first process, and of the second."""
     t = _types()
     f, i, plane, work = t.number, t.index, t.plane, t.work
-    boundary = (f, t.line, t.cells, t.faces, t.fluid, t.line, plane, plane, plane)
-    exchanged = (t.line, t.faces, t.gap, t.fluid, t.line, plane, plane, plane, t.line)
+    exchanged = (t.line, t.faces, t.gap, t.fluid, t.line, plane, plane, t.line)
+    whole = (f, f, f, f, t.line, t.line, t.cells, t.faces, t.gap, t.leak, t.fluid, t.line, plane, plane, t.line)
     first: list[Part] = [
         (column.cell_states, (t.line, t.line, t.cells, t.fluid, plane)),
-        (column.interior_faces, (f, f, t.line, t.cells, t.faces, i, t.fluid, plane, plane)),
-        (column.outer_boundary, boundary),
-        (
-            column.evaluate,
-            (
-                f,
-                f,
-                f,
-                f,
-                t.line,
-                t.line,
-                t.cells,
-                t.faces,
-                t.gap,
-                t.leak,
-                t.fluid,
-                t.line,
-                plane,
-                plane,
-                plane,
-                t.line,
-            ),
-        ),
+        (column.interior_faces, (f, f, t.line, t.cells, t.faces, i, t.fluid, plane)),
+        (column.outer_boundary, (f, t.line, t.cells, t.faces, t.fluid, t.line, plane, plane)),
+        (column.evaluate, whole),
     ]
     second: list[Part] = [
-        (column.gap_face, (f, f, f, f, f, f, f, *exchanged)),  # first: the other half needs it
+        (column.gap_face, (f, f, f, f, f, f, *exchanged)),  # first: the other half needs it
         (integrate.newton_update, (i, f, f, f, f, f, i, plane, plane, t.cells, work, plane, t.settings)),
         (integrate.write_hour, (i, f, plane, plane, t.cells, t.fluid, work, t.record)),
         (integrate.gap_speed, (f, f, plane, t.gap, work, t.fluid, f)),

@@ -30,7 +30,6 @@ from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
-BoolArray = NDArray[np.bool_]
 
 
 class Fluid(NamedTuple):
@@ -48,23 +47,19 @@ class Fluid(NamedTuple):
 
 
 class Cells(NamedTuple):
-    """Material constants of the cells, shape (n, N_CELL_COLUMNS), and the tables and kinds of their materials."""
+    """Constants and kinds of the cells, shapes (n, N_CELL_COLUMNS) and (n, N_CELL_KINDS), and tables of materials."""
 
     data: FloatArray
-    material: IntArray
+    kinds: IntArray
     tables: FloatArray
-    suction_based: BoolArray
-    conducts_liquid: BoolArray
 
 
 class Faces(NamedTuple):
-    """What lies on the faces, shape (n + 1,); a sheet has a row of the table over mean humidity, or none (-1)."""
+    """What lies on the faces: numbers and kinds, shape (n + 1, 2), and tables of sheets over mean humidity."""
 
-    sheet: IntArray
+    data: FloatArray
+    kinds: IntArray
     sheet_tables: FloatArray
-    heat_resistance: FloatArray
-    liquid_open: BoolArray
-    air_share: FloatArray
 
 
 class GapSide(NamedTuple):
@@ -101,19 +96,31 @@ class Leak(NamedTuple):
 # [kg m-3]
 DX, HEAT_CAPACITY, CONDUCTIVITY, CONDUCTIVITY_MOISTURE, CONDUCTIVITY_TEMPERATURE = range(5)
 FILM_LIMIT, ONSET, FREE_SLOPE, N_CELL_COLUMNS = range(5, 9)
+# columns of Cells.kinds: number of the material, whether its curves are stated over suction, whether it conducts liquid
+MATERIAL, SUCTION_BASED, CONDUCTS_LIQUID, N_CELL_KINDS = range(4)
+# columns of Faces.data: thermal resistance between the cells [m2 K W-1], share of the leaking air that crosses the face
+FACE_RESISTANCE, AIR_SHARE, N_FACE_COLUMNS = range(3)
+# columns of Faces.kinds: row of the sheet's table (-1: none), whether liquid crosses the face
+SHEET, LIQUID_OPEN, N_FACE_KINDS = range(3)
 
 # columns of the forcing: boundary conditions at the ends of the hours, shape (n_hours + 1, N_FORCING)
 OUT_TEMPERATURE, OUT_VAPOUR, OUT_FILM, OUT_VAPOUR_FILM, ABSORBED, EMISSIVITY, RAIN, PRESSURE = range(8)
 WIND_PRESSURE, IN_TEMPERATURE, IN_VAPOUR, IN_FILM, IN_VAPOUR_FILM, LEAK_FLOW, RAIN_DEFECT, N_FORCING = range(8, 16)
 
-# columns of the state functions, shape (n, N_PROPS); R_V and R_Q are the resistances of half a cell to vapour and heat,
-# X_B is the coordinate of the bound water, MOBILE the unfrozen share of all water
+# What is known of each cell, shape (n, N_KNOWN), in four stretches of columns:
+# state functions; R_V and R_Q are the resistances of half a cell to vapour and heat, X_B is the coordinate of the bound
+# water, MOBILE the unfrozen share of all water
 P, P_T, P_X, R_V, R_V_T, R_V_X, THETA, THETA_T, THETA_X, R_Q, R_Q_T, R_Q_X = range(12)
 ENTHALPY, ENTHALPY_T, ENTHALPY_X, W, W_T, W_X, U, U_T, U_X, X_B, ICE = range(12, 23)
-MOBILE, MOBILE_T, MOBILE_X, N_PROPS = range(23, 27)
-
-# columns of the balance, shape (n, N_BALANCE): blocks of slopes (see ``tridiagonal``) and net inflow of heat and water
-LOW, MID, UPP, HEAT, WATER_IN, N_BALANCE = 0, 4, 8, 12, 13, 14
+MOBILE, MOBILE_T, MOBILE_X = range(23, 26)
+# the balance: blocks of slopes (see ``tridiagonal``) and net inflow of heat and water
+LOW, MID, UPP, HEAT, WATER_IN = 26, 30, 34, 38, 39
+# the factored system: blocks
+FACTORED_LOW, FACTORED_MID, FACTORED_UPP = 40, 44, 48
+# what is remembered of a step: right side of a stage and ledger per area, what of it is set aside, inflow at t and at
+# the stage, state at t
+BASE_HEAT, BASE_WATER, HELD_HEAT, HELD_WATER, ASIDE_HEAT, ASIDE_WATER = range(52, 58)
+HEAT_N, HEAT_2, WATER_N, WATER_2, TEMPERATURE_N, X_N, N_KNOWN = range(58, 65)
 
 # rows of the signals, shape (N_SIGNALS, N_SLOPES): what crosses the borders of a slice [W m-2, kg m-2 s-1], and the
 # states of its surfaces and air; each as a value and its slopes over (T, x) of the one or two cells that it depends on,

@@ -43,14 +43,17 @@ from hygro.core._jit import kernel, kernel_part
 from hygro.core.bundles import (
     ABSORBED,
     ACTIVE,
+    AIR_SHARE,
     CONDUCTIVITY,
     CONDUCTIVITY_MOISTURE,
     CONDUCTIVITY_TEMPERATURE,
+    CONDUCTS_LIQUID,
     DX,
     EMISSIVITY,
     ENTHALPY,
     ENTHALPY_T,
     ENTHALPY_X,
+    FACE_RESISTANCE,
     FILM_LIMIT,
     FREE_SLOPE,
     G_DEFECT,
@@ -76,7 +79,9 @@ from hygro.core.bundles import (
     INNER_Q_P,
     INNER_Q_T,
     LEAK_FLOW,
+    LIQUID_OPEN,
     LOW,
+    MATERIAL,
     MID,
     MOBILE,
     MOBILE_T,
@@ -109,6 +114,8 @@ from hygro.core.bundles import (
     RAIN_DEFECT,
     RISE_P,
     RISE_T,
+    SHEET,
+    SUCTION_BASED,
     T_GAP,
     T_INNER,
     T_OUTER,
@@ -195,7 +202,7 @@ def water_in_cell(
     over T and x, and the coordinate of the bound water. Callers that need but a few pay only for those.
     """
     tables, data = cells.tables, cells.data
-    m = cells.material[i]
+    m = cells.kinds[i, MATERIAL]
 
     # bound water, and free water past the onset; x_ice lies past every onset where nothing freezes
     onset = data[i, ONSET]
@@ -212,7 +219,7 @@ def water_in_cell(
     u, u_slope = row[ACTIVITY] + part * row[RISE + ACTIVITY], row[RISE + ACTIVITY] * NODES_PER_UNIT
 
     c_T, c_x = e_T, e_x  # slopes of where the curves are read; suction-based ones depend on temperature as well
-    if cells.suction_based[m]:
+    if cells.kinds[i, SUCTION_BASED]:
         x_c, slope_x, slope_tau = shifted(x_e, (temperature + KELVIN) / fluid.kelvin_reference)
         c_T, c_x = slope_x * e_T + slope_tau / fluid.kelvin_reference, slope_x * e_x
         k, part = moisture_node(x_c)
@@ -226,7 +233,7 @@ def water_in_cell(
     ice, ice_T, ice_x = 0.0, 0.0, 0.0
     if any_of(frozen):
         x_w, slope_x, slope_tau = x_b, 1.0, 0.0
-        if cells.suction_based[m]:
+        if cells.kinds[i, SUCTION_BASED]:
             x_w, slope_x, slope_tau = shifted(x_b, (temperature + KELVIN) / fluid.kelvin_reference)
         w_b, slope = reading(tables, m, WATER, x_w)
         w_b_T, w_b_x = slope * slope_tau / fluid.kelvin_reference, slope * slope_x * b_x
@@ -256,7 +263,7 @@ def water_in_cell(
 
 @kernel
 def cell_states(
-    temperatures: FloatArray, coordinates: FloatArray, cells: Cells, fluid: Fluid, props: FloatArray
+    temperatures: FloatArray, coordinates: FloatArray, cells: Cells, fluid: Fluid, cell: FloatArray
 ) -> None:
     """Evaluate the state functions (3)-(7) of all cells and their slopes."""
     data = cells.data
@@ -271,19 +278,19 @@ def cell_states(
         ice, ice_T, ice_x = at_ice
         openness, openness_T, openness_x = at_openness
 
-        props[i, U], props[i, U_T], props[i, U_X] = u, u_T, u_x
-        props[i, P], props[i, P_T], props[i, P_X] = p_sat * u, p_sat_T * u + p_sat * u_T, p_sat * u_x  # (3)
+        cell[i, U], cell[i, U_T], cell[i, U_X] = u, u_T, u_x
+        cell[i, P], cell[i, P_T], cell[i, P_X] = p_sat * u, p_sat_T * u + p_sat * u_T, p_sat * u_x  # (3)
         half = 0.5 * data[i, DX]
         passes = openness > 0.0
         inverse = 1.0 / (delta_a * where(passes, openness, 1.0))  # (5)
         r_v = half * inverse
         per_openness = -r_v * inverse * delta_a
-        props[i, R_V] = where(passes, r_v, TIGHT)
-        props[i, R_V_T] = where(passes, per_openness * openness_T - r_v * inverse * openness * delta_a_T, 0.0)
-        props[i, R_V_X] = where(passes, per_openness * openness_x, 0.0)
-        if cells.conducts_liquid[cells.material[i]]:
+        cell[i, R_V] = where(passes, r_v, TIGHT)
+        cell[i, R_V_T] = where(passes, per_openness * openness_T - r_v * inverse * openness * delta_a_T, 0.0)
+        cell[i, R_V_X] = where(passes, per_openness * openness_x, 0.0)
+        if cells.kinds[i, CONDUCTS_LIQUID]:
             theta, theta_T, theta_x = at_theta
-            props[i, THETA], props[i, THETA_T], props[i, THETA_X] = theta, theta_T, theta_x  # (6)
+            cell[i, THETA], cell[i, THETA_T], cell[i, THETA_X] = theta, theta_T, theta_x  # (6)
             mobile, mobile_T, mobile_x = 1.0, 0.0, 0.0
             icy = ice > 0.0
             if any_of(icy):
@@ -294,74 +301,74 @@ def cell_states(
                     (ice * per_w * w_x - ice_x) * per_w,
                 )
                 mobile_T, mobile_x = where(icy, mobile_T, 0.0), where(icy, mobile_x, 0.0)
-            props[i, MOBILE], props[i, MOBILE_T], props[i, MOBILE_X] = mobile, mobile_T, mobile_x
-            props[i, X_B] = x_b
-        props[i, W], props[i, W_T], props[i, W_X], props[i, ICE] = w, w_T, w_x, ice
+            cell[i, MOBILE], cell[i, MOBILE_T], cell[i, MOBILE_X] = mobile, mobile_T, mobile_x
+            cell[i, X_B] = x_b
+        cell[i, W], cell[i, W_T], cell[i, W_X], cell[i, ICE] = w, w_T, w_x, ice
         dry, per_water = data[i, CONDUCTIVITY], data[i, CONDUCTIVITY_MOISTURE]
         warmed = 1.0 + data[i, CONDUCTIVITY_TEMPERATURE] * (temperature - CONDUCTIVITY_AT)
         lam = (dry + per_water * w) * warmed  # (7)
         lam_T = (dry + per_water * w) * data[i, CONDUCTIVITY_TEMPERATURE] + per_water * w_T * warmed
         inverse = 1.0 / lam
         r_q = half * inverse
-        props[i, R_Q] = r_q
-        props[i, R_Q_T], props[i, R_Q_X] = -r_q * inverse * lam_T, -r_q * inverse * per_water * w_x * warmed
+        cell[i, R_Q] = r_q
+        cell[i, R_Q_T], cell[i, R_Q_X] = -r_q * inverse * lam_T, -r_q * inverse * per_water * w_x * warmed
         of_ice = (fluid.heat_ice - fluid.heat_water) * temperature - fluid.fusion_heat
-        props[i, ENTHALPY] = (
+        cell[i, ENTHALPY] = (
             data[i, HEAT_CAPACITY] * temperature + w * fluid.heat_water * temperature + ice * of_ice
         )  # (4)
-        props[i, ENTHALPY_T] = (
+        cell[i, ENTHALPY_T] = (
             data[i, HEAT_CAPACITY]
             + fluid.heat_water * (w + temperature * w_T)
             + ice_T * of_ice
             + ice * (fluid.heat_ice - fluid.heat_water)
         )
-        props[i, ENTHALPY_X] = fluid.heat_water * temperature * w_x + ice_x * of_ice
+        cell[i, ENTHALPY_X] = fluid.heat_water * temperature * w_x + ice_x * of_ice
 
 
 # ---------------------------------------------------------------------------------------------------- one face
 
 
 @kernel_part
-def clear(bal: FloatArray, i: int) -> None:
+def clear(cell: FloatArray, i: int) -> None:
     """Nothing flows into cell i, and nothing depends on its state. Off-diagonal blocks belong to the faces."""
     for m in range(MID, UPP):
-        bal[i, m] = 0.0
-    bal[i, HEAT], bal[i, WATER_IN] = 0.0, 0.0
+        cell[i, m] = 0.0
+    cell[i, HEAT], cell[i, WATER_IN] = 0.0, 0.0
 
 
 @kernel_part
-def add_left(bal: FloatArray, i: int, q: tuple[float, ...], g: tuple[float, ...]) -> None:
+def add_left(cell: FloatArray, i: int, q: tuple[float, ...], g: tuple[float, ...]) -> None:
     """Take heat and water fluxes (value, slopes T_i, x_i, T_j, x_j) out of the cell on their left; j = i + 1."""
-    bal[i, HEAT] -= q[0]
-    bal[i, WATER_IN] -= g[0]
-    bal[i, MID] -= q[1]
-    bal[i, MID + 1] -= q[2]
-    bal[i, MID + 2] -= g[1]
-    bal[i, MID + 3] -= g[2]
-    bal[i, UPP], bal[i, UPP + 1], bal[i, UPP + 2], bal[i, UPP + 3] = -q[3], -q[4], -g[3], -g[4]
+    cell[i, HEAT] -= q[0]
+    cell[i, WATER_IN] -= g[0]
+    cell[i, MID] -= q[1]
+    cell[i, MID + 1] -= q[2]
+    cell[i, MID + 2] -= g[1]
+    cell[i, MID + 3] -= g[2]
+    cell[i, UPP], cell[i, UPP + 1], cell[i, UPP + 2], cell[i, UPP + 3] = -q[3], -q[4], -g[3], -g[4]
 
 
 @kernel_part
-def add_right(bal: FloatArray, j: int, q: tuple[float, ...], g: tuple[float, ...]) -> None:
+def add_right(cell: FloatArray, j: int, q: tuple[float, ...], g: tuple[float, ...]) -> None:
     """Give heat and water fluxes (value, slopes T_i, x_i, T_j, x_j) to the cell on their right; i = j - 1."""
-    bal[j, HEAT] += q[0]
-    bal[j, WATER_IN] += g[0]
-    bal[j, LOW], bal[j, LOW + 1], bal[j, LOW + 2], bal[j, LOW + 3] = q[1], q[2], g[1], g[2]
-    bal[j, MID] += q[3]
-    bal[j, MID + 1] += q[4]
-    bal[j, MID + 2] += g[3]
-    bal[j, MID + 3] += g[4]
+    cell[j, HEAT] += q[0]
+    cell[j, WATER_IN] += g[0]
+    cell[j, LOW], cell[j, LOW + 1], cell[j, LOW + 2], cell[j, LOW + 3] = q[1], q[2], g[1], g[2]
+    cell[j, MID] += q[3]
+    cell[j, MID + 1] += q[4]
+    cell[j, MID + 2] += g[3]
+    cell[j, MID + 3] += g[4]
 
 
 @kernel_part
-def add_source(bal: FloatArray, i: int, q: float, q_T: float, q_x: float, g: float, g_T: float, g_x: float) -> None:
+def add_source(cell: FloatArray, i: int, q: float, q_T: float, q_x: float, g: float, g_T: float, g_x: float) -> None:
     """Give heat q and water g, with their slopes over the cell's own T and x, to cell i."""
-    bal[i, HEAT] += q
-    bal[i, WATER_IN] += g
-    bal[i, MID] += q_T
-    bal[i, MID + 1] += q_x
-    bal[i, MID + 2] += g_T
-    bal[i, MID + 3] += g_x
+    cell[i, HEAT] += q
+    cell[i, WATER_IN] += g
+    cell[i, MID] += q_T
+    cell[i, MID + 1] += q_x
+    cell[i, MID + 2] += g_T
+    cell[i, MID + 3] += g_x
 
 
 @kernel
@@ -387,29 +394,29 @@ def upwind_share(flow: float, conductance: float) -> float:
 
 
 @kernel
-def face_liquid(j: int, cells: Cells, fluid: Fluid, props: FloatArray, t_mid: float) -> tuple[float, ...]:
+def face_liquid(j: int, cells: Cells, fluid: Fluid, cell: FloatArray, t_mid: float) -> tuple[float, ...]:
     """Liquid flux (6) from cell j-1 to cell j and its slopes over T_i, x_i, T_j, x_j."""
     i = j - 1
-    if cells.material[i] == cells.material[j]:
+    if cells.kinds[i, MATERIAL] == cells.kinds[j, MATERIAL]:
         a = 2.0 / (cells.data[i, DX] + cells.data[j, DX])
         return (
-            a * (props[i, THETA] - props[j, THETA]),
-            a * props[i, THETA_T],
-            a * props[i, THETA_X],
-            -a * props[j, THETA_T],
-            -a * props[j, THETA_X],
+            a * (cell[i, THETA] - cell[j, THETA]),
+            a * cell[i, THETA_T],
+            a * cell[i, THETA_X],
+            -a * cell[j, THETA_T],
+            -a * cell[j, THETA_X],
         )
     # Two materials: find the face's coordinate, the same on both sides, at which the half cells pass equal flux.
     a_i, a_j = 2.0 / cells.data[i, DX], 2.0 / cells.data[j, DX]
-    lowest = max(min(props[i, X_B], props[j, X_B]) - 0.1, 0.0)
-    highest = max(props[i, X_B], props[j, X_B]) + 0.1
+    lowest = max(min(cell[i, X_B], cell[j, X_B]) - 0.1, 0.0)
+    highest = max(cell[i, X_B], cell[j, X_B]) + 0.1
     tau = (t_mid + KELVIN) / fluid.kelvin_reference
     x = 0.5 * (lowest + highest)
     excess_x, excess_t, at_i, at_i_x, at_i_t = 0.0 * x, 0.0 * x, 0.0 * x, 0.0 * x, 0.0 * x
     for _ in range(60):
-        at_i, at_i_x, at_i_t = liquid_potential(cells, cells.material[i], x, tau)
-        at_j, at_j_x, at_j_t = liquid_potential(cells, cells.material[j], x, tau)
-        excess = a_i * (props[i, THETA] - at_i) - a_j * (at_j - props[j, THETA])
+        at_i, at_i_x, at_i_t = liquid_potential(cells, i, x, tau)
+        at_j, at_j_x, at_j_t = liquid_potential(cells, j, x, tau)
+        excess = a_i * (cell[i, THETA] - at_i) - a_j * (at_j - cell[j, THETA])
         excess_x = -a_i * at_i_x - a_j * at_j_x
         excess_t = (-a_i * at_i_t - a_j * at_j_t) / fluid.kelvin_reference
         lowest, highest = where(excess > 0.0, x, lowest), where(excess > 0.0, highest, x)
@@ -423,24 +430,25 @@ def face_liquid(j: int, cells: Cells, fluid: Fluid, props: FloatArray, t_mid: fl
     # implicit slopes: d(excess) = 0
     flows = excess_x < 0.0
     excess_x = where(flows, excess_x, -1.0)
-    x_ti = -(a_i * props[i, THETA_T] + 0.5 * excess_t) / excess_x
-    x_xi = -a_i * props[i, THETA_X] / excess_x
-    x_tj = -(a_j * props[j, THETA_T] + 0.5 * excess_t) / excess_x
-    x_xj = -a_j * props[j, THETA_X] / excess_x
+    x_ti = -(a_i * cell[i, THETA_T] + 0.5 * excess_t) / excess_x
+    x_xi = -a_i * cell[i, THETA_X] / excess_x
+    x_tj = -(a_j * cell[j, THETA_T] + 0.5 * excess_t) / excess_x
+    x_xj = -a_j * cell[j, THETA_X] / excess_x
     at_i_half = 0.5 * at_i_t / fluid.kelvin_reference
     return (
-        where(flows, a_i * (props[i, THETA] - at_i), 0.0),
-        where(flows, a_i * (props[i, THETA_T] - at_i_x * x_ti - at_i_half), 0.0),
-        where(flows, a_i * (props[i, THETA_X] - at_i_x * x_xi), 0.0),
+        where(flows, a_i * (cell[i, THETA] - at_i), 0.0),
+        where(flows, a_i * (cell[i, THETA_T] - at_i_x * x_ti - at_i_half), 0.0),
+        where(flows, a_i * (cell[i, THETA_X] - at_i_x * x_xi), 0.0),
         where(flows, -a_i * (at_i_x * x_tj + at_i_half), 0.0),
         where(flows, -a_i * at_i_x * x_xj, 0.0),
     )
 
 
 @kernel
-def liquid_potential(cells: Cells, material: int, x: float, tau: float) -> tuple[float, float, float]:
-    """Kirchhoff potential of a material at a coordinate, its slopes over x and over tau."""
-    if not cells.suction_based[material]:
+def liquid_potential(cells: Cells, i: int, x: float, tau: float) -> tuple[float, float, float]:
+    """Kirchhoff potential of cell i's material at a coordinate, its slopes over x and over tau."""
+    material = cells.kinds[i, MATERIAL]
+    if not cells.kinds[i, SUCTION_BASED]:
         value, slope = reading(cells.tables, material, LIQUID, x)
         return value, slope, 0.0 * slope
     x_c, slope_x, slope_tau = shifted(x, tau)
@@ -457,46 +465,45 @@ def interior_faces(
     faces: Faces,
     gap_at: int,
     fluid: Fluid,
-    props: FloatArray,
-    bal: FloatArray,
+    cell: FloatArray,
 ) -> None:
     """Fluxes (5)-(9) over all faces between two cells but the gap's; ``flow`` is the leaking air, inwards.
 
     Clears the balance on its way, so it comes before all else that adds to it.
     """
     data = cells.data
-    clear(bal, 0)
+    clear(cell, 0)
     for j in range(1, data.shape[0]):
-        clear(bal, j)
+        clear(cell, j)
         if j == gap_at:
             continue
         i = j - 1
-        air_flow = flow * faces.air_share[j]
+        air_flow = flow * faces.data[j, AIR_SHARE]
         t_i, t_j = temperature[i], temperature[j]
         t_mid = 0.5 * (t_i + t_j)
         # vapour
-        sheet, sheet_u = sheet_resistance(faces, faces.sheet[j], 0.5 * (props[i, U] + props[j, U]))
-        conductance = 1.0 / (props[i, R_V] + sheet + props[j, R_V])
-        g = conductance * (props[i, P] - props[j, P])
+        sheet, sheet_u = sheet_resistance(faces, faces.kinds[j, SHEET], 0.5 * (cell[i, U] + cell[j, U]))
+        conductance = 1.0 / (cell[i, R_V] + sheet + cell[j, R_V])
+        g = conductance * (cell[i, P] - cell[j, P])
         per_r, sheet_u = -conductance * g, 0.5 * sheet_u
-        g_Ti = conductance * props[i, P_T] + per_r * (props[i, R_V_T] + sheet_u * props[i, U_T])
-        g_xi = conductance * props[i, P_X] + per_r * (props[i, R_V_X] + sheet_u * props[i, U_X])
-        g_Tj = -conductance * props[j, P_T] + per_r * (props[j, R_V_T] + sheet_u * props[j, U_T])
-        g_xj = -conductance * props[j, P_X] + per_r * (props[j, R_V_X] + sheet_u * props[j, U_X])
+        g_Ti = conductance * cell[i, P_T] + per_r * (cell[i, R_V_T] + sheet_u * cell[i, U_T])
+        g_xi = conductance * cell[i, P_X] + per_r * (cell[i, R_V_X] + sheet_u * cell[i, U_X])
+        g_Tj = -conductance * cell[j, P_T] + per_r * (cell[j, R_V_T] + sheet_u * cell[j, U_T])
+        g_xj = -conductance * cell[j, P_X] + per_r * (cell[j, R_V_X] + sheet_u * cell[j, U_X])
         # heat
-        k = 1.0 / (props[i, R_Q] + faces.heat_resistance[j] + props[j, R_Q])
+        k = 1.0 / (cell[i, R_Q] + faces.data[j, FACE_RESISTANCE] + cell[j, R_Q])
         q = k * (t_i - t_j)
-        q_Ti, q_xi = k - k * q * props[i, R_Q_T], -k * q * props[i, R_Q_X]
-        q_Tj, q_xj = -k - k * q * props[j, R_Q_T], -k * q * props[j, R_Q_X]
+        q_Ti, q_xi = k - k * q * cell[i, R_Q_T], -k * q * cell[i, R_Q_X]
+        q_Tj, q_xj = -k - k * q * cell[j, R_Q_T], -k * q * cell[j, R_Q_X]
         # leaking air; the upwind shares are not differentiated
         if any_of(air_flow != 0.0):
             carry = air_flow * fluid.molar_ratio / pressure
             share = upwind_share(carry, conductance)
-            g += carry * (share * props[i, P] + (1.0 - share) * props[j, P])
-            g_Ti += carry * share * props[i, P_T]
-            g_xi += carry * share * props[i, P_X]
-            g_Tj += carry * (1.0 - share) * props[j, P_T]
-            g_xj += carry * (1.0 - share) * props[j, P_X]
+            g += carry * (share * cell[i, P] + (1.0 - share) * cell[j, P])
+            g_Ti += carry * share * cell[i, P_T]
+            g_xi += carry * share * cell[i, P_X]
+            g_Tj += carry * (1.0 - share) * cell[j, P_T]
+            g_xj += carry * (1.0 - share) * cell[j, P_X]
             carry = air_flow * fluid.heat_air
             share = upwind_share(carry, k)
             q += carry * (share * t_i + (1.0 - share) * t_j)
@@ -509,16 +516,16 @@ def interior_faces(
         q_Ti, q_xi = q_Ti + h * g_Ti + turn, q_xi + h * g_xi
         q_Tj, q_xj = q_Tj + h * g_Tj + turn, q_xj + h * g_xj
         # liquid
-        if faces.liquid_open[j]:
-            g_l, l_Ti, l_xi, l_Tj, l_xj = face_liquid(j, cells, fluid, props, t_mid)
-            open_i, open_j = props[i, MOBILE], props[j, MOBILE]  # ice blocks the pores
+        if faces.kinds[j, LIQUID_OPEN]:
+            g_l, l_Ti, l_xi, l_Tj, l_xj = face_liquid(j, cells, fluid, cell, t_mid)
+            open_i, open_j = cell[i, MOBILE], cell[j, MOBILE]  # ice blocks the pores
             l_Ti, l_xi = (
-                open_j * (open_i * l_Ti + props[i, MOBILE_T] * g_l),
-                open_j * (open_i * l_xi + props[i, MOBILE_X] * g_l),
+                open_j * (open_i * l_Ti + cell[i, MOBILE_T] * g_l),
+                open_j * (open_i * l_xi + cell[i, MOBILE_X] * g_l),
             )
             l_Tj, l_xj = (
-                open_i * (open_j * l_Tj + props[j, MOBILE_T] * g_l),
-                open_i * (open_j * l_xj + props[j, MOBILE_X] * g_l),
+                open_i * (open_j * l_Tj + cell[j, MOBILE_T] * g_l),
+                open_i * (open_j * l_xj + cell[j, MOBILE_X] * g_l),
             )
             g_l *= open_i * open_j
             h = fluid.heat_water * t_mid
@@ -527,29 +534,30 @@ def interior_faces(
             q += h * g_l
             q_Ti, q_xi, q_Tj, q_xj = q_Ti + h * l_Ti + turn, q_xi + h * l_xi, q_Tj + h * l_Tj + turn, q_xj + h * l_xj
         # what a full cell cannot hold runs on within its material
-        over_i, over_j = props[i, W] - data[i, FILM_LIMIT], props[j, W] - data[j, FILM_LIMIT]
-        if any_of((over_i > 0.0) | (over_j > 0.0)) and cells.material[i] == cells.material[j] and faces.sheet[j] < 0:
+        over_i, over_j = cell[i, W] - data[i, FILM_LIMIT], cell[j, W] - data[j, FILM_LIMIT]
+        same = cells.kinds[i, MATERIAL] == cells.kinds[j, MATERIAL] and faces.kinds[j, SHEET] < 0
+        if same and any_of((over_i > 0.0) | (over_j > 0.0)):
             rate = DRIP_RATE * min(data[i, DX], data[j, DX])
             rate_i, rate_j = where(over_i > 0.0, rate, 0.0), where(over_j > 0.0, rate, 0.0)
             g_l = rate_i * over_i - rate_j * over_j
-            l_Ti, l_xi = rate_i * props[i, W_T], rate_i * props[i, W_X]
-            l_Tj, l_xj = -rate_j * props[j, W_T], -rate_j * props[j, W_X]
+            l_Ti, l_xi = rate_i * cell[i, W_T], rate_i * cell[i, W_X]
+            l_Tj, l_xj = -rate_j * cell[j, W_T], -rate_j * cell[j, W_X]
             h = fluid.heat_water * t_mid
             turn = 0.5 * fluid.heat_water * g_l
             g, g_Ti, g_xi, g_Tj, g_xj = g + g_l, g_Ti + l_Ti, g_xi + l_xi, g_Tj + l_Tj, g_xj + l_xj
             q += h * g_l
             q_Ti, q_xi, q_Tj, q_xj = q_Ti + h * l_Ti + turn, q_xi + h * l_xi, q_Tj + h * l_Tj + turn, q_xj + h * l_xj
         warmth, water = (q, q_Ti, q_xi, q_Tj, q_xj), (g, g_Ti, g_xi, g_Tj, g_xj)
-        add_left(bal, i, warmth, water)
-        add_right(bal, j, warmth, water)
+        add_left(cell, i, warmth, water)
+        add_right(cell, j, warmth, water)
 
 
 @kernel_part
-def side_conductance(i: int, s: int, faces: Faces, props: FloatArray) -> tuple[float, float, float]:
+def side_conductance(i: int, s: int, faces: Faces, cell: FloatArray) -> tuple[float, float, float]:
     """Vapour conductance from a cell's centre to the air beyond sheet s, and its slopes over T and x."""
-    sheet, sheet_u = sheet_resistance(faces, s, props[i, U])
-    k = 1.0 / (props[i, R_V] + sheet)
-    return k, -k * k * (props[i, R_V_T] + sheet_u * props[i, U_T]), -k * k * (props[i, R_V_X] + sheet_u * props[i, U_X])
+    sheet, sheet_u = sheet_resistance(faces, s, cell[i, U])
+    k = 1.0 / (cell[i, R_V] + sheet)
+    return k, -k * k * (cell[i, R_V_T] + sheet_u * cell[i, U_T]), -k * k * (cell[i, R_V_X] + sheet_u * cell[i, U_X])
 
 
 @kernel
@@ -565,8 +573,7 @@ def gap_face(
     gap: GapSide,
     fluid: Fluid,
     now: FloatArray,
-    props: FloatArray,
-    bal: FloatArray,
+    cell: FloatArray,
     signals: FloatArray,
     air: FloatArray,
 ) -> tuple[float, float]:
@@ -583,7 +590,7 @@ def gap_face(
     inward = max(through, 0.0)  # infiltrating air leaves the gap with the gap's state
     outward = max(-through, 0.0)
     # heat
-    k_i, k_j = 1.0 / props[i, R_Q], 1.0 / props[j, R_Q]
+    k_i, k_j = 1.0 / cell[i, R_Q], 1.0 / cell[j, R_Q]
     heat = exchange(
         k_i,
         k_j,
@@ -600,24 +607,24 @@ def gap_face(
         backwards,
     )
     q_i, q_j = heat[0], heat[1]
-    k_iT, k_ix = -k_i * k_i * props[i, R_Q_T], -k_i * k_i * props[i, R_Q_X]
-    k_jT, k_jx = -k_j * k_j * props[j, R_Q_T], -k_j * k_j * props[j, R_Q_X]
+    k_iT, k_ix = -k_i * k_i * cell[i, R_Q_T], -k_i * k_i * cell[i, R_Q_X]
+    k_jT, k_jx = -k_j * k_j * cell[j, R_Q_T], -k_j * k_j * cell[j, R_Q_X]
     q_i_Ti, q_i_xi = heat[2] + heat[4] * k_iT, heat[4] * k_ix
     q_i_Tj, q_i_xj = heat[3] + heat[5] * k_jT, heat[5] * k_jx
     q_j_Ti, q_j_xi = heat[6] + heat[8] * k_iT, heat[8] * k_ix
     q_j_Tj, q_j_xj = heat[7] + heat[9] * k_jT, heat[9] * k_jx
     # vapour; Lewis relation between the films
     beta = h * ratio / fluid.heat_air * LEWIS_FACTOR
-    c_i, c_iT, c_ix = side_conductance(i, gap.outer_sheet, faces, props)
-    c_j, c_jT, c_jx = side_conductance(j, faces.sheet[j], faces, props)
+    c_i, c_iT, c_ix = side_conductance(i, gap.outer_sheet, faces, cell)
+    c_j, c_jT, c_jx = side_conductance(j, faces.kinds[j, SHEET], faces, cell)
     vapour = exchange(
         c_i,
         c_j,
         beta,
         0.0,
         stream * ratio,
-        props[i, P],
-        props[j, P],
+        cell[i, P],
+        cell[j, P],
         p_inlet,
         outward * ratio,
         leak * ratio,
@@ -626,28 +633,28 @@ def gap_face(
         backwards,
     )
     g_i, g_j = vapour[0], vapour[1]
-    g_i_Ti = vapour[2] * props[i, P_T] + vapour[4] * c_iT
-    g_i_xi = vapour[2] * props[i, P_X] + vapour[4] * c_ix
-    g_i_Tj = vapour[3] * props[j, P_T] + vapour[5] * c_jT
-    g_i_xj = vapour[3] * props[j, P_X] + vapour[5] * c_jx
-    g_j_Ti = vapour[6] * props[i, P_T] + vapour[8] * c_iT
-    g_j_xi = vapour[6] * props[i, P_X] + vapour[8] * c_ix
-    g_j_Tj = vapour[7] * props[j, P_T] + vapour[9] * c_jT
-    g_j_xj = vapour[7] * props[j, P_X] + vapour[9] * c_jx
+    g_i_Ti = vapour[2] * cell[i, P_T] + vapour[4] * c_iT
+    g_i_xi = vapour[2] * cell[i, P_X] + vapour[4] * c_ix
+    g_i_Tj = vapour[3] * cell[j, P_T] + vapour[5] * c_jT
+    g_i_xj = vapour[3] * cell[j, P_X] + vapour[5] * c_jx
+    g_j_Ti = vapour[6] * cell[i, P_T] + vapour[8] * c_iT
+    g_j_xi = vapour[6] * cell[i, P_X] + vapour[8] * c_ix
+    g_j_Tj = vapour[7] * cell[j, P_T] + vapour[9] * c_jT
+    g_j_xj = vapour[7] * cell[j, P_X] + vapour[9] * c_jx
     q_i_in, g_i_in, q_j_in, g_j_in = heat[14], vapour[14], heat[15], vapour[15]  # slopes over the air that arrives
     # air through the lower face
     if any_of(outward > 0.0):
-        g_j -= outward * ratio * props[j, P]
-        g_j_Tj -= outward * ratio * props[j, P_T]
-        g_j_xj -= outward * ratio * props[j, P_X]
+        g_j -= outward * ratio * cell[j, P]
+        g_j_Tj -= outward * ratio * cell[j, P_T]
+        g_j_xj -= outward * ratio * cell[j, P_X]
         q_j -= outward * fluid.heat_air * t_j
         q_j_Tj -= outward * fluid.heat_air
     if any_of(inward > 0.0):
         g_j += inward * ratio * vapour[10]
-        g_j_Ti += inward * ratio * vapour[11] * props[i, P_T]
-        g_j_xi += inward * ratio * vapour[11] * props[i, P_X]
-        g_j_Tj += inward * ratio * vapour[12] * props[j, P_T]
-        g_j_xj += inward * ratio * vapour[12] * props[j, P_X]
+        g_j_Ti += inward * ratio * vapour[11] * cell[i, P_T]
+        g_j_xi += inward * ratio * vapour[11] * cell[i, P_X]
+        g_j_Tj += inward * ratio * vapour[12] * cell[j, P_T]
+        g_j_xj += inward * ratio * vapour[12] * cell[j, P_X]
         q_j += inward * fluid.heat_air * heat[10]
         q_j_Ti += inward * fluid.heat_air * heat[11]
         q_j_Tj += inward * fluid.heat_air * heat[12]
@@ -660,8 +667,8 @@ def gap_face(
     q_i_Tj, q_i_xj = q_i_Tj + h_i * g_i_Tj, q_i_xj + h_i * g_i_xj
     q_j_Ti, q_j_xi = q_j_Ti + h_j * g_j_Ti, q_j_xi + h_j * g_j_xi
     q_j_Tj, q_j_xj = q_j_Tj + h_j * g_j_Tj + fluid.heat_vapour * g_j, q_j_xj + h_j * g_j_xj
-    add_left(bal, i, (q_i, q_i_Ti, q_i_xi, q_i_Tj, q_i_xj), (g_i, g_i_Ti, g_i_xi, g_i_Tj, g_i_xj))
-    add_right(bal, j, (q_j, q_j_Ti, q_j_xi, q_j_Tj, q_j_xj), (g_j, g_j_Ti, g_j_xi, g_j_Tj, g_j_xj))
+    add_left(cell, i, (q_i, q_i_Ti, q_i_xi, q_i_Tj, q_i_xj), (g_i, g_i_Ti, g_i_xi, g_i_Tj, g_i_xj))
+    add_right(cell, j, (q_j, q_j_Ti, q_j_xi, q_j_Tj, q_j_xj), (g_j, g_j_Ti, g_j_xi, g_j_Tj, g_j_xj))
     air[OUTER_Q_T], air[OUTER_Q_P], air[OUTER_G_P] = -q_i_in, -h_i * g_i_in, -g_i_in
     air[INNER_Q_T], air[INNER_Q_P], air[INNER_G_P] = q_j_in, h_j * g_j_in, g_j_in
     air[RISE_T], air[RISE_P] = heat[17], vapour[17]
@@ -670,7 +677,7 @@ def gap_face(
     put(signals, G_GAP, g_j - g_i, g_j_Ti - g_i_Ti, g_j_xi - g_i_xi, g_j_Tj - g_i_Tj, g_j_xj - g_i_xj)
     put(signals, T_GAP, heat[10], heat[11], 0.0, heat[12], 0.0)
     p_i, p_j = vapour[11], vapour[12]
-    put(signals, P_GAP, vapour[10], p_i * props[i, P_T], p_i * props[i, P_X], p_j * props[j, P_T], p_j * props[j, P_X])
+    put(signals, P_GAP, vapour[10], p_i * cell[i, P_T], p_i * cell[i, P_X], p_j * cell[j, P_T], p_j * cell[j, P_X])
     signals[Q_GAP, INLET_T], signals[Q_GAP, INLET_P] = q_j_in - q_i_in, h_j * g_j_in - h_i * g_i_in
     signals[G_GAP, INLET_T], signals[G_GAP, INLET_P] = 0.0, g_j_in - g_i_in
     signals[T_GAP, INLET_T], signals[T_GAP, INLET_P] = heat[16], 0.0
@@ -686,14 +693,13 @@ def outer_boundary(
     faces: Faces,
     fluid: Fluid,
     now: FloatArray,
-    props: FloatArray,
-    bal: FloatArray,
+    cell: FloatArray,
     signals: FloatArray,
 ) -> None:
     """Wind, sun, sky, vapour and rain on the outer surface, whose temperature balances without storage."""
     t = temperature[0]
     h, emitted = now[OUT_FILM], now[EMISSIVITY] * STEFAN_BOLTZMANN
-    conductance = 1.0 / (props[0, R_Q] + faces.heat_resistance[0])
+    conductance = 1.0 / (cell[0, R_Q] + faces.data[0, FACE_RESISTANCE])
     surface = t
     gain = h * now[OUT_TEMPERATURE] + now[ABSORBED] + conductance * t
     slope = h + conductance
@@ -709,17 +715,17 @@ def outer_boundary(
     q = conductance * (surface - t)
     q_T = conductance * (conductance / slope - 1.0)
     per_r = -conductance * conductance * (surface - t) * (1.0 - conductance / slope)
-    q_T, q_x = q_T + per_r * props[0, R_Q_T], per_r * props[0, R_Q_X]
-    side, side_T, side_x = side_conductance(0, faces.sheet[0], faces, props)
-    g, g_T, g_x = film_vapour(side, side_T, side_x, now[OUT_VAPOUR_FILM], now[OUT_VAPOUR], 0, props)
-    if faces.liquid_open[0]:
-        i = cells.data.shape[0] - faces.sheet.shape[0] + 1  # 0; a plain 0 would be compiled as a case of its own
-        g, g_T, g_x = fed_by_liquid(g, g_T, g_x, i, t, now[OUT_VAPOUR_FILM], now[OUT_VAPOUR], cells, fluid, props)
+    q_T, q_x = q_T + per_r * cell[0, R_Q_T], per_r * cell[0, R_Q_X]
+    side, side_T, side_x = side_conductance(0, faces.kinds[0, SHEET], faces, cell)
+    g, g_T, g_x = film_vapour(side, side_T, side_x, now[OUT_VAPOUR_FILM], now[OUT_VAPOUR], 0, cell)
+    if faces.kinds[0, LIQUID_OPEN]:
+        i = cells.data.shape[0] - faces.kinds.shape[0] + 1  # 0; a plain 0 would be compiled as a case of its own
+        g, g_T, g_x = fed_by_liquid(g, g_T, g_x, i, t, now[OUT_VAPOUR_FILM], now[OUT_VAPOUR], cells, fluid, cell)
     if any_of(through != 0.0):
         ratio = fluid.molar_ratio / now[PRESSURE]
         entering, leaving = max(through, 0.0), min(through, 0.0)
-        g += entering * ratio * now[OUT_VAPOUR] + leaving * ratio * props[0, P]
-        g_T, g_x = g_T + leaving * ratio * props[0, P_T], g_x + leaving * ratio * props[0, P_X]
+        g += entering * ratio * now[OUT_VAPOUR] + leaving * ratio * cell[0, P]
+        g_T, g_x = g_T + leaving * ratio * cell[0, P_T], g_x + leaving * ratio * cell[0, P_X]
         q += fluid.heat_air * (entering * now[OUT_TEMPERATURE] + leaving * t)
         q_T += leaving * fluid.heat_air
     h_v = fluid.latent_heat + fluid.heat_vapour * t
@@ -727,13 +733,13 @@ def outer_boundary(
     put(signals, G_OUT, g, g_T, g_x, 0.0, 0.0)
     # rain is taken up to what the material can absorb from a wet surface; the rest runs off
     put(signals, G_RUNOFF, now[RAIN], 0.0, 0.0, 0.0, 0.0)
-    if faces.liquid_open[0] and any_of((now[RAIN] > 0.0) & (props[0, ICE] <= 0.0)):
+    if faces.kinds[0, LIQUID_OPEN] and any_of((now[RAIN] > 0.0) & (cell[0, ICE] <= 0.0)):
         tau = (t + KELVIN) / fluid.kelvin_reference
-        wet, _, wet_tau = liquid_potential(cells, cells.material[0], X_FREE + 0.0 * tau, tau)
-        taken = 2.0 / cells.data[0, DX] * (wet - props[0, THETA])
-        taken_T = 2.0 / cells.data[0, DX] * (wet_tau / fluid.kelvin_reference - props[0, THETA_T])
-        taken_x = -2.0 / cells.data[0, DX] * props[0, THETA_X]
-        drinks = (taken > 0.0) & (props[0, ICE] <= 0.0)
+        wet, _, wet_tau = liquid_potential(cells, 0, X_FREE + 0.0 * tau, tau)
+        taken = 2.0 / cells.data[0, DX] * (wet - cell[0, THETA])
+        taken_T = 2.0 / cells.data[0, DX] * (wet_tau / fluid.kelvin_reference - cell[0, THETA_T])
+        taken_x = -2.0 / cells.data[0, DX] * cell[0, THETA_X]
+        drinks = (taken > 0.0) & (cell[0, ICE] <= 0.0)
         limited = drinks & (taken <= now[RAIN])
         taken = where(drinks, min(taken, now[RAIN]), 0.0)
         taken_T, taken_x = where(limited, taken_T, 0.0), where(limited, taken_x, 0.0)
@@ -742,7 +748,7 @@ def outer_boundary(
         q, q_T, q_x = q + h_l * taken, q_T + h_l * taken_T, q_x + h_l * taken_x
         put(signals, G_RAIN, taken, taken_T, taken_x, 0.0, 0.0)
         put(signals, G_RUNOFF, now[RAIN] - taken, -taken_T, -taken_x, 0.0, 0.0)
-    add_source(bal, 0, q, q_T, q_x, g, g_T, g_x)
+    add_source(cell, 0, q, q_T, q_x, g, g_T, g_x)
     put(signals, Q_OUT, q, q_T, q_x, 0.0, 0.0)
 
 
@@ -757,38 +763,38 @@ def fed_by_liquid(
     p_air: float,
     cells: Cells,
     fluid: Fluid,
-    props: FloatArray,
+    cell: FloatArray,
 ) -> tuple[float, float, float]:
     """Vapour flux into surface cell i: through a face fed by liquid as far as the cell is unfrozen, else dry."""
-    wet, wet_T, wet_x = wet_face_vapour(i, t, beta, p_air, cells, fluid, props)
-    share = props[i, MOBILE]
+    wet, wet_T, wet_x = wet_face_vapour(i, t, beta, p_air, cells, fluid, cell)
+    share = cell[i, MOBILE]
     return (
         share * wet + (1.0 - share) * dry,
-        share * wet_T + (1.0 - share) * dry_T + props[i, MOBILE_T] * (wet - dry),
-        share * wet_x + (1.0 - share) * dry_x + props[i, MOBILE_X] * (wet - dry),
+        share * wet_T + (1.0 - share) * dry_T + cell[i, MOBILE_T] * (wet - dry),
+        share * wet_x + (1.0 - share) * dry_x + cell[i, MOBILE_X] * (wet - dry),
     )
 
 
 @kernel
 def wet_face_vapour(
-    i: int, t: float, beta: float, p_air: float, cells: Cells, fluid: Fluid, props: FloatArray
+    i: int, t: float, beta: float, p_air: float, cells: Cells, fluid: Fluid, cell: FloatArray
 ) -> tuple[float, float, float]:
     """Vapour flux from air into cell i through a face that liquid reaches, and its slopes over T and x.
 
     The face's coordinate is that at which the film passes what vapour and liquid carry on over half a cell.
     """
-    m = cells.material[i]
-    a, r = 2.0 / cells.data[i, DX], props[i, R_V]
-    p_sat = props[i, P] / props[i, U]
-    p_sat_T = (props[i, P_T] - p_sat * props[i, U_T]) / props[i, U]
+    m = cells.kinds[i, MATERIAL]
+    a, r = 2.0 / cells.data[i, DX], cell[i, R_V]
+    p_sat = cell[i, P] / cell[i, U]
+    p_sat_T = (cell[i, P_T] - p_sat * cell[i, U_T]) / cell[i, U]
     tau = (t + KELVIN) / fluid.kelvin_reference
-    x = min(max(props[i, X_B], 1e-4), X_FREE)
+    x = min(max(cell[i, X_B], 1e-4), X_FREE)
     lowest, highest = 0.0 * x, X_FREE + 0.0 * x
     u, u_x, theta_x, theta_t = lowest, lowest, lowest, lowest
     for _ in range(80):
         u, u_x = reading(cells.tables, m, ACTIVITY, x)
-        theta, theta_x, theta_t = liquid_potential(cells, m, x, tau)
-        f = beta * (p_air - p_sat * u) - (p_sat * u - props[i, P]) / r - a * (theta - props[i, THETA])
+        theta, theta_x, theta_t = liquid_potential(cells, i, x, tau)
+        f = beta * (p_air - p_sat * u) - (p_sat * u - cell[i, P]) / r - a * (theta - cell[i, THETA])
         f_x = -(beta + 1.0 / r) * p_sat * u_x - a * theta_x
         lowest, highest = where(f > 0.0, x, lowest), where(f > 0.0, highest, x)
         following = x - f / f_x
@@ -799,14 +805,14 @@ def wet_face_vapour(
             break
         x = where(found, x, following)
     f_x = -(beta + 1.0 / r) * p_sat * u_x - a * theta_x
-    over = p_sat * u - props[i, P]
+    over = p_sat * u - cell[i, P]
     f_T = (
         -(beta + 1.0 / r) * p_sat_T * u
-        + props[i, P_T] / r
-        + over * props[i, R_V_T] / (r * r)
-        - a * (theta_t / fluid.kelvin_reference - props[i, THETA_T])
+        + cell[i, P_T] / r
+        + over * cell[i, R_V_T] / (r * r)
+        - a * (theta_t / fluid.kelvin_reference - cell[i, THETA_T])
     )
-    f_c = props[i, P_X] / r + over * props[i, R_V_X] / (r * r) + a * props[i, THETA_X]
+    f_c = cell[i, P_X] / r + over * cell[i, R_V_X] / (r * r) + a * cell[i, THETA_X]
     below = x < X_FREE - 1e-12
     x_T, x_c = where(below, -f_T / f_x, 0.0), where(below, -f_c / f_x, 0.0)
     return (
@@ -818,17 +824,17 @@ def wet_face_vapour(
 
 @kernel_part
 def film_vapour(
-    side: float, side_T: float, side_x: float, beta: float, p_air: float, i: int, props: FloatArray
+    side: float, side_T: float, side_x: float, beta: float, p_air: float, i: int, cell: FloatArray
 ) -> tuple[float, float, float]:
     """Vapour flux from air through its film into cell i, and its slopes over T and x."""
     total = side * beta / (side + beta)
     per_side = beta / (side + beta)
     per_side = per_side * per_side
-    drop = p_air - props[i, P]
+    drop = p_air - cell[i, P]
     return (
         total * drop,
-        per_side * side_T * drop - total * props[i, P_T],
-        per_side * side_x * drop - total * props[i, P_X],
+        per_side * side_T * drop - total * cell[i, P_T],
+        per_side * side_x * drop - total * cell[i, P_X],
     )
 
 
@@ -840,34 +846,33 @@ def inner_boundary(
     faces: Faces,
     fluid: Fluid,
     now: FloatArray,
-    props: FloatArray,
-    bal: FloatArray,
+    cell: FloatArray,
     signals: FloatArray,
 ) -> None:
     """Indoor air on the inner surface."""
     n = cells.data.shape[0]
     i = n - 1
     t = temperature[i]
-    half = props[i, R_Q]
-    beyond = faces.heat_resistance[n] + 1.0 / now[IN_FILM]
+    half = cell[i, R_Q]
+    beyond = faces.data[n, FACE_RESISTANCE] + 1.0 / now[IN_FILM]
     conductance = 1.0 / (half + beyond)
     q = conductance * (now[IN_TEMPERATURE] - t)
-    q_T, q_x = -conductance - conductance * q * props[i, R_Q_T], -conductance * q * props[i, R_Q_X]
+    q_T, q_x = -conductance - conductance * q * cell[i, R_Q_T], -conductance * q * cell[i, R_Q_X]
     put(signals, T_INNER, t + q * half, 1.0 - conductance * half, 0.0, 0.0, 0.0)
-    side, side_T, side_x = side_conductance(i, int(faces.sheet[n]), faces, props)
-    g, g_T, g_x = film_vapour(side, side_T, side_x, now[IN_VAPOUR_FILM], now[IN_VAPOUR], i, props)
-    if faces.liquid_open[n]:
-        g, g_T, g_x = fed_by_liquid(g, g_T, g_x, i, t, now[IN_VAPOUR_FILM], now[IN_VAPOUR], cells, fluid, props)
+    side, side_T, side_x = side_conductance(i, int(faces.kinds[n, SHEET]), faces, cell)
+    g, g_T, g_x = film_vapour(side, side_T, side_x, now[IN_VAPOUR_FILM], now[IN_VAPOUR], i, cell)
+    if faces.kinds[n, LIQUID_OPEN]:
+        g, g_T, g_x = fed_by_liquid(g, g_T, g_x, i, t, now[IN_VAPOUR_FILM], now[IN_VAPOUR], cells, fluid, cell)
     if any_of(through != 0.0):
         ratio = fluid.molar_ratio / now[PRESSURE]
         entering, leaving = min(through, 0.0), max(through, 0.0)  # positive inwards: out of the last cell
-        g -= entering * ratio * now[IN_VAPOUR] + leaving * ratio * props[i, P]
-        g_T, g_x = g_T - leaving * ratio * props[i, P_T], g_x - leaving * ratio * props[i, P_X]
+        g -= entering * ratio * now[IN_VAPOUR] + leaving * ratio * cell[i, P]
+        g_T, g_x = g_T - leaving * ratio * cell[i, P_T], g_x - leaving * ratio * cell[i, P_X]
         q -= fluid.heat_air * (entering * now[IN_TEMPERATURE] + leaving * t)
         q_T -= leaving * fluid.heat_air
     h_v = fluid.latent_heat + fluid.heat_vapour * t
     q, q_T, q_x = q + h_v * g, q_T + h_v * g_T + fluid.heat_vapour * g, q_x + h_v * g_x
-    add_source(bal, i, q, q_T, q_x, g, g_T, g_x)
+    add_source(cell, i, q, q_T, q_x, g, g_T, g_x)
     put(signals, Q_IN, q, q_T, q_x, 0.0, 0.0)
     put(signals, G_IN, g, g_T, g_x, 0.0, 0.0)
 
@@ -879,8 +884,7 @@ def leak_source(
     temperature: FloatArray,
     fluid: Fluid,
     now: FloatArray,
-    props: FloatArray,
-    bal: FloatArray,
+    cell: FloatArray,
     signals: FloatArray,
 ) -> None:
     """Air that reaches cell i by a short path, takes the cell's state there and goes on (9)."""
@@ -888,24 +892,24 @@ def leak_source(
     p_air = where(flow > 0.0, now[IN_VAPOUR], now[OUT_VAPOUR])
     t, amount = temperature[i], abs(flow)
     carry = amount * fluid.molar_ratio / now[PRESSURE]
-    g = carry * (p_air - props[i, P])
-    g_T, g_x = -carry * props[i, P_T], -carry * props[i, P_X]
+    g = carry * (p_air - cell[i, P])
+    g_T, g_x = -carry * cell[i, P_T], -carry * cell[i, P_X]
     h_v = fluid.latent_heat + fluid.heat_vapour * t
     q = amount * fluid.heat_air * (t_air - t) + h_v * g
     q_T, q_x = -amount * fluid.heat_air + h_v * g_T + fluid.heat_vapour * g, h_v * g_x
-    add_source(bal, i, q, q_T, q_x, g, g_T, g_x)
+    add_source(cell, i, q, q_T, q_x, g, g_T, g_x)
     put(signals, Q_LEAK, q, q_T, q_x, 0.0, 0.0)
     put(signals, G_LEAK, g, g_T, g_x, 0.0, 0.0)
 
 
 @kernel
-def drips_as(i: int, n: int, gap_at: int, props: FloatArray) -> int:
+def drips_as(i: int, n: int, gap_at: int, cell: FloatArray) -> int:
     """Signal that counts what cell i sheds, or -1 where it faces no air.
 
     What an outer layer with pores cannot hold runs down outside, which harms nothing within: G_SHED. The film of a
     vapour-tight one hangs under it.
     """
-    if i == 0 and gap_at != 1 and any_of(props[0, R_V] < TIGHT):
+    if i == 0 and gap_at != 1 and any_of(cell[0, R_V] < TIGHT):
         return G_SHED
     if i == 0 or i == n - 1 or (gap_at > 0 and (i == gap_at or i == gap_at - 1)):
         return G_DRIP
@@ -918,21 +922,20 @@ def drip(
     cells: Cells,
     gap_at: int,
     fluid: Fluid,
-    props: FloatArray,
-    bal: FloatArray,
+    cell: FloatArray,
     signals: FloatArray,
 ) -> None:
     """Shed what films and full cells that face air hold past their limit, at the enthalpy of liquid water."""
     n = cells.data.shape[0]
     for i in range(n):
-        excess = props[i, W] - cells.data[i, FILM_LIMIT]
+        excess = cell[i, W] - cells.data[i, FILM_LIMIT]
         if any_of(excess > 0.0):
-            into = drips_as(i, n, gap_at, props)
+            into = drips_as(i, n, gap_at, cell)
             if into >= 0:
                 excess, rate = max(excess, 0.0), where(excess > 0.0, DRIP_RATE * cells.data[i, DX], 0.0)
-                g, g_T, g_x = rate * excess, rate * props[i, W_T], rate * props[i, W_X]
+                g, g_T, g_x = rate * excess, rate * cell[i, W_T], rate * cell[i, W_X]
                 h_l = fluid.heat_water * temperature[i]
-                add_source(bal, i, -h_l * g, -h_l * g_T - fluid.heat_water * g, -h_l * g_x, -g, -g_T, -g_x)
+                add_source(cell, i, -h_l * g, -h_l * g_T - fluid.heat_water * g, -h_l * g_x, -g, -g_T, -g_x)
                 signals[into, 0] += g
                 signals[Q_DRIP, 0] += h_l * g
 
@@ -960,8 +963,7 @@ def evaluate(
     leak: Leak,
     fluid: Fluid,
     now: FloatArray,
-    props: FloatArray,
-    bal: FloatArray,
+    cell: FloatArray,
     signals: FloatArray,
     air: FloatArray,
 ) -> tuple[float, float]:
@@ -970,13 +972,13 @@ def evaluate(
     Returns the state of the gap's air at the outlet.
     """
     n = cells.data.shape[0]
-    cell_states(temperature, x, cells, fluid, props)
-    interior_faces(-now[LEAK_FLOW], now[PRESSURE], temperature, cells, faces, gap.face, fluid, props, bal)
+    cell_states(temperature, x, cells, fluid, cell)
+    interior_faces(-now[LEAK_FLOW], now[PRESSURE], temperature, cells, faces, gap.face, fluid, cell)
     for m in range(T_OUTER):
         put(signals, m, 0.0, 0.0, 0.0, 0.0, 0.0)
     flow = now[LEAK_FLOW]  # positive from indoors to outdoors
-    outer_boundary(-flow * faces.air_share[0], temperature, cells, faces, fluid, now, props, bal, signals)
-    inner_boundary(-flow * faces.air_share[n], temperature, cells, faces, fluid, now, props, bal, signals)
+    outer_boundary(-flow * faces.data[0, AIR_SHARE], temperature, cells, faces, fluid, now, cell, signals)
+    inner_boundary(-flow * faces.data[n, AIR_SHARE], temperature, cells, faces, fluid, now, cell, signals)
     t_outlet, p_outlet = t_inlet, p_inlet
     if gap.face >= 0:
         into_gap = max(flow, 0.0) if leak.into_gap else 0.0 * flow
@@ -986,23 +988,22 @@ def evaluate(
             t_inlet,
             p_inlet,
             into_gap,
-            -flow * faces.air_share[gap.face],
+            -flow * faces.data[gap.face, AIR_SHARE],
             temperature,
             faces,
             gap,
             fluid,
             now,
-            props,
-            bal,
+            cell,
             signals,
             air,
         )
     if leak.cell >= 0 and any_of(flow != 0.0):
-        leak_source(leak.cell, flow, temperature, fluid, now, props, bal, signals)
+        leak_source(leak.cell, flow, temperature, fluid, now, cell, signals)
     if leak.rain_cell >= 0 and any_of(now[RAIN_DEFECT] > 0.0):
         brought = fluid.heat_water * now[OUT_TEMPERATURE] * now[RAIN_DEFECT]
-        add_source(bal, leak.rain_cell, brought, 0.0, 0.0, now[RAIN_DEFECT], 0.0, 0.0)
+        add_source(cell, leak.rain_cell, brought, 0.0, 0.0, now[RAIN_DEFECT], 0.0, 0.0)
         put(signals, G_DEFECT, now[RAIN_DEFECT], 0.0, 0.0, 0.0, 0.0)
         signals[Q_LEAK, 0] += brought
-    drip(temperature, cells, gap.face, fluid, props, bal, signals)
+    drip(temperature, cells, gap.face, fluid, cell, signals)
     return t_outlet, p_outlet

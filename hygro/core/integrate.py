@@ -35,6 +35,10 @@ from hygro.core.bundles import (
     ACTIVE,
     ARRIVES_P,
     ARRIVES_T,
+    ASIDE_HEAT,
+    ASIDE_WATER,
+    BASE_HEAT,
+    BASE_WATER,
     DX,
     ENTHALPY,
     ENTHALPY_T,
@@ -48,6 +52,10 @@ from hygro.core.bundles import (
     HANDED_P,
     HANDED_T,
     HEAT,
+    HEAT_2,
+    HEAT_N,
+    HELD_HEAT,
+    HELD_WATER,
     INLET_P,
     INLET_T,
     INNER_G_P,
@@ -57,10 +65,9 @@ from hygro.core.bundles import (
     LOW,
     MID,
     N_AIR,
-    N_BALANCE,
     N_FLUXES,
     N_FORCING,
-    N_PROPS,
+    N_KNOWN,
     N_SIGNALS,
     N_SLOPES,
     ONSET,
@@ -83,11 +90,15 @@ from hygro.core.bundles import (
     T_GAP,
     T_INNER,
     T_OUTER,
+    TEMPERATURE_N,
     UPP,
     W_T,
     W_X,
+    WATER_2,
     WATER_IN,
+    WATER_N,
     WIND_PRESSURE,
+    X_N,
     Cells,
     Faces,
     FloatArray,
@@ -145,10 +156,6 @@ ROUND_OFF = 1e-14  # [1] of what is balanced; no left-over can be asked to be sm
 TIGHT_TOLERANCE = 1e-11  # of the last step of a run, so that the audit is one of round-off
 SPEED_TOLERANCE = 1e-5  # [m s-1]
 
-# rows of the memory: right side of a stage and ledger per area, what of it is set aside, inflow at t and at the stage,
-# state at t
-BASE_HEAT, BASE_WATER, HELD_HEAT, HELD_WATER, ASIDE_HEAT, ASIDE_WATER = range(6)
-HEAT_N, HEAT_2, WATER_N, WATER_2, TEMPERATURE_N, X_N, N_MEMORY = range(6, 13)
 A = 2.0 - math.sqrt(2.0)
 B = 0.5 * A
 E = 0.25 * math.sqrt(2.0)
@@ -192,19 +199,17 @@ class Settings(NamedTuple):
 
 
 class Work(NamedTuple):
-    """Work arrays: nothing is allocated in the hour loop. ``memory`` has shape (N_MEMORY, n_slices, n).
+    """Work arrays: nothing is allocated in the hour loop.
 
-    ``air`` is what the slices' air does, see `bundles`; ``right`` the right side of Newton's system, and those that
-    give the responses of all cells to a kelvin and to a pascal of the air that arrives.
+    ``known`` is what is known of each cell and ``air`` what the slices' air does, see `bundles`; ``right`` the right
+    side of Newton's system, and those that give the responses of all cells to a kelvin and to a pascal of the air that
+    arrives.
     """
 
-    memory: FloatArray
     now: FloatArray
     signals: FloatArray
     air: FloatArray
-    balance: FloatArray
-    props: FloatArray
-    blocks: FloatArray
+    known: FloatArray
     right: FloatArray
 
 
@@ -231,13 +236,10 @@ def make_work(n_slices: int, n: int) -> Work:
     air = np.zeros((n_slices, N_AIR))
     air[:, [OUTER_K, INNER_K, ACTIVE]] = 1.0
     return Work(
-        memory=np.zeros((N_MEMORY, n_slices, n)),
         now=np.zeros(N_FORCING),
         signals=np.zeros((3, n_slices, N_SIGNALS, N_SLOPES)),
         air=air,
-        balance=np.zeros((n_slices, n, N_BALANCE)),
-        props=np.zeros((n_slices, n, N_PROPS)),
-        blocks=np.zeros((n_slices, n, 12)),
+        known=np.zeros((n_slices, n, N_KNOWN)),
         right=np.zeros((3, n, 2)),
     )
 
@@ -393,19 +395,19 @@ def air_that_arrives(s: int, c: float, gap_at: int, speed: float, signals: Float
     slice to slice, and the step is the one of all slices at once.
     """
     i, j, n = gap_at - 1, gap_at, work.right.shape[1]
-    air, blocks, right, by_t, by_p = work.air[s], work.blocks[s], work.right[0], work.right[1], work.right[2]
+    air, cell, right, by_t, by_p = work.air[s], work.known[s], work.right[0], work.right[1], work.right[2]
     for m in range(n):
         by_t[m, 0], by_t[m, 1], by_p[m, 0], by_p[m, 1] = 0.0, 0.0, 0.0, 0.0
     by_t[i, 0], by_t[j, 0] = c * air[OUTER_Q_T], c * air[INNER_Q_T]
     by_p[i, 0], by_p[i, 1], by_p[j, 0], by_p[j, 1] = (
         c * air[OUTER_Q_P], c * air[OUTER_G_P], c * air[INNER_Q_P], c * air[INNER_G_P],
     )  # fmt: skip
-    solve(blocks, by_t)
-    solve(blocks, by_p)
+    solve(cell, by_t)
+    solve(cell, by_p)
     zero = 0.0 * air[RISE_T]
     own_i, own_j = (zero, zero), (zero, zero)
     for m in range(n - 1, i - 1, -1):
-        own_i, own_j = substitute_row(blocks, m, right, own_i), own_i
+        own_i, own_j = substitute_row(cell, m, right, own_i), own_i
     t, p = signals[T_GAP], signals[P_GAP]
     stays_t, stays_p, rise_t, rise_p = 1.0 - air[RISE_T], 1.0 - air[RISE_P], air[RISE_T], air[RISE_P]
     t_t = stays_t + rise_t * (
@@ -453,30 +455,30 @@ def newton_update(
     negative.
     """
     n = cells.data.shape[0]
-    props, bal, blocks, right = work.props[s], work.balance[s], work.blocks[s], work.right[0]
-    zero = 0.0 * props[0, W]
+    cell, right = work.known[s], work.right[0]
+    zero = 0.0 * cell[0, W]
     per_c, small = 1.0 / c, zero == zero
     allowed_t, allowed_x = tolerance * settings.temperature_error, tolerance * settings.water_error
     above, carried = (zero, zero, zero, zero), (zero, zero)
     for i in range(n):
         dx = cells.data[i, DX]
-        base_heat, base_water = work.memory[BASE_HEAT, s, i], work.memory[BASE_WATER, s, i]
-        gain_heat, gain_water = c * bal[i, HEAT], c * bal[i, WATER_IN]
-        heat = base_heat + gain_heat - dx * props[i, ENTHALPY]
-        water = base_water + gain_water - dx * props[i, W]
-        low = (-c * bal[i, LOW], -c * bal[i, LOW + 1], -c * bal[i, LOW + 2], -c * bal[i, LOW + 3])
+        base_heat, base_water = cell[i, BASE_HEAT], cell[i, BASE_WATER]
+        gain_heat, gain_water = c * cell[i, HEAT], c * cell[i, WATER_IN]
+        heat = base_heat + gain_heat - dx * cell[i, ENTHALPY]
+        water = base_water + gain_water - dx * cell[i, W]
+        low = (-c * cell[i, LOW], -c * cell[i, LOW + 1], -c * cell[i, LOW + 2], -c * cell[i, LOW + 3])
         mid = (
-            dx * props[i, ENTHALPY_T] - c * bal[i, MID],
-            dx * props[i, ENTHALPY_X] - c * bal[i, MID + 1],
-            dx * props[i, W_T] - c * bal[i, MID + 2],
-            dx * props[i, W_X] - c * bal[i, MID + 3],
+            dx * cell[i, ENTHALPY_T] - c * cell[i, MID],
+            dx * cell[i, ENTHALPY_X] - c * cell[i, MID + 1],
+            dx * cell[i, W_T] - c * cell[i, MID + 2],
+            dx * cell[i, W_X] - c * cell[i, MID + 3],
         )
-        upp = (-c * bal[i, UPP], -c * bal[i, UPP + 1], -c * bal[i, UPP + 2], -c * bal[i, UPP + 3])
+        upp = (-c * cell[i, UPP], -c * cell[i, UPP + 1], -c * cell[i, UPP + 2], -c * cell[i, UPP + 3])
         least_heat = ROUND_OFF * (abs(base_heat) + abs(gain_heat) + dx * 1e3)
         least_water = ROUND_OFF * (abs(base_water) + abs(gain_water))
         small = small & (abs(heat) <= allowed_t * mid[0] + least_heat)
         small = small & (abs(water) <= allowed_x * mid[3] + least_water)
-        above, carried = eliminate_row(blocks, i, low, mid, upp, (heat, water), above, carried)
+        above, carried = eliminate_row(cell, i, low, mid, upp, (heat, water), above, carried)
         right[i, 0], right[i, 1] = carried
     size: float = where(small, -1.0, where(part == 1.0, 0.0, math.inf)) + zero
     if all_of(small):
@@ -488,7 +490,7 @@ def newton_update(
     t_in, p_in = work.air[s, ARRIVES_T], work.air[s, ARRIVES_P]
     taken, step = where(small, 0.0, part), (zero, zero)
     for i in range(n - 1, -1, -1):
-        step = substitute_row(blocks, i, right, step)
+        step = substitute_row(cell, i, right, step)
         d_t, d_x = step
         if coupled:
             d_t += work.right[1, i, 0] * t_in + work.right[2, i, 0] * p_in
@@ -496,10 +498,10 @@ def newton_update(
         d_t, d_x = taken * d_t, taken * d_x
         right[i, 0], right[i, 1] = d_t, d_x
         dx = cells.data[i, DX]
-        reached_heat = dx * (props[i, ENTHALPY] + props[i, ENTHALPY_T] * d_t + props[i, ENTHALPY_X] * d_x)
-        reached_water = dx * (props[i, W] + props[i, W_T] * d_t + props[i, W_X] * d_x)
-        bal[i, HEAT] = where(small, bal[i, HEAT], (reached_heat - work.memory[BASE_HEAT, s, i]) * per_c)
-        bal[i, WATER_IN] = where(small, bal[i, WATER_IN], (reached_water - work.memory[BASE_WATER, s, i]) * per_c)
+        reached_heat = dx * (cell[i, ENTHALPY] + cell[i, ENTHALPY_T] * d_t + cell[i, ENTHALPY_X] * d_x)
+        reached_water = dx * (cell[i, W] + cell[i, W_T] * d_t + cell[i, W_X] * d_x)
+        cell[i, HEAT] = where(small, cell[i, HEAT], (reached_heat - cell[i, BASE_HEAT]) * per_c)
+        cell[i, WATER_IN] = where(small, cell[i, WATER_IN], (reached_water - cell[i, BASE_WATER]) * per_c)
         t_new, x_new, whole = at_kinks(temperature[s, i], d_t, x[s, i], d_x, cells.data[i, ONSET], reach)
         if any_of(no((t_new > COLDEST_STATE) & (t_new < WARMEST_STATE))):
             return math.nan * size
@@ -516,7 +518,7 @@ def follow(
     temperature: FloatArray,
     cells: Cells,
     fluid: Fluid,
-    props: FloatArray,
+    cell: FloatArray,
     right: FloatArray,
     air: FloatArray,
 ) -> None:
@@ -544,10 +546,10 @@ def follow(
         )
     if any_of((signals[G_DRIP, 0] > 0.0) | (signals[G_SHED, 0] > 0.0)):
         for i in range(n):
-            excess, into = props[i, W] - cells.data[i, FILM_LIMIT], drips_as(i, n, gap.face, props)
+            excess, into = cell[i, W] - cells.data[i, FILM_LIMIT], drips_as(i, n, gap.face, cell)
             if into >= 0 and any_of(excess > 0.0):
                 excess, rate = max(excess, 0.0), where(excess > 0.0, DRIP_RATE * cells.data[i, DX], 0.0)
-                more = rate * (props[i, W_T] * right[i, 0] + props[i, W_X] * right[i, 1])
+                more = rate * (cell[i, W_T] * right[i, 0] + cell[i, W_X] * right[i, 1])
                 signals[into, 0] += more
                 before = temperature[i] - right[i, 0]
                 signals[Q_DRIP, 0] += fluid.heat_water * (before * more + rate * excess * right[i, 0])
@@ -585,8 +587,7 @@ def evaluate_slice(
         leak,
         fluid,
         work.now,
-        work.props[s],
-        work.balance[s],
+        work.known[s],
         signals[s],
         work.air[s],
     )
@@ -664,7 +665,7 @@ def solve_slice(
             return size, t_out, p_out
         if all_of(size <= unchecked):
             t_mean, p_mean = signals[s, T_GAP, 0], signals[s, P_GAP, 0]
-            follow(signals[s], gap, leak, temperature[s], cells, fluid, work.props[s], work.right[0], work.air[s])
+            follow(signals[s], gap, leak, temperature[s], cells, fluid, work.known[s], work.right[0], work.air[s])
             if in_one(size, t_in):
                 t_out, p_out = t_out + lane(work.air[s, HANDED_T], 0), p_out + lane(work.air[s, HANDED_P], 0)
             else:
@@ -762,23 +763,19 @@ def step_error(s: int, dt: float, cells: Cells, work: Work, settings: Settings) 
     Where S has acted once and left an error that lets the longest step go on, it need not act again.
     """
     n = cells.data.shape[0]
-    bal, props, right = work.balance[s], work.props[s], work.right[0]
+    cell, right = work.known[s], work.right[0]
     for i in range(n):
-        right[i, 0] = dt * (
-            ERROR_N * work.memory[HEAT_N, s, i] + ERROR_2 * work.memory[HEAT_2, s, i] + ERROR_3 * bal[i, HEAT]
-        )
-        right[i, 1] = dt * (
-            ERROR_N * work.memory[WATER_N, s, i] + ERROR_2 * work.memory[WATER_2, s, i] + ERROR_3 * bal[i, WATER_IN]
-        )
-    solve(work.blocks[s], right)
+        right[i, 0] = dt * (ERROR_N * cell[i, HEAT_N] + ERROR_2 * cell[i, HEAT_2] + ERROR_3 * cell[i, HEAT])
+        right[i, 1] = dt * (ERROR_N * cell[i, WATER_N] + ERROR_2 * cell[i, WATER_2] + ERROR_3 * cell[i, WATER_IN])
+    solve(cell, right)
     once = share_of_allowed(right, settings)
     if dt >= settings.interval and all_of(once < AS_LONG):
         return once
     for i in range(n):
         dx, d_t, d_x = cells.data[i, DX], right[i, 0], right[i, 1]
-        right[i, 0] = dx * (props[i, ENTHALPY_T] * d_t + props[i, ENTHALPY_X] * d_x)
-        right[i, 1] = dx * (props[i, W_T] * d_t + props[i, W_X] * d_x)
-    solve(work.blocks[s], right)
+        right[i, 0] = dx * (cell[i, ENTHALPY_T] * d_t + cell[i, ENTHALPY_X] * d_x)
+        right[i, 1] = dx * (cell[i, W_T] * d_t + cell[i, W_X] * d_x)
+    solve(cell, right)
     return share_of_allowed(right, settings)
 
 
@@ -797,32 +794,32 @@ def set_out(dt: float, share: float, trend: float, temperature: FloatArray, x: F
 
     ``share`` is b, of an Euler step 0. The inflow at t is at hand. The guess goes on by ``trend`` of the step before.
     """
-    memory, balance = work.memory, work.balance
-    for s in range(balance.shape[0]):
-        for i in range(balance.shape[1]):
-            heat, water = balance[s, i, HEAT], balance[s, i, WATER_IN]
-            memory[HEAT_N, s, i], memory[WATER_N, s, i] = heat, water
-            memory[BASE_HEAT, s, i] = memory[HELD_HEAT, s, i] + share * dt * heat
-            memory[BASE_WATER, s, i] = memory[HELD_WATER, s, i] + share * dt * water
+    known = work.known
+    for s in range(known.shape[0]):
+        for i in range(known.shape[1]):
+            heat, water = known[s, i, HEAT], known[s, i, WATER_IN]
+            known[s, i, HEAT_N], known[s, i, WATER_N] = heat, water
+            known[s, i, BASE_HEAT] = known[s, i, HELD_HEAT] + share * dt * heat
+            known[s, i, BASE_WATER] = known[s, i, HELD_WATER] + share * dt * water
             t, x_0 = temperature[s, i], x[s, i]
-            temperature[s, i] += trend * (t - memory[TEMPERATURE_N, s, i])
-            x[s, i] = max(max(x_0 + trend * (x_0 - memory[X_N, s, i]), 0.2 * x_0), X_LOWEST)
-            memory[TEMPERATURE_N, s, i], memory[X_N, s, i] = t, x_0
+            temperature[s, i] += trend * (t - known[s, i, TEMPERATURE_N])
+            x[s, i] = max(max(x_0 + trend * (x_0 - known[s, i, X_N]), 0.2 * x_0), X_LOWEST)
+            known[s, i, TEMPERATURE_N], known[s, i, X_N] = t, x_0
 
 
 @kernel
 def go_on(dt: float, share: float, temperature: FloatArray, x: FloatArray, work: Work) -> None:
     """Right side of the last stage of (1), and a guess: on by a share of the way from the start to the first stage."""
-    memory, balance = work.memory, work.balance
-    for s in range(balance.shape[0]):
-        for i in range(balance.shape[1]):
-            heat, water = balance[s, i, HEAT], balance[s, i, WATER_IN]
-            memory[HEAT_2, s, i], memory[WATER_2, s, i] = heat, water
-            memory[BASE_HEAT, s, i] = memory[HELD_HEAT, s, i] + E * dt * (memory[HEAT_N, s, i] + heat)
-            memory[BASE_WATER, s, i] = memory[HELD_WATER, s, i] + E * dt * (memory[WATER_N, s, i] + water)
+    known = work.known
+    for s in range(known.shape[0]):
+        for i in range(known.shape[1]):
+            heat, water = known[s, i, HEAT], known[s, i, WATER_IN]
+            known[s, i, HEAT_2], known[s, i, WATER_2] = heat, water
+            known[s, i, BASE_HEAT] = known[s, i, HELD_HEAT] + E * dt * (known[s, i, HEAT_N] + heat)
+            known[s, i, BASE_WATER] = known[s, i, HELD_WATER] + E * dt * (known[s, i, WATER_N] + water)
             x_2 = x[s, i]
-            temperature[s, i] += share * (temperature[s, i] - memory[TEMPERATURE_N, s, i])
-            x[s, i] = max(max(x_2 + share * (x_2 - memory[X_N, s, i]), 0.2 * x_2), X_LOWEST)
+            temperature[s, i] += share * (temperature[s, i] - known[s, i, TEMPERATURE_N])
+            x[s, i] = max(max(x_2 + share * (x_2 - known[s, i, X_N]), 0.2 * x_2), X_LOWEST)
 
 
 @kernel
@@ -830,7 +827,7 @@ def go_back(temperature: FloatArray, x: FloatArray, work: Work) -> None:
     """Return to the start of the step."""
     for s in range(temperature.shape[0]):
         for i in range(temperature.shape[1]):
-            temperature[s, i], x[s, i] = work.memory[TEMPERATURE_N, s, i], work.memory[X_N, s, i]
+            temperature[s, i], x[s, i] = work.known[s, i, TEMPERATURE_N], work.known[s, i, X_N]
 
 
 @kernel
@@ -843,29 +840,29 @@ def settle(dt: float, fresh: bool, last: bool, cells: Cells, work: Work) -> bool
     film that has all but dried out give back at once what it owes: it gives half of what it holds and of what can come
     in as long as it is dry.
     """
-    memory, props = work.memory, work.props
+    known = work.known
     share, stays = 1.0 if last else min(dt / RELEASE, 1.0), False
-    for s in range(props.shape[0]):
-        for i in range(props.shape[1]):
+    for s in range(known.shape[0]):
+        for i in range(known.shape[1]):
             dx = cells.data[i, DX]
-            held = dx * props[s, i, W] if fresh and share < 1.0 else memory[HELD_WATER, s, i]
-            reserve = held + dt * (work.balance[s, i, WATER_IN] - work.balance[s, i, MID + 3] * props[s, i, U])
+            held = dx * known[s, i, W] if fresh and share < 1.0 else known[s, i, HELD_WATER]
+            reserve = held + dt * (known[s, i, WATER_IN] - known[s, i, MID + 3] * known[s, i, U])
             most = math.inf + 0.0 * dx if last else max(0.5 * reserve, 0.0)
             if fresh and share < 1.0:
-                heat = memory[HELD_HEAT, s, i] + memory[ASIDE_HEAT, s, i] - dx * props[s, i, ENTHALPY]
-                water = memory[HELD_WATER, s, i] + memory[ASIDE_WATER, s, i] - dx * props[s, i, W]
+                heat = known[s, i, HELD_HEAT] + known[s, i, ASIDE_HEAT] - dx * known[s, i, ENTHALPY]
+                water = known[s, i, HELD_WATER] + known[s, i, ASIDE_WATER] - dx * known[s, i, W]
                 now = max(share * water, -most)
-                memory[ASIDE_HEAT, s, i] = (1.0 - share) * heat
-                memory[ASIDE_WATER, s, i] = water - now
-                memory[HELD_HEAT, s, i] = dx * props[s, i, ENTHALPY] + share * heat
-                memory[HELD_WATER, s, i] = held + now
+                known[s, i, ASIDE_HEAT] = (1.0 - share) * heat
+                known[s, i, ASIDE_WATER] = water - now
+                known[s, i, HELD_HEAT] = dx * known[s, i, ENTHALPY] + share * heat
+                known[s, i, HELD_WATER] = held + now
             else:
-                heat, water = share * memory[ASIDE_HEAT, s, i], max(share * memory[ASIDE_WATER, s, i], -most)
-                memory[HELD_HEAT, s, i] += heat
-                memory[HELD_WATER, s, i] += water
-                memory[ASIDE_HEAT, s, i] -= heat
-                memory[ASIDE_WATER, s, i] -= water
-            stays = stays or any_of((memory[ASIDE_HEAT, s, i] != 0.0) | (memory[ASIDE_WATER, s, i] != 0.0))
+                heat, water = share * known[s, i, ASIDE_HEAT], max(share * known[s, i, ASIDE_WATER], -most)
+                known[s, i, HELD_HEAT] += heat
+                known[s, i, HELD_WATER] += water
+                known[s, i, ASIDE_HEAT] -= heat
+                known[s, i, ASIDE_WATER] -= water
+            stays = stays or any_of((known[s, i, ASIDE_HEAT] != 0.0) | (known[s, i, ASIDE_WATER] != 0.0))
     return stays
 
 
@@ -875,11 +872,11 @@ def accept(dt: float, weight: float, last: float, k: int, interval: float, work:
 
     ``weight`` is that of the first two inflows, ``last`` that of the last one.
     """
-    memory, balance = work.memory, work.balance
-    for s in range(balance.shape[0]):
-        for i in range(balance.shape[1]):
-            memory[HELD_HEAT, s, i] = memory[BASE_HEAT, s, i] + last * dt * balance[s, i, HEAT]
-            memory[HELD_WATER, s, i] = memory[BASE_WATER, s, i] + last * dt * balance[s, i, WATER_IN]
+    known = work.known
+    for s in range(known.shape[0]):
+        for i in range(known.shape[1]):
+            known[s, i, HELD_HEAT] = known[s, i, BASE_HEAT] + last * dt * known[s, i, HEAT]
+            known[s, i, HELD_WATER] = known[s, i, BASE_WATER] + last * dt * known[s, i, WATER_IN]
         for m in range(N_FLUXES):
             early = work.signals[0, s, m, 0] + work.signals[1, s, m, 0]
             record.fluxes[k, s, m] += dt / interval * (weight * early + last * work.signals[2, s, m, 0])
@@ -908,14 +905,15 @@ def write_hour(
 @kernel
 def store(which: int, cells: Cells, work: Work, record: Record) -> None:
     """Heat and water per area in each slice, at the start (0) or at the end (1)."""
-    for s in range(work.props.shape[0]):
-        for i in range(work.props.shape[1]):
+    known = work.known
+    for s in range(known.shape[0]):
+        for i in range(known.shape[1]):
             dx = cells.data[i, DX]
-            record.stored[which, s, 0] += dx * work.props[s, i, ENTHALPY]
-            record.stored[which, s, 1] += dx * work.props[s, i, W]
+            record.stored[which, s, 0] += dx * known[s, i, ENTHALPY]
+            record.stored[which, s, 1] += dx * known[s, i, W]
             if which == 0:
-                work.memory[HELD_HEAT, s, i] = dx * work.props[s, i, ENTHALPY]
-                work.memory[HELD_WATER, s, i] = dx * work.props[s, i, W]
+                known[s, i, HELD_HEAT] = dx * known[s, i, ENTHALPY]
+                known[s, i, HELD_WATER] = dx * known[s, i, W]
 
 
 @entrance
@@ -953,7 +951,7 @@ def run(
     n_hours, n_slices, interval = forcing.shape[0] - 1, temperature.shape[0], settings.interval
     between(0, 0.0, forcing, work)
     for s in range(n_slices):
-        cell_states(temperature[s], x[s], cells, fluid, work.props[s])
+        cell_states(temperature[s], x[s], cells, fluid, work.known[s])
     store(0, cells, work, record)
     wish, speed, before, euler_below = FIRST_STEP, 0.0 * work.now[OUT_TEMPERATURE], math.inf, 0.0
     fresh, aside = True, False

@@ -63,7 +63,7 @@ def constants(grid) -> np.ndarray:
 
     A film drips beyond 0.2 kg m-2, any other cell beyond full pores; what binds nothing holds 1 kg m-3.
     """
-    number = np.asarray(grid.cells.material)
+    number = np.asarray(grid.cells.kinds[:, 0])
     out = np.zeros((len(number), N_CONSTANTS))
     for i, which in enumerate(number):
         m = grid.materials[which]

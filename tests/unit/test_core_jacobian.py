@@ -128,10 +128,10 @@ def _balance(kernel, t, x, speed=0.09):
     now = kernel.forcing[0]
     evaluate(
         speed, 1.29, -3.0, float(now[OUT_VAPOUR]), t, x, kernel.grid.cells, kernel.grid.faces, kernel.grid.gap,
-        kernel.leak, kernel.fluid, now, work.props[0], work.balance[0], work.signals[0, 0],
+        kernel.leak, kernel.fluid, now, work.known[0], work.signals[0, 0],
         work.air[0],
     )  # fmt: skip
-    return work.balance[0].copy()
+    return work.known[0].copy()
 
 
 def _compare(kernel, skip=(), rtol=2e-5):
@@ -230,8 +230,8 @@ def test_states_reach_what_they_claim(bench):
     for mood, name in (("frozen", "ice"), ("frozen free water", "ice"), ("free water", "free")):
         kernel = _drawn(BUILDS["liquid interface"], mood, 1, bench)
         work = integrate.make_work(1, kernel.x.shape[1])
-        cell_states(kernel.temperature[0], kernel.x[0], kernel.grid.cells, kernel.fluid, work.props[0])
+        cell_states(kernel.temperature[0], kernel.x[0], kernel.grid.cells, kernel.fluid, work.known[0])
         if name == "ice":
-            assert (work.props[0][:, ICE] > 0.1).any()
+            assert (work.known[0][:, ICE] > 0.1).any()
         else:
             assert (kernel.x[0] > X_FREE).any()

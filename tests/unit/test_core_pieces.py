@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hygro.core import formulas, potential, tables, tridiagonal
-from hygro.core.bundles import LOW, MID, UPP
+from hygro.core.bundles import LOW, MID, N_KNOWN, UPP
 from hygro.grid import tabulate
 from hygro.materials import LiquidDiffusivity, Material
 
@@ -46,7 +46,7 @@ def temperature_node(table, temperature):
 @pytest.mark.parametrize("n", [1, 2, 3, 40])
 def test_block_tridiagonal_equals_dense(n):
     rng = np.random.default_rng(n)
-    blocks = rng.normal(size=(n, 12))
+    blocks = rng.normal(size=(n, N_KNOWN))
     blocks[:, MID] += 6.0
     blocks[:, MID + 3] += 6.0
     blocks[0, LOW : LOW + 4] = 0.0
