@@ -17,8 +17,15 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 import numba
+from llvmlite import ir
+from numba.core import cgutils
+from numba.core import types as numba_types
+from numba.core.imputils import impl_ret_borrowed, lower_getattr_generic
+from numba.core.typing.templates import AttributeTemplate, infer_getattr
+from numba.extending import intrinsic, models, overload, register_model
 
 _Function = TypeVar("_Function", bound=Callable[..., Any])
+_Bundle = TypeVar("_Bundle", bound=tuple[Any, ...])
 
 
 def source_digest() -> str:
@@ -75,8 +82,9 @@ def can_compile_ahead() -> bool:
 
 
 def type_of(value: object) -> Any:
-    """Type of an argument, as the compiler tells one compiled form of a kernel from another."""
-    return numba.typeof(value)
+    """Type of an argument, as the compiler tells one compiled form of a kernel from another; tuples as shared."""
+    kind = numba.typeof(value)
+    return SharedType(kind) if isinstance(value, tuple) else kind
 
 
 def _compiled(function: _Function, **more: Any) -> _Function:
@@ -114,3 +122,58 @@ def kernel(function: _Function) -> _Function:
 def kernel_part(function: _Function) -> _Function:
     """Like `kernel`, but written into its callers: for small parts, and for those of which a caller needs but some."""
     return _compiled(function, no_cpython_wrapper=True, inline="always")
+
+
+# ------------------------------------------------------------------------------------------------ bundles in one place
+
+
+def share(bundle: _Bundle) -> _Bundle:
+    """The same named tuple, kept in one place: kernels then hand each other where it is, not all that it holds.
+
+    A tuple of arrays is some fifty numbers; to copy them at each call took a seventh of the solver's time. The place
+    belongs to the kernel that calls this, and the tuple does not change while others look at it.
+    """
+    return bundle
+
+
+class SharedType(numba_types.Type):
+    """A named tuple that is looked up where it is kept; what it holds are its attributes."""
+
+    def __init__(self, bundle: Any) -> None:
+        self.bundle = bundle
+        super().__init__(name=f"shared({bundle})")
+
+
+@register_model(SharedType)
+class _SharedModel(models.PrimitiveModel):  # type: ignore[misc]
+    def __init__(self, manager: Any, of: SharedType) -> None:
+        super().__init__(manager, of, ir.PointerType(manager.lookup(of.bundle).get_value_type()))
+
+
+@intrinsic
+def _share(_typing: Any, bundle: Any) -> Any:
+    def emit(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        return cgutils.alloca_once_value(builder, values[0])
+
+    return SharedType(bundle)(bundle), emit
+
+
+@overload(share, inline="always", strict=False)
+def _shared(bundle: Any) -> Any:
+    return lambda bundle: _share(bundle)
+
+
+@infer_getattr
+class _SharedAttribute(AttributeTemplate):  # type: ignore[misc]
+    key = SharedType
+
+    def generic_resolve(self, shared: SharedType, name: str) -> Any:
+        return shared.bundle[shared.bundle.fields.index(name)] if name in shared.bundle.fields else None
+
+
+@lower_getattr_generic(SharedType)
+def _looked_up(context: Any, builder: Any, shared: SharedType, place: Any, name: str) -> Any:
+    at = shared.bundle.fields.index(name)
+    found = builder.load(cgutils.gep_inbounds(builder, place, 0, at))
+    found.set_metadata("invariant.load", builder.module.add_metadata([]))
+    return impl_ret_borrowed(context, builder, shared.bundle[at], found)

@@ -30,7 +30,7 @@ import numpy as np
 
 from hygro.constants import GAS_CONSTANT_AIR
 from hygro.constants import ZERO_CELSIUS as KELVIN
-from hygro.core._jit import entrance, kernel, kernel_part
+from hygro.core._jit import entrance, kernel, kernel_part, share
 from hygro.core.bundles import (
     ACTIVE,
     ARRIVES_P,
@@ -916,8 +916,8 @@ def store(which: int, cells: Cells, work: Work, record: Record) -> None:
                 known[s, i, HELD_WATER] = dx * known[s, i, W]
 
 
-@entrance
-def run(
+@kernel
+def integrated(
     temperature: FloatArray,
     x: FloatArray,
     cells: Cells,
@@ -930,24 +930,7 @@ def run(
     record: Record,
     settings: Settings,
 ) -> tuple[int, int, int, float]:
-    """Integrate over all hours of the forcing.
-
-    Parameters
-    ----------
-    temperature, x : ndarray, shape (n_slices, n)
-        State; start on entry, end on return.
-    forcing : ndarray, shape (n_hours + 1, N_FORCING)
-        Boundary conditions at the ends of the hours, the start first; rain is the mean of the hour before.
-    record : Record
-        Filled with the results.
-
-    Returns
-    -------
-    status, hour, cell : int
-        OK, or what went wrong, in which hour and cell.
-    step : float
-        Size of the step that failed. [s]
-    """
+    """All hours of the forcing, as `run` has it."""
     n_hours, n_slices, interval = forcing.shape[0] - 1, temperature.shape[0], settings.interval
     between(0, 0.0, forcing, work)
     for s in range(n_slices):
@@ -1017,3 +1000,41 @@ def run(
         write_hour(k, speed, temperature, x, cells, fluid, work, record)
     store(1, cells, work, record)
     return OK, n_hours, 0, 0.0
+
+
+@entrance
+def run(
+    temperature: FloatArray,
+    x: FloatArray,
+    cells: Cells,
+    faces: Faces,
+    gap: GapSide,
+    leak: Leak,
+    fluid: Fluid,
+    forcing: FloatArray,
+    work: Work,
+    record: Record,
+    settings: Settings,
+) -> tuple[int, int, int, float]:
+    """Integrate over all hours of the forcing.
+
+    Parameters
+    ----------
+    temperature, x : ndarray, shape (n_slices, n)
+        State; start on entry, end on return.
+    forcing : ndarray, shape (n_hours + 1, N_FORCING)
+        Boundary conditions at the ends of the hours, the start first; rain is the mean of the hour before.
+    record : Record
+        Filled with the results.
+
+    Returns
+    -------
+    status, hour, cell : int
+        OK, or what went wrong, in which hour and cell.
+    step : float
+        Size of the step that failed. [s]
+    """
+    return integrated(
+        temperature, x, share(cells), share(faces), share(gap), share(leak), share(fluid), forcing, share(work),
+        share(record), share(settings),
+    )  # fmt: skip
