@@ -26,10 +26,10 @@ os.environ.setdefault("XLA_FLAGS", "--xla_cpu_multi_thread_eigen=false")
 ROOT = Path(__file__).parents[1]
 sys.path[:0] = [str(ROOT), str(ROOT / "docs"), str(ROOT / "tests"), str(ROOT / "tests" / "peer")]
 
-from timing import clock, figures, heat, moist, single  # noqa: E402
+from timing import clock, figures, heat, many, moist, single  # noqa: E402
 
 PAGE = ROOT / "docs" / "benchmarks.md"
-PARTS = ("single", "peers", "year", "heat", "memory", "growth", "slices", "choices")
+PARTS = ("single", "peers", "year", "heat", "memory", "growth", "slices", "many", "choices")
 NAMES = {
     "marine": "Vented roof, real year of a cold marine station",
     "valley": "Unvented roof with an air leak, invented cold valley",
@@ -109,6 +109,13 @@ def slices(quick: bool, repeats: int) -> None:
     single.sliced(2 if quick else repeats)
 
 
+def many_runs(quick: bool, repeats: int) -> None:
+    """What many columns cost together."""
+    begin("Columns in lanes")
+    many.beside_alone(1 if quick else repeats)
+    many.on_threads(1 if quick else 5, 16 if quick else 128)
+
+
 def choices(quick: bool, repeats: int) -> None:
     """What the solver's settings give."""
     days = 7 if quick else 28
@@ -166,6 +173,7 @@ def main() -> None:
         "memory": lambda: memory(quick),
         "growth": lambda: growth(quick),
         "slices": lambda: slices(quick, options.repeats),
+        "many": lambda: many_runs(quick, options.repeats),
         "choices": lambda: choices(quick, options.repeats),
     }
     for part in (one for one in PARTS if one in options.only):

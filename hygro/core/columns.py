@@ -168,7 +168,8 @@ def _wide_record(narrow: Record, n_hours: int, shared: tuple[str, ...]) -> Recor
     for name, array in narrow._asdict().items():
         shape = array.shape if name == "stored" else (n_hours, *array.shape[1:])
         wide = (WIDTH, *shape) if name in _FIELDS else (*shape, WIDTH)
-        made[name] = np.zeros(shape if name in shared else wide)
+        # fields are written from end to end, and the system hands out what is not asked to be zero in larger pages
+        made[name] = np.empty(wide) if name in _FIELDS else np.zeros(shape if name in shared else wide)
     return Record(**made)
 
 

@@ -16,9 +16,12 @@ The embedded third-order formula gives the error
 
 as a change of state. S acts twice so that what comes to rest within the step does not count: the method is L-stable
 and gets it right. The weather runs straight between full hours, where it kinks; steps end there, and are split within
-the hour where the error, or Newton's method, asks for it. Slices of a gap are solved in flow order, each with the air
-that the one upstream hands on; the air speed follows from all of them. Their errors count by the root of their mean
-square.
+the hour where the error, or Newton's method, asks for it.
+
+The slices of a gap hang together by their air alone: each takes what the one upstream hands on. In lanes they are
+evaluated together and one Newton step is that of all, the air's change going from slice to slice; groups of them, or
+slices without lanes, are solved in flow order, each to its end. The air speed follows from all of them, and their errors
+count by the root of their mean square.
 """
 
 from __future__ import annotations

@@ -19,7 +19,7 @@ from scipy.optimize import brentq
 import hygro
 from hygro import ByWindAndBuoyancy, Closed, FixedAirChange, FixedFilm, Layer, VentGap
 from hygro.core import gap, integrate
-from hygro.core.bundles import ABSORBED, P_GAP, Q_GAP, T_GAP, T_OUTER, WIND_PRESSURE, GapSide
+from hygro.core.bundles import ABSORBED, INNER_K, OUTER_K, P_GAP, Q_GAP, T_GAP, T_OUTER, WIND_PRESSURE, GapSide
 from hygro.core.formulas import screen_loss_woven
 from hygro.gapflow import OPEN, SEMI_SHELTERED
 from hygro.indoor import ConstantIndoor
@@ -338,7 +338,7 @@ def test_buoyancy_and_warming_agree(bench, evidence, b, t_sheet, speed, t_out):
     film = 20.0  # above any film of its own; the conductances behind it make up 5 and 0.172
     side = _gap(thickness=b, rise=2.5, still=film)
     work = integrate.make_work(1, 2)
-    work.side[0] = 1 / (1 / 5.0 - 1 / film), 1 / (1 / 0.172 - 1 / film)
+    work.air[0, [OUTER_K, INNER_K]] = 1 / (1 / 5.0 - 1 / film), 1 / (1 / 0.172 - 1 / film)
     forcing = bench.forcing(1, hygro.MoistAir(), (0.0, 0.5), (20.0, 0.5), ((10.0, 0.0), (8.0, 0.0)))
     fluid = bench.kernel(
         bench.build(Layer(bench.heat_only(), 0.1)), forcing, hygro.MoistAir(), 0.0, 0.5
