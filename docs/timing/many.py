@@ -6,14 +6,15 @@ import statistics
 import time
 from concurrent.futures import ThreadPoolExecutor
 
+from timing import clock, single
+from timing.clock import now, since
+
 from hygro import indoor, sample_climate
 from hygro.core import columns
 from hygro.core.lanes import WIDTH
 from hygro.simulation import Question, pose, simulate_together
 from hygro.vary.case import period
 from hygro.vary.spread_out import each
-from timing import clock, single
-from timing.clock import now, since
 
 MANY = 1000
 

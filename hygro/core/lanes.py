@@ -35,12 +35,17 @@ _DOUBLE, _BIT, _WHOLE = ir.DoubleType(), ir.IntType(1), ir.IntType(64)
 _DOUBLES, _BITS, _WHOLES = (ir.VectorType(one, WIDTH) for one in (_DOUBLE, _BIT, _WHOLE))
 
 
-class _Several(numba_types.Type):
-    """WIDTH values of one kind in a register; a single value of the kind counts for all."""
+class Several(numba_types.Type):
+    """WIDTH values of one kind in a register; a single value of the kind counts for all.
 
-    def __init__(self, name: str, single: type[types.Type]) -> None:
-        super().__init__(name=f"{name}x{WIDTH}")
-        self.single = single
+    The compiler keeps types on disk beside machine code, and must find the classes below again by their names.
+    """
+
+    single: type[types.Type]
+    vector: ir.VectorType
+
+    def __init__(self) -> None:
+        super().__init__(name=f"{type(self).__name__.lower()}x{WIDTH}")
 
     def can_convert_from(self, _typing: Any, other: types.Type) -> Any:
         return Conversion.safe if isinstance(other, self.single) else None
@@ -49,34 +54,52 @@ class _Several(numba_types.Type):
         return self if isinstance(other, self.single) else None
 
 
-LANES = _Several("lanes", types.Number)
-TRUTHS = _Several("truths", types.Boolean)
-WHOLES = _Several("wholes", types.Integer)
+class Lanes(Several):
+    """Numbers."""
+
+    single, vector = types.Number, _DOUBLES
+
+
+class Truths(Several):
+    """Whether something holds."""
+
+    single, vector = types.Boolean, _BITS
+
+
+class Wholes(Several):
+    """Whole numbers."""
+
+    single, vector = types.Integer, _WHOLES
+
+
+LANES, TRUTHS, WHOLES = Lanes(), Truths(), Wholes()
+
+
+@register_model(Lanes)
+@register_model(Truths)
+@register_model(Wholes)
+class _InRegister(models.PrimitiveModel):  # type: ignore[misc]
+    def __init__(self, manager: Any, of: Several) -> None:
+        super().__init__(manager, of, of.vector)
 
 
 def _i32(value: int) -> ir.Constant:
     return ir.Constant(ir.IntType(32), value)
 
 
-def _modelled(kind: _Several, vector: ir.VectorType, element: ir.Type) -> None:
-    class Model(models.PrimitiveModel):  # type: ignore[misc]
-        def __init__(self, manager: Any, of: types.Type) -> None:
-            super().__init__(manager, of, vector)
+@lower_cast(types.Number, LANES)
+def _number_for_all(context: Any, builder: Any, given: types.Type, _kind: types.Type, value: Any) -> Any:
+    return _spread(builder, context.cast(builder, value, given, types.float64), _DOUBLES)
 
-    class OneKind(type(kind)):  # type: ignore[misc]
-        pass
 
-    kind.__class__ = OneKind
-    register_model(OneKind)(Model)
+@lower_cast(types.Boolean, TRUTHS)
+def _truth_for_all(_context: Any, builder: Any, _given: types.Type, _kind: types.Type, value: Any) -> Any:
+    return _spread(builder, cgutils.as_bool_bit(builder, value), _BITS)
 
-    @lower_cast(kind.single, kind)
-    def spread(context: Any, builder: Any, given: types.Type, _kind: types.Type, value: Any) -> Any:
-        as_one = context.cast(
-            builder, value, given, {_DOUBLE: types.float64, _BIT: types.boolean}.get(element, types.int64)
-        )
-        if element is _BIT and as_one.type != _BIT:
-            as_one = builder.trunc(as_one, _BIT)
-        return _spread(builder, as_one, vector)
+
+@lower_cast(types.Integer, WHOLES)
+def _whole_for_all(context: Any, builder: Any, given: types.Type, _kind: types.Type, value: Any) -> Any:
+    return _spread(builder, context.cast(builder, value, given, types.int64), _WHOLES)
 
 
 def _spread(builder: Any, value: Any, vector: ir.VectorType) -> Any:
@@ -85,15 +108,10 @@ def _spread(builder: Any, value: Any, vector: ir.VectorType) -> Any:
     return builder.shuffle_vector(first, ir.Constant(vector, ir.Undefined), same)
 
 
-_modelled(LANES, _DOUBLES, _DOUBLE)
-_modelled(TRUTHS, _BITS, _BIT)
-_modelled(WHOLES, _WHOLES, _WHOLE)
-
-
 # ------------------------------------------------------------------------------------------------------- operators
 
 
-def _operator(function: Any, kind: _Several, result: _Several, emit: Callable[[Any, Any, Any], Any]) -> None:
+def _operator(function: Any, kind: Several, result: Several, emit: Callable[[Any, Any, Any], Any]) -> None:
     @infer_global(function)
     class _Typing(ConcreteTemplate):  # type: ignore[misc]
         cases = (signature(result, kind, kind),)

@@ -7,6 +7,7 @@ in another file.
 from __future__ import annotations
 
 import os
+import pickle
 import shutil
 import subprocess
 import sys
@@ -16,7 +17,8 @@ import pytest
 
 import hygro
 from hygro import demo
-from hygro.core import _jit, ahead
+from hygro.core import _jit, ahead, lanes
+from hygro.core.bundles import GapSide
 from hygro.indoor import ConstantIndoor
 
 PACKAGE = Path(__file__).parents[2] / "hygro"
@@ -144,8 +146,9 @@ def test_the_parts_compiled_ahead_are_those_that_a_run_uses() -> None:
         ahead.compile_half(half)
     for function, types in [part for half in ahead._halves() for part in half]:
         kept = {key[0] for key in function._cache._cache_file._load_index()}
-        of_floats = {key for key in kept if "lanes" not in str(key)}  # the same part serves lanes, compiled where used
-        assert of_floats == {types}, function.__name__
+        # the same part serves lanes and, alone, tests; it is compiled for these where they use it
+        of_runs = {key for key in kept if "lanes" not in str(key) and "shared" in str(key)}
+        assert of_runs == {types}, function.__name__
 
 
 def test_the_other_half_may_fail(copy: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -158,3 +161,38 @@ def test_the_other_half_may_fail(copy: Path, tmp_path: Path, monkeypatch: pytest
         monkeypatch.setenv("PYTHONHOME", str(tmp_path / "nowhere"))
         ahead.prepare()
     assert done == [0]
+
+
+def test_types_of_lanes_are_the_same_in_another_process() -> None:
+    """Types are kept beside machine code; one that were not found again would stop whoever comes second."""
+    of_bundle = _jit.type_of(GapSide(1, -1, 0.05, 3.0, 1.0, 4.0, 0.8, 1.0, -1.0, 1))
+    kept = pickle.dumps((lanes.LANES, lanes.TRUTHS, lanes.WHOLES, of_bundle))
+    command = f"""
+import pickle
+from hygro.core import _jit, lanes
+from hygro.core.bundles import GapSide
+of_bundle = _jit.type_of(GapSide(1, -1, 0.05, 3.0, 1.0, 4.0, 0.8, 1.0, -1.0, 1))
+assert pickle.loads({kept!r}) == (lanes.LANES, lanes.TRUTHS, lanes.WHOLES, of_bundle)
+"""
+    subprocess.run([sys.executable, "-c", command], check=True, cwd=PACKAGE.parent)
+
+
+@pytest.mark.skipif(_jit.CACHE_FOLDER is None, reason="no folder keeps machine code here")
+def test_slices_compiled_by_one_process_serve_another() -> None:
+    command = """
+import hygro
+from hygro import demo
+from hygro.core import columns, integrate
+from hygro.indoor import ConstantIndoor
+weather = hygro.sample_climate("hut_valley")
+weather = type(weather)(weather.data.isel(time=slice(0, 48)))
+hygro.simulate(demo.hut_roof(True, slices=3), weather, ConstantIndoor(20.0, 0.5))
+print(sum(columns._run_slices.stats.cache_hits.values()), sum(columns._run_slices.stats.cache_misses.values()))
+"""
+    said = [
+        subprocess.run(
+            [sys.executable, "-c", command], check=True, cwd=PACKAGE.parent, capture_output=True, text=True
+        ).stdout.split()
+        for _ in range(2)
+    ]
+    assert said[1] == ["1", "0"]
