@@ -20,8 +20,8 @@ the hour where the error, or Newton's method, asks for it.
 
 The slices of a gap hang together by their air alone: each takes what the one upstream hands on. In lanes they are
 evaluated together and one Newton step is that of all, the air's change going from slice to slice; groups of them, or
-slices without lanes, are solved in flow order, each to its end. The air speed follows from all of them, and their errors
-count by the root of their mean square.
+slices without lanes, are solved in flow order, each to its end. The air speed follows from all of them, and their
+errors count by the root of their mean square.
 """
 
 from __future__ import annotations

@@ -48,9 +48,11 @@ class Several(numba_types.Type):
         super().__init__(name=f"{type(self).__name__.lower()}x{WIDTH}")
 
     def can_convert_from(self, _typing: Any, other: types.Type) -> Any:
+        """A single value counts for all lanes."""
         return Conversion.safe if isinstance(other, self.single) else None
 
     def unify(self, _typing: Any, other: types.Type) -> types.Type | None:
+        """A variable that is now a single value and then lanes is lanes."""
         return self if isinstance(other, self.single) else None
 
 
