@@ -154,8 +154,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _copy_example(options: argparse.Namespace) -> int:
-    from hygro.files import write_whole
     from hygro.studyfile.examples import example_text
+    from hygro.whole import write_whole
 
     if options.study is not None:
         msg = f"--example copies a file and runs nothing; leave {str(options.study)!r} out."

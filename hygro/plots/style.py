@@ -1,6 +1,6 @@
 """How pictures look: colours that the colour-blind tell apart, lines that read in black and white, months as ticks.
 
-May import: files.
+May import: whole.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.text import Text
 from matplotlib.ticker import FixedLocator, FuncFormatter
 
-from hygro.files import write_whole
+from hygro.whole import write_whole
 
 Array = npt.NDArray[np.float64]
 Stamps = npt.NDArray[np.datetime64]
