@@ -110,7 +110,7 @@ def simulate(
     start : str, optional
         First day, such as ``"1 October"``; the climate's own start otherwise.
     years : int
-        How long, with `start`; a one-year climate is repeated. [a]
+        How long from `start` on; a one-year climate is repeated. Without `start` all of the climate is run. [a]
     initial : Start, optional
         State at the start; 10 degC and 70 % by default.
     leak : AirLeak, optional
@@ -147,7 +147,7 @@ def simulate(
     """
     _check_kinds(assembly, climate, indoor, initial, leak, rain, snow, outside, inside, air, settings)
     accuracy = _accuracy(settings or Settings())
-    weather = climate if start is None else climate.period(start, years)
+    weather = _period(climate, start, years)
     first = initial or Start()
     moist = air or MoistAir()
     surface = outside or usual_surface(assembly)
@@ -167,6 +167,19 @@ def simulate(
     _raise_if_failed(status, assembly, grid, forcing, record, weather.time, first)
     attrs = _attrs(assembly, weather, indoor, leak, load, snow, first, surface, moist, record) | _said_indoors(room)
     return _dataset(assembly, grid, record, forcing, out, depth, room, weather.time, attrs)
+
+
+def _period(climate: Climate, start: str | None, years: int) -> Climate:
+    """Weather of the run."""
+    if start is not None:
+        return climate.period(start, years)
+    if years != 1:
+        msg = (
+            f"simulate: years is {years!r}, but no start is stated, and the run would be as long as climate "
+            f"{climate.title!r} ({len(climate)} hours). State start, such as '1 October', or leave years out."
+        )
+        raise InputError(msg)
+    return climate
 
 
 def _check_kinds(

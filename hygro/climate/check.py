@@ -142,7 +142,7 @@ def check_units(data: xr.Dataset, name: str) -> None:
         if low < middle < high and abs(middle) not in CODES:
             msg = (
                 f"Climate {name!r}: {variable} is around {middle:.4g}, which looks like {looks}; {needed} is needed. "
-                f"Convert the column, or read it by read_csv with units={{{variable!r}: {unit!r}}}."
+                f"Convert it, or state it to read_csv: units={{{variable!r}: {unit!r}}}."
             )
             raise ClimateError(msg)
     _check_too_small(data, name)

@@ -132,7 +132,7 @@ def no_sun(columns: Columns) -> None:
         (
             percent,
             "Climate 'x.csv': relative_humidity is around 80, which looks like percent; a fraction from 0 to 1 is "
-            "needed. Convert the column, or read it by read_csv with units={'relative_humidity': '%'}.",
+            "needed. Convert it, or state it to read_csv: units={'relative_humidity': '%'}.",
         ),
         (kelvin, "which looks like kelvin; degrees Celsius is needed."),
         (fahrenheit, "which looks like degrees Fahrenheit; degrees Celsius is needed."),
