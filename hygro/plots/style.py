@@ -46,6 +46,18 @@ DAMPNESS: Final = LinearSegmentedColormap.from_list("dampness", ["#fbf6ea", "#e3
 
 
 @dataclass(frozen=True, slots=True)
+class AxisUnit:
+    """Unit that an axis is labelled with, and what an SI value is multiplied by."""
+
+    unit: str
+    factor: float
+
+
+MILLIMETRES: Final = AxisUnit("mm", 1e3)
+METRES_PER_SECOND: Final = AxisUnit("m/s", 1.0)
+
+
+@dataclass(frozen=True, slots=True)
 class Line:
     """Look of one variant's line."""
 
