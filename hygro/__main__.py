@@ -101,8 +101,8 @@ def _options() -> dict[str, dict[str, Any]]:
         "--inputs": {"action": "store_true", "help": "list the inputs of each variant by name and stop"},
         "--climate": {
             "metavar": "FILE_OR_SAMPLE",
-            "help": "demo: a weather file (EPW, TMY3 or CSV), or one of the invented samples hut_valley, wet_coast and "
-            "subarctic; default: hut_valley",
+            "help": "demo: a weather file (EPW, TMY3, or a CSV that hygro wrote), or one of the invented samples "
+            "hut_valley, wet_coast and subarctic; default: hut_valley",
         },
         "--indoor-humidity": {
             "metavar": "HUMIDITY",

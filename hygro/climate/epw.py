@@ -75,6 +75,8 @@ def read_epw(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS, ignore: Se
     -------
     Climate
         Hour 1 of the file is the hour that ends at 01:00. Months from different years are put on 2023.
+        Relative humidity and dew point are taken as over liquid water in frost as well, as stations report them (WMO
+        Guide No. 8, from memory); a file that means ice is read by `read_csv`.
 
     Raises
     ------

@@ -72,6 +72,8 @@ def read_tmy3(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS, ignore: S
     Climate
         Stamps of the format are ends of hours and stay so. Months from different years are put on 2023. Long-wave,
         which the format lacks, is computed from cloud and dew point. Rain is used only where it is hourly.
+        Relative humidity and dew point are taken as over liquid water in frost as well, as stations report them (WMO
+        Guide No. 8, from memory); a file that means ice is read by `read_csv`.
 
     Raises
     ------
