@@ -88,8 +88,7 @@ def numbers(table: pd.DataFrame, columns: list[str], name: str) -> dict[str, Flo
         if column not in table:
             continue
         text = table[column].str.strip().replace({"": "nan", "NA": "nan", "NaN": "nan", "-": "nan"})
-        array = pd.to_numeric(text, errors="coerce").to_numpy(dtype=np.float64)
-        wrong = np.isnan(array) & (text != "nan").to_numpy()
+        wrong = (pd.to_numeric(text, errors="coerce").isna() & (text != "nan")).to_numpy()
         if wrong.any():
             row = int(np.flatnonzero(wrong)[0])
             msg = (
@@ -97,5 +96,6 @@ def numbers(table: pd.DataFrame, columns: list[str], name: str) -> dict[str, Flo
                 "a number. Repair or empty the cell."
             )
             raise ClimateError(msg)
-        values[column] = array
+        # To the last digit: pandas before 3 rounds the last one otherwise than Python writes it.
+        values[column] = text.to_numpy(dtype=object).astype(np.float64)
     return values
