@@ -43,7 +43,7 @@ def _length(value: object, what: str, lowest: float, highest: float) -> float:
 def _humidity(value: object, what: str) -> float:
     number = to_si(value, "fraction", what)
     if not 0.0 < number <= 1.0:
-        guess = f' Did you mean "{number:g} %"?' if 1.0 < number <= 100.0 else ""
+        guess = f' Did you mean "{number:g} %"?' if not isinstance(value, str) and 1.0 < number <= 100.0 else ""
         msg = f"{what} is {number:g}; it must be above 0 and at most 1.{guess}"
         raise InputError(msg)
     return number

@@ -86,6 +86,7 @@ def not_understood(name: str, text: str) -> ClimateError:
     first = text.splitlines()[0][:60]
     msg = (
         f"Climate {name!r} is of no known kind: its first line is {first!r}; {_FORMATS} is needed. For a CSV of your "
-        'own name its columns: read_csv(path, columns={"time": ..., "air_temperature": ..., ...}, ...).'
+        "own name its columns: under [climate] of a study file, or in Python by read_csv(path, columns={'time': ..., "
+        "'air_temperature': ..., ...}, ...)."
     )
     return ClimateError(msg)
