@@ -15,11 +15,19 @@ from hygro.climate.files import read_text
 from hygro.climate.humidity import FloatArray, relative_humidity_from_dew_point
 from hygro.climate.record import Climate
 from hygro.climate.repair import MAX_GAP_HOURS, OPAQUE_CLOUD, finish
-from hygro.climate.wholeyear import begins, check_numbers, end_of_hour, site_numbers, typical_note, whole_rows
+from hygro.climate.wholeyear import (
+    Rows,
+    begins,
+    check_numbers,
+    end_of_hour,
+    site_numbers,
+    typical_note,
+    whole_rows,
+)
 from hygro.errors import ClimateError
 
 _HEADER_LINES: Final = 8
-_FIELDS: Final = 35
+_LEAST_FIELDS, _FIELDS = 29, 35  # the last ones, with the rain, are left out by some writers
 _SITE: Final = {"latitude": 6, "longitude": 7, "utc_offset": 8, "elevation": 9}  # place in the LOCATION line
 _NUMBERS: Final = {  # place in a row, counted from 0, of what is read
     6: "dry-bulb temperature",
@@ -92,11 +100,11 @@ def read_epw(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS, ignore: Se
         )
         raise ClimateError(msg)
     place = _place(text, name)
-    rows = whole_rows(text, _HEADER_LINES, _FIELDS, name)
+    rows = whole_rows(text, _HEADER_LINES, _LEAST_FIELDS, name)
     year, month, day, hour = ([row[part] for row in rows] for part in range(4))
     begin = begins(year, month, day, hour, name)
-    check_numbers(rows, _NUMBERS, name)
-    table, site = _parsed(text, name)
+    check_numbers(rows, {place: what for place, what in _NUMBERS.items() if place < len(rows[0])}, name)
+    table, site = _parsed(_filled_up(text, rows), name)
     values = {ours: _column(table, theirs, factor, code) for theirs, ours, factor, code in _COLUMNS}
     dew = _column(table, "temp_dew", 1.0, 99.9)
     damp = values["relative_humidity"]
@@ -123,6 +131,14 @@ def _place(text: str, name: str) -> dict[str, float]:
         )
         raise ClimateError(msg)
     return site_numbers({key: cells[at] for key, at in _SITE.items()}, name, "LOCATION line")
+
+
+def _filled_up(text: str, rows: Rows) -> str:
+    """Text whose rows have all fields of the format, empty where the writer left them out."""
+    lacking = _FIELDS - len(rows[0])
+    if lacking <= 0:
+        return text
+    return "\n".join([*text.splitlines()[:_HEADER_LINES], *(",".join(row + [""] * lacking) for row in rows)]) + "\n"
 
 
 def _parsed(text: str, name: str) -> tuple[pd.DataFrame, dict[str, str]]:

@@ -260,6 +260,16 @@ def column_of(place: int, header: int, turn: Callable[[float], float]) -> Callab
 EPW_LINE, TMY3_LINE = 8 + 4000, 2 + 4000  # row 4001, 16 June, 17:00
 
 
+def test_epw_without_its_last_fields_is_read(tmp_path: Path, epw: Climate) -> None:
+    def shorten(lines: list[str]) -> None:
+        lines[8:] = [line.rsplit(",", 3)[0] for line in lines[8:]]
+
+    file = changed(write_epw(tmp_path / "old.epw", weather()), shorten)
+    with pytest.warns(HygroWarning, match="rain is missing in 8760 of 8760 hours"):
+        climate = read_epw(file)
+    np.testing.assert_array_equal(climate.data["cloud_cover"], epw.data["cloud_cover"])
+
+
 @pytest.mark.parametrize(
     ("change", "sentence"),
     [
