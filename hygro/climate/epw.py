@@ -16,13 +16,13 @@ from hygro.climate.humidity import FloatArray, relative_humidity_from_dew_point
 from hygro.climate.record import Climate
 from hygro.climate.repair import MAX_GAP_HOURS, OPAQUE_CLOUD, finish
 from hygro.climate.wholeyear import (
-    Rows,
     begins,
     check_numbers,
     end_of_hour,
     site_numbers,
     typical_note,
     whole_rows,
+    with_all_fields,
 )
 from hygro.errors import ClimateError
 
@@ -100,11 +100,11 @@ def read_epw(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS, ignore: Se
         )
         raise ClimateError(msg)
     place = _place(text, name)
-    rows = whole_rows(text, _HEADER_LINES, _LEAST_FIELDS, name)
+    rows = whole_rows(text, _HEADER_LINES, _LEAST_FIELDS, _FIELDS, name)
     year, month, day, hour = ([row[part] for row in rows] for part in range(4))
     begin = begins(year, month, day, hour, name)
     check_numbers(rows, {place: what for place, what in _NUMBERS.items() if place < len(rows[0])}, name)
-    table, site = _parsed(_filled_up(text, rows), name)
+    table, site = _parsed(with_all_fields(text, _HEADER_LINES, rows, _FIELDS), name)
     values = {ours: _column(table, theirs, factor, code) for theirs, ours, factor, code in _COLUMNS}
     dew = _column(table, "temp_dew", 1.0, 99.9)
     damp = values["relative_humidity"]
@@ -131,14 +131,6 @@ def _place(text: str, name: str) -> dict[str, float]:
         )
         raise ClimateError(msg)
     return site_numbers({key: cells[at] for key, at in _SITE.items()}, name, "LOCATION line")
-
-
-def _filled_up(text: str, rows: Rows) -> str:
-    """Text whose rows have all fields of the format, empty where the writer left them out."""
-    lacking = _FIELDS - len(rows[0])
-    if lacking <= 0:
-        return text
-    return "\n".join([*text.splitlines()[:_HEADER_LINES], *(",".join(row + [""] * lacking) for row in rows)]) + "\n"
 
 
 def _parsed(text: str, name: str) -> tuple[pd.DataFrame, dict[str, str]]:

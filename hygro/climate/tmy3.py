@@ -14,7 +14,15 @@ from hygro.climate.files import read_text
 from hygro.climate.humidity import FloatArray, relative_humidity_from_dew_point
 from hygro.climate.record import Climate
 from hygro.climate.repair import MAX_GAP_HOURS, OPAQUE_CLOUD, finish
-from hygro.climate.wholeyear import begins, check_numbers, end_of_hour, site_numbers, typical_note, whole_rows
+from hygro.climate.wholeyear import (
+    begins,
+    check_numbers,
+    end_of_hour,
+    site_numbers,
+    typical_note,
+    whole_rows,
+    with_all_fields,
+)
 from hygro.errors import ClimateError
 
 _MISSING: Final = -9000.0  # the format writes -9900; no column of ours goes near
@@ -89,8 +97,8 @@ def read_tmy3(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS, ignore: S
         )
         raise ClimateError(msg)
     place = _place(text, name)
-    begin = _checked_rows(text, name)
-    table, site = _parsed(text, name)
+    begin, clean = _checked_rows(text, name)
+    table, site = _parsed(clean, name)
     values = {ours: _column(table, theirs) * factor for theirs, ours, factor in _COLUMNS}
     damp = values["relative_humidity"]
     from_dew = relative_humidity_from_dew_point(values["air_temperature"], _column(table, "temp_dew"))
@@ -122,18 +130,18 @@ def _place(text: str, name: str) -> dict[str, float]:
     return site_numbers({key: cells[at] for key, at in _SITE.items()}, name, "first line")
 
 
-def _checked_rows(text: str, name: str) -> pd.DatetimeIndex:
-    """Begins of the hours, from rows that the library can read: it moves 28 February 24:00 of leap years."""
+def _checked_rows(text: str, name: str) -> tuple[pd.DatetimeIndex, str]:
+    """Begins of the hours (the library moves 28 February 24:00 of leap years), and the text with whole rows."""
     header = [cell.strip() for cell in text.splitlines()[1].split(",")]
     lacking = [column for column in _NUMBERS if column not in header]
     if lacking:
         msg = f"Climate {name!r} lacks the TMY3 column {lacking[0]!r}; the format of January 2015 is needed."
         raise ClimateError(msg)
-    rows = whole_rows(text, _HEADER_LINES, len(header), name)
+    rows = whole_rows(text, _HEADER_LINES, len(header), len(header), name)
     month, day, year = ([row[0].split("/")[at] if row[0].count("/") == 2 else "" for row in rows] for at in range(3))
     begin = begins(year, month, day, [row[1].partition(":")[0] for row in rows], name)
     check_numbers(rows, {header.index(column): column for column in _NUMBERS}, name)
-    return begin
+    return begin, with_all_fields(text, _HEADER_LINES, rows, len(header))
 
 
 def _parsed(text: str, name: str) -> tuple[pd.DataFrame, dict[str, str]]:

@@ -27,8 +27,8 @@ _EARLIEST, _LATEST = 1700, 2250  # [a] what stamps to the nanosecond can hold
 _LIMITS: Final = {"latitude": 90.0, "longitude": 180.0, "utc_offset": 14.0, "elevation": 6000.0}
 
 
-def whole_rows(text: str, header_lines: int, fields: int, name: str) -> Rows:
-    """Cells of every row below the header.
+def whole_rows(text: str, header_lines: int, least: int, most: int, name: str) -> Rows:
+    """Cells of every row below the header; an empty cell behind a last comma is none.
 
     Parameters
     ----------
@@ -36,8 +36,8 @@ def whole_rows(text: str, header_lines: int, fields: int, name: str) -> Rows:
         Content of the file.
     header_lines : int
         Lines above the first row.
-    fields : int
-        Cells that a row needs at least; all rows have as many as the first.
+    least, most : int
+        Cells that a row needs, and has in full; all rows have as many as the first.
     name : str
         What to call the record in a message.
 
@@ -55,7 +55,8 @@ def whole_rows(text: str, header_lines: int, fields: int, name: str) -> Rows:
     if not lines:
         raise _cut_short(name, 0, "")
     rows = [[cell.strip() for cell in line.split(",")] for line in lines]
-    wanted = max(len(rows[0]), fields)
+    rows = [row if any(row[most:]) else row[:most] for row in rows]
+    wanted = len(rows[0]) if least <= len(rows[0]) <= most else most
     for number, row in enumerate(rows):
         if len(row) != wanted:
             if number == len(rows) - 1 and number + 1 not in _WHOLE_YEARS:
@@ -66,6 +67,13 @@ def whole_rows(text: str, header_lines: int, fields: int, name: str) -> Rows:
             )
             raise ClimateError(msg)
     return rows
+
+
+def with_all_fields(text: str, header_lines: int, rows: Rows, fields: int) -> str:
+    """Text of the file with rows that have all fields of the format, empty where the writer left them out."""
+    lines = text.splitlines()[:header_lines]
+    lines += [",".join(row + [""] * (fields - len(row))) for row in rows]
+    return "\n".join(lines) + "\n"
 
 
 def check_numbers(rows: Rows, columns: Mapping[int, str], name: str) -> None:

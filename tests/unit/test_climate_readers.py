@@ -260,6 +260,16 @@ def column_of(place: int, header: int, turn: Callable[[float], float]) -> Callab
 EPW_LINE, TMY3_LINE = 8 + 4000, 2 + 4000  # row 4001, 16 June, 17:00
 
 
+def test_a_comma_at_the_end_of_each_row_does_no_harm(tmp_path: Path, epw: Climate, tmy3: Climate) -> None:
+    def trail(header: int) -> Callable[[list[str]], None]:
+        return lambda lines: lines.__setitem__(slice(header, None), [line + "," for line in lines[header:]])
+
+    assert read_epw(changed(write_epw(tmp_path / "made_up.epw", weather()), trail(8))) == epw
+    assert read_tmy3(changed(write_tmy3(tmp_path / "made_up.csv", weather()), trail(2))) == tmy3
+    with pytest.raises(ClimateError, match=r"row 1 of the data has 36 fields instead of 35"):
+        read_epw(changed(write_epw(tmp_path / "made_up.epw", weather()), column_of(34, 8, lambda _: "1,7")))
+
+
 def test_epw_without_its_last_fields_is_read(tmp_path: Path, epw: Climate) -> None:
     def shorten(lines: list[str]) -> None:
         lines[8:] = [line.rsplit(",", 3)[0] for line in lines[8:]]
