@@ -101,8 +101,8 @@ def _options() -> dict[str, dict[str, Any]]:
         "--inputs": {"action": "store_true", "help": "list the inputs of each variant by name and stop"},
         "--climate": {
             "metavar": "FILE_OR_SAMPLE",
-            "help": "demo: a weather file (EPW, TMY3 or CSV), or one of the invented samples hut_valley, wet_coast and "
-            "subarctic; default: hut_valley",
+            "help": "demo: a weather file (EPW, TMY3, or a CSV that hygro wrote), or one of the invented samples "
+            "hut_valley, wet_coast and subarctic; default: hut_valley",
         },
         "--indoor-humidity": {
             "metavar": "HUMIDITY",
@@ -154,8 +154,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _copy_example(options: argparse.Namespace) -> int:
-    from hygro.files import write_whole
     from hygro.studyfile.examples import example_text
+    from hygro.whole import write_whole
 
     if options.study is not None:
         msg = f"--example copies a file and runs nothing; leave {str(options.study)!r} out."

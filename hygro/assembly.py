@@ -12,7 +12,7 @@ from difflib import get_close_matches
 from itertools import pairwise
 
 from hygro import materials
-from hygro.errors import InputError
+from hygro.errors import InputError, MaterialError
 from hygro.gapflow import ByWindAndBuoyancy, Closed, GapFlow
 from hygro.materials import Finish, Material, SheetMaterial
 from hygro.section import Drawing, Row, as_html, as_text
@@ -43,7 +43,7 @@ def _length(value: object, what: str, lowest: float, highest: float) -> float:
 def _humidity(value: object, what: str) -> float:
     number = to_si(value, "fraction", what)
     if not 0.0 < number <= 1.0:
-        guess = f' Did you mean "{number:g} %"?' if 1.0 < number <= 100.0 else ""
+        guess = f' Did you mean "{number:g} %"?' if not isinstance(value, str) and 1.0 < number <= 100.0 else ""
         msg = f"{what} is {number:g}; it must be above 0 and at most 1.{guess}"
         raise InputError(msg)
     return number
@@ -124,6 +124,14 @@ class Layer:
         return float(self.material.vapour_resistance_factor(humidity)) * self.thickness
 
 
+def _known_sheet(name: str) -> SheetMaterial:
+    try:
+        return materials.sheet(name)
+    except MaterialError as error:
+        msg = f"{error} For a sheet of your own state s_d or permeance."
+        raise MaterialError(msg) from None
+
+
 @dataclass(frozen=True, slots=True, init=False)
 class Sheet:
     """A membrane, foil, felt or coat: vapour resistance without thickness.
@@ -158,7 +166,7 @@ class Sheet:
     ) -> None:
         if isinstance(material, str):
             if s_d is None and permeance is None:
-                material = materials.sheet(material)
+                material = _known_sheet(material)
             else:
                 material = SheetMaterial(material, s_d=s_d, permeance=permeance)
         elif s_d is not None or permeance is not None:

@@ -225,6 +225,7 @@ def hut_wall(
     sheathing: str = "OSB",
     retarder: str = RETARDER,
     azimuth: str | float = "0 deg",
+    outlet_bearing: float | None = None,
 ) -> Assembly:
     """Wall of the hut behind timber cladding, from outside to inside.
 
@@ -242,6 +243,9 @@ def hut_wall(
         Vapour retarder on the warm side.
     azimuth : str or float, optional
         Where it looks to; north by default. [degree]
+    outlet_bearing : float, optional
+        0 puts both openings of the cavity under the same wind, so that warmth alone drives its air; else as over
+        opposite walls. [degree]
 
     Returns
     -------
@@ -253,7 +257,8 @@ def hut_wall(
     InputError
         Where a value cannot be.
     """
-    flow = ByWindAndBuoyancy(inlet=opening, outlet=opening, screen=0.5) if vented else Closed()
+    openings = ByWindAndBuoyancy(inlet=opening, outlet=opening, screen=0.5, outlet_bearing=outlet_bearing)
+    flow = openings if vented else Closed()
     parts: list[Part] = [
         Layer("softwood", "20 mm", name="cladding"),
         VentGap(cavity, length=HEIGHT, flow=flow, name="cavity"),

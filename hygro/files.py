@@ -1,19 +1,17 @@
 """Runs on disk: NetCDF, written whole or not at all.
 
-May import: errors.
+May import: errors, whole.
 """
 
 from __future__ import annotations
 
-import os
-import tempfile
-from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
 import xarray as xr
 
-from hygro.errors import InputError, OutputError
+from hygro.errors import InputError
+from hygro.whole import refuse_existing, write_whole
 
 # Variables that are zero most of the time shrink to little. Compressing the others takes three times as long as writing
 # them and saves a tenth.
@@ -54,45 +52,10 @@ def save_run(run: xr.Dataset, path: str | Path, *, replace: bool = False) -> Pat
     if not isinstance(run, xr.Dataset):
         msg = f"Only a run (an xarray.Dataset) can be saved, not {type(run).__name__}."
         raise InputError(msg)
-    if target.exists() and not replace:
-        msg = f"{str(target)!r} exists already. Choose another name, or say replace=True."
-        raise OutputError(msg)
+    refuse_existing(target, replace)
     encoding = {name: {"zlib": True, "complevel": 1} for name in _MOSTLY_ZERO if name in run}
     write_whole(target, lambda part: run.to_netcdf(part, engine="netcdf4", encoding=encoding))
     return target
-
-
-def write_whole(target: Path, write: Callable[[Path], object]) -> None:
-    """Let a file be written under another name beside its own, and give it its own when it is complete and on the disk.
-
-    Raises
-    ------
-    OutputError
-        Where it cannot be written.
-    """
-    part = None
-    try:
-        handle, name = tempfile.mkstemp(dir=target.parent, prefix=target.name, suffix=".part")
-        os.close(handle)
-        part = Path(name)
-        write(part)
-        with part.open("rb+") as written:
-            os.fsync(written.fileno())
-        part.chmod(0o666 & ~_umask())  # a temporary file is private; a result is as readable as any other file
-        part.replace(target)
-    except OSError as error:
-        msg = f"{str(target)!r} could not be written: {error.strerror or error}. Choose a folder you may write to."
-        raise OutputError(msg) from error
-    finally:
-        if part is not None and part.exists():
-            part.unlink()
-
-
-def _umask() -> int:
-    # The mask can only be read by setting it.
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
 
 
 def open_run(path: str | Path) -> xr.Dataset:

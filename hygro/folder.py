@@ -49,7 +49,9 @@ def results_folder(path: Path | None, default: str, names: tuple[str, ...], *, r
         if clash:
             msg = f"{str(target / clash[0])!r} exists already. Name another folder with --output, or say --replace."
             raise OutputError(msg)
-        part = Path(tempfile.mkdtemp(prefix=".part-", dir=target))
+        part = (
+            target / Path(tempfile.mkdtemp(prefix=".part-", dir=target)).name
+        )  # as named: Python 3.12 makes it absolute
         yield part
         for name in names:
             (part / name).replace(target / name)

@@ -21,6 +21,7 @@ FloatArray = NDArray[np.float64]
 ENTRY_LOSS: Final = 0.5  # [1] sharp-edged entry; ASHRAE Handbook Fundamentals, duct fittings (from memory)
 EXIT_LOSS: Final = 1.0  # [1] all dynamic pressure is lost
 ORIFICE_LOSS: Final = 1.0 / 0.6**2  # [1] sharp opening, discharge coefficient 0.6, referred to its own speed
+STRONGEST: Final = 3.0  # [1] wind pressure coefficients of buildings stay below it
 SHUT: Final = 1e12  # [1] loss coefficient of an opening that passes nothing
 
 
@@ -100,8 +101,13 @@ class ByWindAndBuoyancy:
     exposure : Exposure
         `OPEN`, `SEMI_SHELTERED` or `SHELTERED`.
     inlet_bearing : float
-        Where the wall with the inlet looks to, as an angle from the outer face's azimuth. The outlet is on the
-        opposite wall. [degree]
+        Where the wall with the inlet looks to, as an angle from the outer face's azimuth. [degree]
+    outlet_bearing : float, optional
+        The same for the outlet; it is on the wall opposite the inlet's where nothing is stated, and 0 where both are in
+        the wall that the gap is in. [degree]
+    inlet_coefficient, outlet_coefficient : float, optional
+        Wind pressure coefficient at that opening from wherever the wind blows, as at a ridge, instead of that of its
+        wall under the wind's angle. [1]
 
     Raises
     ------
@@ -113,6 +119,10 @@ class ByWindAndBuoyancy:
     An area of 0 leaves no way through, and the air stands still. A gap open at one end only exchanges some air through
     that end all the same: state it as `FixedAirChange`, 15 to 25 per hour behind cladding (field hut, British Columbia,
     read as an abstract).
+
+    Behind cladding both openings are in one wall, under nearly the same wind pressure. Over the openings of opposite
+    walls, as nothing else is stated, the air is about twice as fast as measured there; ``outlet_bearing=0`` leaves
+    buoyancy alone, a quarter of the measured speed, and is the cautious choice.
     """
 
     inlet: float
@@ -121,6 +131,9 @@ class ByWindAndBuoyancy:
     blocked: float
     exposure: Exposure
     inlet_bearing: float
+    outlet_bearing: float | None
+    inlet_coefficient: float | None
+    outlet_coefficient: float | None
 
     def __init__(
         self,
@@ -131,6 +144,9 @@ class ByWindAndBuoyancy:
         blocked: str | float = 0.0,
         exposure: Exposure = SEMI_SHELTERED,
         inlet_bearing: str | float = 0.0,
+        outlet_bearing: str | float | None = None,
+        inlet_coefficient: float | None = None,
+        outlet_coefficient: float | None = None,
     ) -> None:
         for name, stated in (("inlet", inlet), ("outlet", outlet)):
             area = to_si(stated, "area per width", f"Gap opening: {name}")
@@ -153,6 +169,11 @@ class ByWindAndBuoyancy:
         object.__setattr__(self, "blocked", shut)
         object.__setattr__(self, "exposure", exposure)
         object.__setattr__(self, "inlet_bearing", to_si(inlet_bearing, "angle", "Gap opening: inlet_bearing"))
+        if outlet_bearing is not None:
+            outlet_bearing = to_si(outlet_bearing, "angle", "Gap opening: outlet_bearing")
+        object.__setattr__(self, "outlet_bearing", outlet_bearing)
+        for name, coefficient in (("inlet", inlet_coefficient), ("outlet", outlet_coefficient)):
+            object.__setattr__(self, f"{name}_coefficient", _coefficient(coefficient, name))
 
     def loss_coefficient(self, thickness: float) -> float:
         """Entry, openings with screens, and exit in series [1]; an opening's loss grows with (gap/opening)^2.
@@ -176,9 +197,34 @@ class ByWindAndBuoyancy:
         self, speed: FloatArray, direction: FloatArray, density: FloatArray, azimuth: float
     ) -> FloatArray:
         """Dynamic pressure at the openings times the difference of their pressure coefficients. [Pa]."""
-        difference = self.exposure.pressure_difference(direction - (azimuth + self.inlet_bearing))
+        difference = self._coefficient_difference(direction - azimuth)
         local = self.exposure.speed_share * speed
         return np.asarray(0.5 * density * local**2 * difference)
+
+    def _coefficient_difference(self, angle: FloatArray) -> FloatArray:
+        """Pressure coefficient [1] at the inlet less that at the outlet, by the wind's angle [degree] to the face."""
+        if self.outlet_bearing is None and self.inlet_coefficient is None and self.outlet_coefficient is None:
+            return self.exposure.pressure_difference(angle - self.inlet_bearing)
+        opposite = self.inlet_bearing + 180.0 if self.outlet_bearing is None else self.outlet_bearing
+        at_inlet, at_outlet = (
+            self.exposure.pressure_coefficient(angle - bearing) if stated is None else np.full_like(angle, stated)
+            for bearing, stated in ((self.inlet_bearing, self.inlet_coefficient), (opposite, self.outlet_coefficient))
+        )
+        return np.asarray(at_inlet - at_outlet)
+
+    def describe_wind(self) -> str:
+        """What the wind does at each opening, in words."""
+        words = [
+            f"{name} under a pressure coefficient of {stated:g} from every side"
+            if stated is not None
+            else f"{name} in a wall that looks {bearing:g} degrees from the face"
+            for name, stated, bearing in (
+                ("inlet", self.inlet_coefficient, self.inlet_bearing),
+                ("outlet", self.outlet_coefficient, self.outlet_bearing),
+            )
+            if stated is not None or bearing is not None
+        ]
+        return ", ".join([*words, *([] if len(words) == 2 else ["outlet in the wall opposite"])])
 
     def describe(self) -> str:
         """Openings in words."""
@@ -231,6 +277,19 @@ class FixedAirChange:
     def describe(self) -> str:
         """Rate in words."""
         return f"{self.rate:g} air changes per hour, fixed"
+
+
+def _coefficient(value: object, opening: str) -> float | None:
+    if value is None:
+        return None
+    number = to_si(value, "fraction", f"Gap opening: {opening}_coefficient")
+    if not abs(number) <= STRONGEST:
+        msg = (
+            f"Gap opening: {opening}_coefficient is {number:g}; a wind pressure coefficient lies between "
+            f"-{STRONGEST:g} and {STRONGEST:g}."
+        )
+        raise InputError(msg)
+    return number
 
 
 @dataclass(frozen=True, slots=True)

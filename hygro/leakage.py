@@ -82,6 +82,9 @@ class AirLeak:
         pressure_coefficient: float | None = None,
         exposure: Exposure = SEMI_SHELTERED,
     ) -> None:
+        if into is not None and not isinstance(into, str):
+            msg = f"Air leak: into is {into!r}; give the label of a layer, or None for air that seeps through all."
+            raise InputError(msg)
         rate = to_si(q50, "air permeability", "Air leak: q50")
         if not 0.0 <= rate <= 100.0:
             msg = f"Air leak: q50 is {rate:g} m3/(m2 h); it must lie between 0 and 100."

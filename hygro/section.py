@@ -1,6 +1,6 @@
 """A build-up on paper: the stack as text, as a table and as a section drawn to scale.
 
-Knows rows only, not assemblies. May import: errors.
+Knows rows only, not assemblies. May import: whole.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from hygro.errors import OutputError
+from hygro.whole import write_whole
 
 _WIDTH: Final = 320.0  # [px] of the drawn stack
 _HEIGHT: Final = 300.0  # [px] of the whole section
@@ -128,7 +128,7 @@ class Drawing:
         Parameters
         ----------
         path : str or Path
-            Where to; an existing file is replaced.
+            Where to; an existing drawing is replaced when the new one is complete.
 
         Returns
         -------
@@ -141,14 +141,7 @@ class Drawing:
             Where the file cannot be written.
         """
         target = Path(path)
-        try:
-            target.write_text(self.svg, encoding="utf-8")
-        except OSError as error:
-            msg = (
-                f"The drawing could not be written to {str(target)!r}: {error.strerror}. "
-                "Choose a folder you may write to."
-            )
-            raise OutputError(msg) from error
+        write_whole(target, lambda part: part.write_text(self.svg, encoding="utf-8"))
         return target
 
 

@@ -83,7 +83,7 @@ def simulate(
     start : str, optional
         First day, such as ``"1 October"``; the climate's own start otherwise.
     years : int
-        How long, with `start`; a one-year climate is repeated. [a]
+        How long from `start` on; a one-year climate is repeated. Without `start` all of the climate is run. [a]
     initial : Start, optional
         State at the start; 10 degC and 70 % by default.
     leak : AirLeak, optional
@@ -161,7 +161,7 @@ def pose(
     """
     _check_kinds(assembly, climate, indoor, initial, leak, rain, snow, outside, inside, air, settings)
     accuracy = _accuracy(settings or Settings())
-    weather = climate if start is None else climate.period(start, years)
+    weather = _period(climate, start, years)
     first = initial or Start()
     moist = air or MoistAir()
     surface = outside or usual_surface(assembly)
@@ -216,6 +216,19 @@ def simulate_together(questions: Sequence[Question]) -> Iterator[tuple[int, xr.D
                     yield at, questions[at].answer(found)
                 except ConvergenceError as error:
                     yield at, error
+
+
+def _period(climate: Climate, start: str | None, years: int) -> Climate:
+    """Weather of the run."""
+    if start is not None:
+        return climate.period(start, years)
+    if years != 1:
+        msg = (
+            f"simulate: years is {years!r}, but no start is stated, and the run would be as long as climate "
+            f"{climate.title!r} ({len(climate)} hours). State start, such as '1 October', or leave years out."
+        )
+        raise InputError(msg)
+    return climate
 
 
 def _check_kinds(

@@ -7,6 +7,7 @@ Conversion is done by pint, loaded on first use. May import: errors, constants.
 from __future__ import annotations
 
 import math
+import re
 from fractions import Fraction
 from functools import cache
 from typing import TYPE_CHECKING, Any, Final
@@ -64,6 +65,14 @@ _EXAMPLES: Final[dict[str, str]] = {
     "speed": '"3 m/s" or 3',
     "film coefficient": '"25 W/(m2 K)" or 25 (W m-2 K-1)',
     "air change rate": '"50 1/hour" or 50 (per hour)',
+    "air permeability": '"1.5 m3/(m2 h)" or 1.5 (cubic metres per square metre and hour)',
+    "conductivity": '"0.036 W/(m K)" or 0.036 (W m-1 K-1)',
+    "volume flow": '"10 l/s", "36 m3/h", "20 cfm" or 0.01 (m3 s-1)',
+    "density": '"500 kg/m3" or 500 (kg m-3)',
+    "specific heat": '"1600 J/(kg K)" or 1600 (J kg-1 K-1)',
+    "moisture per volume": '"80 kg/m3" or 80 (kg m-3)',
+    "pressure": '"4 Pa" or 4 (pascal)',
+    "absorption coefficient": '"0.1 kg/(m2 s^0.5)" or 0.1 (kg m-2 s-0.5)',
 }
 
 
@@ -89,6 +98,9 @@ _COMMON: Final[dict[tuple[str, str], float]] = {
 }
 
 
+_MIXED: Final = re.compile(r"(\d)-(\d+/\d+)")  # 1-1/2 in, as carpenters write it
+
+
 @cache
 def _registry() -> UnitRegistry[Any]:
     # Imported here: pint costs 0.3 s and most calls state SI numbers.
@@ -97,13 +109,22 @@ def _registry() -> UnitRegistry[Any]:
     registry: UnitRegistry[Any] = UnitRegistry(autoconvert_offset_to_baseunit=True)
     registry.define(f"perm = {PERM!r} kilogram / meter ** 2 / second / pascal")
     registry.define("perm_inch = perm * inch")
+    registry.define("cfm = foot ** 3 / minute")
+    registry.define("ACH = 1 / hour")
     return registry
 
 
 def _prepare(text: str) -> str:
     """Spell trade notation the way pint reads it."""
-    spelled = text.strip().replace("µ", "micro").replace("°C", "degC").replace("°F", "degF")
-    spelled = spelled.replace("%", " percent").replace('"', " inch").replace("perm-in", "perm_inch")
+    spelled = (
+        _MIXED.sub(r"\1 \2", text.strip())
+        .replace("\N{MINUS SIGN}", "-")
+        .replace("µ", "micro")
+        .replace("°C", "degC")
+        .replace("°F", "degF")
+    )
+    spelled = spelled.replace("%", " percent").replace('"', " inch").replace("perm-inch", "perm_inch")
+    spelled = spelled.replace("perm-in", "perm_inch")
     spelled = spelled.replace("perm inch", "perm_inch").replace("perm in", "perm_inch").replace(" deg", " degree")
     for wrong, right in (("degreeC", "degC"), ("degreeF", "degF"), ("degreeree", "degree")):
         spelled = spelled.replace(wrong, right)

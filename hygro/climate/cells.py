@@ -18,14 +18,26 @@ def text_table(text: str, name: str, delimiter: str = ",", decimal: str = ".") -
     Raises
     ------
     ClimateError
-        Where there are no rows, or a row has more or fewer cells than the header.
+        Where there are no rows, a row has more or fewer cells than the header, or a name stands twice in the header.
     """
+    for option, character in (("delimiter", delimiter), ("decimal", decimal)):
+        if not isinstance(character, str) or len(character) != 1:
+            msg = f"Climate {name!r}: {option} is {character!r}; one character, such as ';', is needed."
+            raise ClimateError(msg)
     lines = [line for line in text.splitlines() if line.strip() and not line.startswith("#")]
     if len(lines) < 2:
         msg = f"Climate {name!r} has no data below its header line. Check that the file is complete."
         raise ClimateError(msg)
-    rows = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=delimiter))
+    try:
+        rows = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=delimiter))
+    except csv.Error as error:
+        msg = f"Climate {name!r} cannot be split into cells ({error}). Look for a quotation mark that is not closed."
+        raise ClimateError(msg) from error
     header = [cell.strip() for cell in rows[0]]
+    twice = [cell for cell in header if header.count(cell) > 1]
+    if twice:
+        msg = f"Climate {name!r}: the header names {twice[0]!r} more than once; give each column its own name."
+        raise ClimateError(msg)
     for number, row in enumerate(rows[1:], start=1):
         if len(row) != len(header):
             msg = (
@@ -52,9 +64,13 @@ def parse_stamps(column: pd.Series, name: str) -> pd.DatetimeIndex:
     except (ValueError, TypeError):
         readable = pd.to_datetime(column, format="ISO8601", errors="coerce")
         row = int(np.flatnonzero(readable.isna().to_numpy())[0])
+        stamp = str(column.iloc[row])
+        remedy = (
+            "Write 24:00 as 00:00 of the next day." if "24:00" in stamp else "Repair the row, or state time_format."
+        )
         msg = (
-            f"Climate {name!r}: the stamp in row {row + 1} is {column.iloc[row]!r}; a date and hour like "
-            "2023-01-01 01:00 is needed. Repair the row, or state time_format."
+            f"Climate {name!r}: the stamp in row {row + 1} is {stamp!r}; a date and hour like 2023-01-01 01:00 is "
+            f"needed. {remedy}"
         )
         raise ClimateError(msg) from None
 
@@ -72,8 +88,7 @@ def numbers(table: pd.DataFrame, columns: list[str], name: str) -> dict[str, Flo
         if column not in table:
             continue
         text = table[column].str.strip().replace({"": "nan", "NA": "nan", "NaN": "nan", "-": "nan"})
-        array = pd.to_numeric(text, errors="coerce").to_numpy(dtype=np.float64)
-        wrong = np.isnan(array) & (text != "nan").to_numpy()
+        wrong = (pd.to_numeric(text, errors="coerce").isna() & (text != "nan")).to_numpy()
         if wrong.any():
             row = int(np.flatnonzero(wrong)[0])
             msg = (
@@ -81,5 +96,6 @@ def numbers(table: pd.DataFrame, columns: list[str], name: str) -> dict[str, Flo
                 "a number. Repair or empty the cell."
             )
             raise ClimateError(msg)
-        values[column] = array
+        # To the last digit: pandas before 3 rounds the last one otherwise than Python writes it.
+        values[column] = text.to_numpy(dtype=object).astype(np.float64)
     return values

@@ -29,10 +29,14 @@ RADIATION: Final = (
 SMALL_EXCESS: Final = 1.05  # [1] relative humidity up to here is sensor error and may be clipped
 NIGHT_OFFSET: Final = -10.0  # [W m-2] irradiance down to here is a pyranometer's night offset and may be clipped
 NOON_TOLERANCE: Final = 0.75  # [h] disagreement between sun and clock that is reported
+_HIGHEST_OF_FRACTIONS: Final = 0.0106  # [1] a fraction, with a sensor's excess, once more divided by a hundred
+_FAINTEST_SUN: Final = 5.0  # [W m-2] a year's highest irradiance is far above this at any latitude
+_STRONGEST_SUN: Final = 1500.0  # [W m-2]
+_YEAR: Final = 8760  # [h]
 _HOUR: Final = pd.Timedelta(hours=1)
 
 # Numbers that public weather formats write for "no observation".
-_CODES: Final = (-9900.0, -9999.0, -999.0, -99.0, 999.0, 9999.0, 99999.0, 999999.0, 999.9, 99.9, 99.0, 9999.9)
+CODES: Final = (-9900.0, -9999.0, -999.0, -99.0, 999.0, 9999.0, 99999.0, 999999.0, 999.9, 99.9, 99.0, 9999.9)
 
 
 def when(stamp: pd.Timestamp) -> str:
@@ -127,6 +131,7 @@ def check_units(data: xr.Dataset, name: str) -> None:
         ("air_pressure", 300.0, 1200.0, "hectopascal", "pascal", "hPa"),
         ("air_pressure", 30.0, 120.0, "kilopascal", "pascal", "kPa"),
         ("cloud_cover", 1.05, 8.0, "oktas", "a fraction from 0 to 1", "okta"),
+        ("cloud_cover", 10.0, np.inf, "percent", "a fraction from 0 to 1", "%"),
     )
     for variable, low, high, looks, needed, unit in guesses:
         if variable not in data:
@@ -134,12 +139,40 @@ def check_units(data: xr.Dataset, name: str) -> None:
         values = data[variable].to_numpy()
         # A missing-value code must not pass for a unit: judge by the middle of the data.
         middle = float(np.nanmedian(values)) if np.isfinite(values).any() else np.nan
-        if low < middle < high and abs(middle) not in _CODES:
+        if low < middle < high and abs(middle) not in CODES:
             msg = (
                 f"Climate {name!r}: {variable} is around {middle:.4g}, which looks like {looks}; {needed} is needed. "
-                f"State the unit when reading, for instance units={{{variable!r}: {unit!r}}}, or convert it."
+                f"Convert it, or state it to read_csv: units={{{variable!r}: {unit!r}}}."
             )
             raise ClimateError(msg)
+    _check_too_small(data, name)
+
+
+def _check_too_small(data: xr.Dataset, name: str) -> None:
+    """Refuse fractions taken for percent, and sun in kilowatt or megajoule: nothing else keeps so low all the time."""
+    humidity = _largest(data, "relative_humidity")
+    varies = "relative_humidity" in data and humidity > float(data["relative_humidity"].min())  # a desiccator does not
+    if varies and 0.0 < humidity < _HIGHEST_OF_FRACTIONS:
+        msg = (
+            f"Climate {name!r}: relative_humidity is never above {humidity:.2g}, which looks like fractions taken for "
+            "percent. Multiply the column by 100, or read it by read_csv without stating percent."
+        )
+        raise ClimateError(msg)
+    sun = _largest(data, "global_horizontal_irradiance")
+    if data.sizes["time"] >= _YEAR and 0.0 < sun < _FAINTEST_SUN:
+        unit, code = ("kilowatt", "kW/m2") if sun < _STRONGEST_SUN / 1000.0 else ("megajoule an hour", "MJ/m2")
+        msg = (
+            f"Climate {name!r}: global_horizontal_irradiance is never above {sun:.3g} W m-2 in a year, which looks "
+            f"like {unit} per square metre. Convert the column, or read it by read_csv with "
+            f"units={{'global_horizontal_irradiance': {code!r}}}."
+        )
+        raise ClimateError(msg)
+
+
+def _largest(data: xr.Dataset, variable: str) -> float:
+    if variable not in data or bool(np.isnan(data[variable].to_numpy()).all()):
+        return np.nan
+    return float(np.nanmax(data[variable].to_numpy()))
 
 
 def check_codes(data: xr.Dataset, name: str) -> None:
@@ -162,13 +195,14 @@ def check_codes(data: xr.Dataset, name: str) -> None:
             continue
         values = data[variable].to_numpy()
         outside = (values < row.lowest) | (values > row.highest)
-        for code in _CODES:
+        for code in CODES:
             hit = outside & (values == code)
             if hit.any():
                 first = _stamp(data, hit)
                 msg = (
                     f"Climate {name!r}: {variable} is {code:g} in {hours(int(hit.sum()))}, first {when(first)}; "
-                    f"that is a code for a missing value, not weather. Read it with missing=[{code:g}]."
+                    "that is a code for a missing value, not weather. Empty those cells, or read the file by read_csv "
+                    f"with missing=[{code:g}]."
                 )
                 raise ClimateError(msg)
 
@@ -282,6 +316,12 @@ def warn_sun_clock(data: xr.Dataset, name: str) -> None:
     """
     sun = data["global_horizontal_irradiance"].to_numpy()
     if float(np.nansum(sun)) <= 0.0:
+        if len(sun) >= _YEAR:
+            msg = (
+                f"Climate {name!r}: global_horizontal_irradiance is 0 in all of {len(sun)} hours. Check its column, or "
+                "leave sun and sky out by read_csv with has_radiation=False."
+            )
+            warnings.warn(msg, HygroWarning, stacklevel=3)
         return
     attrs = data.attrs
     noon = solar_noon(float(attrs["longitude"]), float(attrs["utc_offset"]))

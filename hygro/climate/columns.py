@@ -18,7 +18,7 @@ from hygro.climate.files import read_text
 from hygro.climate.humidity import FloatArray, ice_activity, relative_humidity_from_dew_point
 from hygro.climate.record import Climate
 from hygro.climate.repair import MAX_GAP_HOURS, finish
-from hygro.errors import ClimateError
+from hygro.errors import ClimateError, InputError
 from hygro.units import to_si
 from hygro.variables import CLIMATE
 
@@ -171,7 +171,18 @@ def _check_map(
         if variable not in columns:
             msg = f"Climate {name!r}: columns does not say which column is {variable!r}. Name it."
             raise ClimateError(msg)
+    for variable in constants:
+        if variable in columns:
+            msg = (
+                f"Climate {name!r}: {variable} has both the column {columns[variable]!r} and the one value "
+                f"{constants[variable]!r} for all hours; state one of them."
+            )
+            raise ClimateError(msg)
     headers = list(table.columns)
+    other = next((mark for mark in (";", "\t", "|") if len(headers) == 1 and mark in headers[0]), None)
+    if other is not None:
+        msg = f"Climate {name!r}: its header is one cell, {headers[0][:60]!r}; state delimiter={other!r}."
+        raise ClimateError(msg)
     for variable, header in columns.items():
         if header not in headers:
             near = difflib.get_close_matches(header, headers, n=1)
@@ -183,14 +194,22 @@ def _check_map(
 def _values(
     table: pd.DataFrame, columns: Mapping[str, str], units: Mapping[str, str], missing: Sequence[float], name: str
 ) -> dict[str, FloatArray]:
+    codes = [_number(code, name, "a number in missing") for code in _sequence(missing, name)]
     read = numbers(table, [header for variable, header in columns.items() if variable != "time"], name)
     values = {}
     for variable, header in columns.items():
         if variable == "time":
             continue
-        array = np.where(np.isin(read[header], np.asarray(missing, dtype=np.float64)), np.nan, read[header])
+        array = np.where(np.isin(read[header], codes), np.nan, read[header])
         values[variable] = _converted(array, variable, units[variable], name) if variable in units else array
     return values
+
+
+def _sequence(missing: Sequence[float], name: str) -> Sequence[float]:
+    if isinstance(missing, str) or not isinstance(missing, (Sequence, np.ndarray)):
+        msg = f"Climate {name!r}: missing is {missing!r}; a list of numbers, such as [-999], is needed."
+        raise ClimateError(msg)
+    return missing
 
 
 def _converted(array: FloatArray, variable: str, unit: str, name: str) -> FloatArray:
@@ -204,7 +223,11 @@ def _converted(array: FloatArray, variable: str, unit: str, name: str) -> FloatA
     if variable == "cloud_cover" and unit in _CLOUD:
         return array * _CLOUD[unit]
     dimension = _DIMENSION[variable]
-    zero, one = (to_si(f"{number} {unit}", dimension, what) for number in (0, 1))
+    try:
+        zero, one = (to_si(f"{number} {unit}", dimension, what) for number in (0, 1))
+    except InputError:
+        msg = f"{what} is {unit!r}, which is no unit of {dimension}."
+        raise ClimateError(msg) from None
     factor = _MILLIMETRES if variable == "rain" else 1.0
     return (zero + (one - zero) * array) * factor
 
@@ -226,7 +249,7 @@ def _time(column: pd.Series, time_format: str | None, name: str) -> pd.DatetimeI
         return parse_stamps(column, name)
     try:
         return pd.DatetimeIndex(pd.to_datetime(column, format=time_format))
-    except ValueError:
+    except (ValueError, TypeError):
         msg = (
             f"Climate {name!r}: the stamps, such as {column.iloc[0]!r}, do not follow time_format {time_format!r}. "
             "Correct the pattern."

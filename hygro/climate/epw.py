@@ -1,4 +1,4 @@
-"""Reader of EPW weather files. May import: errors, files, humidity, repair, record; pvlib on first use."""
+"""Reader of EPW weather files. May import: errors, check, files, humidity, repair, record, wholeyear; pvlib on use."""
 
 from __future__ import annotations
 
@@ -10,18 +10,42 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from hygro.climate.check import CODES
 from hygro.climate.files import read_text
 from hygro.climate.humidity import FloatArray, relative_humidity_from_dew_point
 from hygro.climate.record import Climate
 from hygro.climate.repair import MAX_GAP_HOURS, OPAQUE_CLOUD, finish
+from hygro.climate.wholeyear import (
+    begins,
+    check_numbers,
+    end_of_hour,
+    site_numbers,
+    typical_note,
+    whole_rows,
+    with_all_fields,
+)
 from hygro.errors import ClimateError
 
-TYPICAL_YEAR: Final = 2023  # [a] calendar on which months from different years are put: it has no 29 February
 _HEADER_LINES: Final = 8
-_LEAST_FIELDS: Final = 29
-_WHOLE_YEARS: Final = (8760, 8784)
+_LEAST_FIELDS, _FIELDS = 29, 35  # the last ones, with the rain, are left out by some writers
+_SITE: Final = {"latitude": 6, "longitude": 7, "utc_offset": 8, "elevation": 9}  # place in the LOCATION line
+_NUMBERS: Final = {  # place in a row, counted from 0, of what is read
+    6: "dry-bulb temperature",
+    7: "dew point",
+    8: "relative humidity",
+    9: "pressure",
+    12: "horizontal infrared",
+    13: "global irradiance",
+    14: "direct irradiance",
+    15: "diffuse irradiance",
+    20: "wind direction",
+    21: "wind speed",
+    22: "total sky cover",
+    23: "opaque sky cover",
+    33: "liquid precipitation",
+}
 
-# pvlib's column, ours, the factor to our unit, and the value from which on the column means "missing".
+# pvlib's column, ours, the factor to our unit, and the least of its codes for a missing value.
 _COLUMNS: Final = (
     ("temp_air", "air_temperature", 1.0, 99.9),
     ("relative_humidity", "relative_humidity", 0.01, 999.0),
@@ -59,6 +83,8 @@ def read_epw(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS, ignore: Se
     -------
     Climate
         Hour 1 of the file is the hour that ends at 01:00. Months from different years are put on 2023.
+        Relative humidity and dew point are taken as over liquid water in frost as well, as stations report them (WMO
+        Guide No. 8, from memory); a file that means ice is read by `read_csv`.
 
     Raises
     ------
@@ -73,10 +99,12 @@ def read_epw(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS, ignore: Se
             "expected. Read other kinds with read_climate or read_csv."
         )
         raise ClimateError(msg)
-    _check_rows(text, name)
-    table, site = _parsed(text, name)
-    # The library marks the begin of the hour.
-    begin = pd.DatetimeIndex(table.index).tz_localize(None)
+    place = _place(text, name)
+    rows = whole_rows(text, _HEADER_LINES, _LEAST_FIELDS, _FIELDS, name)
+    year, month, day, hour = ([row[part] for row in rows] for part in range(4))
+    begin = begins(year, month, day, hour, name)
+    check_numbers(rows, {place: what for place, what in _NUMBERS.items() if place < len(rows[0])}, name)
+    table, site = _parsed(with_all_fields(text, _HEADER_LINES, rows, _FIELDS), name)
     values = {ours: _column(table, theirs, factor, code) for theirs, ours, factor, code in _COLUMNS}
     dew = _column(table, "temp_dew", 1.0, 99.9)
     damp = values["relative_humidity"]
@@ -86,65 +114,23 @@ def read_epw(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS, ignore: Se
     attrs: dict[str, str | float | int] = {
         "title": name,
         "source": f"EPW file {name}: {site['city']}, {site['country']} ({site['data_type']})",
-        "latitude": float(site["latitude"]),
-        "longitude": float(site["longitude"]),
-        "elevation": float(site["altitude"]),
-        "utc_offset": float(site["TZ"]),
+        **place,
         "has_radiation": 1,
         "notes": typical_note(begin),
     }
     return finish(end_of_hour(begin), values, attrs, max_gap_hours, ignore)
 
 
-def end_of_hour(begin: pd.DatetimeIndex) -> pd.DatetimeIndex:
-    """Give the ends of the hours, on one calendar year where the months come from several.
-
-    Parameters
-    ----------
-    begin : DatetimeIndex, shape (time,)
-        Begins of the hours, each in the year written in its row. [time]
-
-    Returns
-    -------
-    DatetimeIndex, shape (time,)
-        Ends of the hours. [time]
-    """
-    leap_day = (begin.month == 2) & (begin.day == 29)
-    if begin.year.min() == begin.year.max() and (leap_day.any() or not begin[0].is_leap_year):
-        one_year = int(begin[0].year)
-    else:
-        one_year = TYPICAL_YEAR + 1 if leap_day.any() else TYPICAL_YEAR
-    parts = {"year": one_year, "month": begin.month, "day": begin.day, "hour": begin.hour, "minute": begin.minute}
-    return pd.DatetimeIndex(pd.to_datetime(pd.DataFrame(parts))) + pd.Timedelta(hours=1)
-
-
-def typical_note(begin: pd.DatetimeIndex) -> str:
-    """Note on months that come from different years."""
-    first, last = int(begin.year.min()), int(begin.year.max())
-    return "" if first == last else f"typical year: months of {first} to {last} put together on one calendar"
-
-
-def count_error(name: str, count: int, last: str) -> ClimateError:
-    """Error for a year that is not whole."""
-    msg = (
-        f"Climate {name!r} holds {count} hourly rows and ends with {last[:30]!r}; a year has 8760 (8784). "
-        "The file was probably cut short: download it again."
-    )
-    return ClimateError(msg)
-
-
-def _check_rows(text: str, name: str) -> None:
-    rows = [line for line in text.splitlines()[_HEADER_LINES:] if line.strip()]
-    if len(rows) not in _WHOLE_YEARS:
-        raise count_error(name, len(rows), rows[-1] if rows else "")
-    fields = rows[0].count(",")
-    for number, row in enumerate(rows):
-        if row.count(",") != fields or fields + 1 < _LEAST_FIELDS:
-            msg = (
-                f"Climate {name!r}: row {number + 1} of the data has {row.count(',') + 1} fields instead of 35. "
-                "The file is damaged: download it again."
-            )
-            raise ClimateError(msg)
+def _place(text: str, name: str) -> dict[str, float]:
+    """Place of the station in the first line."""
+    cells = text.lstrip().splitlines()[0].split(",")
+    if len(cells) <= max(_SITE.values()):
+        msg = (
+            f"Climate {name!r}: its LOCATION line has {len(cells)} fields instead of 10. The file is damaged: download "
+            "it again."
+        )
+        raise ClimateError(msg)
+    return site_numbers({key: cells[at] for key, at in _SITE.items()}, name, "LOCATION line")
 
 
 def _parsed(text: str, name: str) -> tuple[pd.DataFrame, dict[str, str]]:
@@ -164,4 +150,5 @@ def _parsed(text: str, name: str) -> tuple[pd.DataFrame, dict[str, str]]:
 
 def _column(table: pd.DataFrame, theirs: str, factor: float, code: float) -> FloatArray:
     values = pd.to_numeric(table[theirs], errors="coerce").to_numpy(dtype=np.float64)
-    return np.where(values >= code, np.nan, values) * factor
+    # Exact codes only, so that a column in another unit, as kelvin, is seen for what it is.
+    return np.where((values >= code) & np.isin(values, CODES), np.nan, values) * factor

@@ -60,7 +60,7 @@ def read_text(path: str | Path) -> str:
             msg = f"Climate {file.name!r} is {what}."
             raise ClimateError(msg)
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return content.decode("utf-16").replace("\r\n", "\n").replace("\r", "\n")
+        return _wide_text(content, file.name)
     strange = sum(content.count(bytes([code])) for code in range(32) if code not in (9, 10, 12, 13))
     if strange:
         msg = f"Climate {file.name!r} is not a text file ({strange} control characters); {_FORMATS} is needed."
@@ -72,11 +72,21 @@ def read_text(path: str | Path) -> str:
     return text.replace("\r\n", "\n").replace("\r", "\n")
 
 
+def _wide_text(content: bytes, name: str) -> str:
+    """Text of two bytes a letter, as some spreadsheets save it."""
+    try:
+        return content.decode("utf-16").replace("\r\n", "\n").replace("\r", "\n")
+    except UnicodeDecodeError:
+        msg = f"Climate {name!r} starts like UTF-16 text but is cut short or damaged. Save it anew as UTF-8."
+        raise ClimateError(msg) from None
+
+
 def not_understood(name: str, text: str) -> ClimateError:
     """Error for a text file of no known kind."""
     first = text.splitlines()[0][:60]
     msg = (
         f"Climate {name!r} is of no known kind: its first line is {first!r}; {_FORMATS} is needed. For a CSV of your "
-        'own name its columns: read_csv(path, columns={"time": ..., "air_temperature": ..., ...}, ...).'
+        "own name its columns: under [climate] of a study file, or in Python by read_csv(path, columns={'time': ..., "
+        "'air_temperature': ..., ...}, ...)."
     )
     return ClimateError(msg)

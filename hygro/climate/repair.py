@@ -169,8 +169,8 @@ def _require(columns: Mapping[str, FloatArray], name: str) -> None:
     for variable in ("air_temperature", "relative_humidity", "wind_speed", "wind_direction"):
         if variable not in columns:
             msg = (
-                f"Climate {name!r} has no {variable} in any hour. Name its column, or state one number for all hours "
-                f"(constants={{{variable!r}: ...}})."
+                f"Climate {name!r} has no {variable} in any hour. Name its column, or state one number for all hours, "
+                f"by read_csv with constants={{{variable!r}: ...}}."
             )
             raise ClimateError(msg)
 

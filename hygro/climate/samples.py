@@ -56,7 +56,7 @@ def sample_climate(name: str) -> Climate:
     raise ClimateError(msg)
 
 
-def write_sample(name: str, path: str | Path) -> Path:
+def write_sample(name: str, path: str | Path, *, replace: bool = False) -> Path:
     """Make a sample climate anew and write it; the bytes are those of the file that comes with the package.
 
     Parameters
@@ -64,11 +64,13 @@ def write_sample(name: str, path: str | Path) -> Path:
     name : str
         One of `sample_names`.
     path : str or Path
-        Where to; an existing file is replaced.
+        Where to.
+    replace : bool
+        Whether an existing file may be replaced.
 
     Returns
     -------
     Path
         The file.
     """
-    return write_climate(generate_climate(known_place(name), SEEDS[name]), path)
+    return write_climate(generate_climate(known_place(name), SEEDS[name]), path, replace=replace)

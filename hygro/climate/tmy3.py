@@ -1,4 +1,4 @@
-"""Reader of TMY3 weather files. May import: errors, epw, files, humidity, repair, record; pvlib on first use."""
+"""Reader of TMY3 weather files. May import: errors, files, humidity, repair, record, wholeyear; pvlib on first use."""
 
 from __future__ import annotations
 
@@ -10,16 +10,39 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from hygro.climate.epw import count_error, end_of_hour, typical_note
 from hygro.climate.files import read_text
 from hygro.climate.humidity import FloatArray, relative_humidity_from_dew_point
 from hygro.climate.record import Climate
 from hygro.climate.repair import MAX_GAP_HOURS, OPAQUE_CLOUD, finish
+from hygro.climate.wholeyear import (
+    begins,
+    check_numbers,
+    end_of_hour,
+    site_numbers,
+    typical_note,
+    whole_rows,
+    with_all_fields,
+)
 from hygro.errors import ClimateError
 
 _MISSING: Final = -9000.0  # the format writes -9900; no column of ours goes near
-_WHOLE_YEARS: Final = (8760, 8784)
 _HEADER_LINES: Final = 2
+_SITE: Final = {"utc_offset": 3, "latitude": 4, "longitude": 5, "elevation": 6}  # place in the first line
+_NUMBERS: Final = (  # columns that are read, as the file calls them
+    "GHI (W/m^2)",
+    "DNI (W/m^2)",
+    "DHI (W/m^2)",
+    "TotCld (tenths)",
+    "OpqCld (tenths)",
+    "Dry-bulb (C)",
+    "Dew-point (C)",
+    "RHum (%)",
+    "Pressure (mbar)",
+    "Wdir (degrees)",
+    "Wspd (m/s)",
+    "Lprecip depth (mm)",
+    "Lprecip quantity (hr)",
+)
 _COLUMNS: Final = (
     ("temp_air", "air_temperature", 1.0),
     ("relative_humidity", "relative_humidity", 0.01),
@@ -57,6 +80,8 @@ def read_tmy3(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS, ignore: S
     Climate
         Stamps of the format are ends of hours and stay so. Months from different years are put on 2023. Long-wave,
         which the format lacks, is computed from cloud and dew point. Rain is used only where it is hourly.
+        Relative humidity and dew point are taken as over liquid water in frost as well, as stations report them (WMO
+        Guide No. 8, from memory); a file that means ice is read by `read_csv`.
 
     Raises
     ------
@@ -71,11 +96,9 @@ def read_tmy3(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS, ignore: S
             "Read other kinds with read_climate or read_csv."
         )
         raise ClimateError(msg)
-    rows = [line for line in text.splitlines()[_HEADER_LINES:] if line.strip()]
-    if len(rows) not in _WHOLE_YEARS:
-        raise count_error(name, len(rows), rows[-1] if rows else "")
-    table, site = _parsed(text, name)
-    begin = _begin(table)
+    place = _place(text, name)
+    begin, clean = _checked_rows(text, name)
+    table, site = _parsed(clean, name)
     values = {ours: _column(table, theirs) * factor for theirs, ours, factor in _COLUMNS}
     damp = values["relative_humidity"]
     from_dew = relative_humidity_from_dew_point(values["air_temperature"], _column(table, "temp_dew"))
@@ -88,14 +111,37 @@ def read_tmy3(path: str | Path, *, max_gap_hours: int = MAX_GAP_HOURS, ignore: S
     attrs: dict[str, str | float | int] = {
         "title": name,
         "source": f"TMY3 file {name}: {station}, {site['State']} (station {site['USAF']})",
-        "latitude": float(site["latitude"]),
-        "longitude": float(site["longitude"]),
-        "elevation": float(site["altitude"]),
-        "utc_offset": float(site["TZ"]),
+        **place,
         "has_radiation": 1,
         "notes": typical_note(begin),
     }
     return finish(end_of_hour(begin), values, attrs, max_gap_hours, ignore)
+
+
+def _place(text: str, name: str) -> dict[str, float]:
+    """Place of the station in the first line; its numbers are the last four."""
+    cells = text.splitlines()[0].split(",")
+    if len(cells) <= max(_SITE.values()):
+        msg = (
+            f"Climate {name!r}: its first line has {len(cells)} fields instead of 7. The file is damaged: download it "
+            "again."
+        )
+        raise ClimateError(msg)
+    return site_numbers({key: cells[at] for key, at in _SITE.items()}, name, "first line")
+
+
+def _checked_rows(text: str, name: str) -> tuple[pd.DatetimeIndex, str]:
+    """Begins of the hours (the library moves 28 February 24:00 of leap years), and the text with whole rows."""
+    header = [cell.strip() for cell in text.splitlines()[1].split(",")]
+    lacking = [column for column in _NUMBERS if column not in header]
+    if lacking:
+        msg = f"Climate {name!r} lacks the TMY3 column {lacking[0]!r}; the format of January 2015 is needed."
+        raise ClimateError(msg)
+    rows = whole_rows(text, _HEADER_LINES, len(header), len(header), name)
+    month, day, year = ([row[0].split("/")[at] if row[0].count("/") == 2 else "" for row in rows] for at in range(3))
+    begin = begins(year, month, day, [row[1].partition(":")[0] for row in rows], name)
+    check_numbers(rows, {header.index(column): column for column in _NUMBERS}, name)
+    return begin, with_all_fields(text, _HEADER_LINES, rows, len(header))
 
 
 def _parsed(text: str, name: str) -> tuple[pd.DataFrame, dict[str, str]]:
@@ -113,19 +159,7 @@ def _parsed(text: str, name: str) -> tuple[pd.DataFrame, dict[str, str]]:
                 "and that every row is whole; download it again."
             )
             raise ClimateError(msg) from error
-    wanted = {theirs for theirs, _, _ in _COLUMNS} | {"temp_dew", "Lprecip depth (mm)", "Lprecip quantity (hr)"}
-    lacking = sorted(wanted - set(table.columns))
-    if lacking:
-        msg = f"Climate {name!r} lacks the TMY3 column {lacking[0]!r}; the format of January 2015 is needed."
-        raise ClimateError(msg)
     return table, site
-
-
-def _begin(table: pd.DataFrame) -> pd.DatetimeIndex:
-    """Begins of the hours from the file's own date and time: the library moves 28 February 24:00 of leap years."""
-    day = pd.to_datetime(table["Date (MM/DD/YYYY)"], format="%m/%d/%Y")
-    hour = table["Time (HH:MM)"].str.partition(":")[0].astype(int)
-    return pd.DatetimeIndex(day + pd.to_timedelta(hour - 1, unit="h"))
 
 
 def _column(table: pd.DataFrame, theirs: str) -> FloatArray:

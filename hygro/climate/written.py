@@ -1,6 +1,6 @@
 """The package's own climate file: plain CSV with registry names, and lines of `# key: value` on top.
 
-May import: errors, variables, cells, record.
+May import: errors, variables, whole, cells, record.
 """
 
 from __future__ import annotations
@@ -14,8 +14,9 @@ import pandas as pd
 from hygro.climate.cells import numbers, parse_stamps, text_table
 from hygro.climate.humidity import FloatArray
 from hygro.climate.record import Climate
-from hygro.errors import ClimateError, OutputError
+from hygro.errors import ClimateError
 from hygro.variables import CLIMATE
+from hygro.whole import refuse_existing, write_whole
 
 SITE_KEYS: Final = ("latitude", "longitude", "elevation", "utc_offset", "has_radiation")
 _TEXT_KEYS: Final = ("title", "source", "notes")
@@ -63,7 +64,7 @@ def climate_text(climate: Climate) -> str:
     return "\n".join(lines) + "\n"
 
 
-def write_climate(climate: Climate, path: str | Path) -> Path:
+def write_climate(climate: Climate, path: str | Path, *, replace: bool = False) -> Path:
     """Write a record as a climate file that `read_climate` reads.
 
     Parameters
@@ -71,7 +72,9 @@ def write_climate(climate: Climate, path: str | Path) -> Path:
     climate : Climate
         Record to write.
     path : str or Path
-        Where to; an existing file is replaced.
+        Where to. The file appears under this name only when it is complete.
+    replace : bool
+        Whether an existing file may be replaced.
 
     Returns
     -------
@@ -83,14 +86,12 @@ def write_climate(climate: Climate, path: str | Path) -> Path:
     ClimateError
         Where the record has no place.
     OutputError
-        Where the file cannot be written.
+        Where the file exists and may not be replaced, or cannot be written.
     """
     target = Path(path)
-    try:
-        target.write_bytes(climate_text(climate).encode("utf-8"))
-    except OSError as error:
-        msg = f"Climate {climate.title!r} could not be written to {str(target)!r}: {error.strerror}. Check the folder."
-        raise OutputError(msg) from error
+    refuse_existing(target, replace)
+    content = climate_text(climate).encode("utf-8")
+    write_whole(target, lambda part: part.write_bytes(content))
     return target
 
 
@@ -137,7 +138,7 @@ def parse_own(text: str, name: str) -> tuple[pd.DatetimeIndex, dict[str, FloatAr
     if stated.get("hours", str(len(table))) != str(len(table)):
         msg = (
             f"Climate {name!r} holds {len(table)} hourly rows but says it has {stated['hours']}. "
-            "The file was probably cut short: copy it again."
+            "The file was probably cut short, or lost a row: copy it again."
         )
         raise ClimateError(msg)
     return pd.DatetimeIndex(parse_stamps(table["time"], name)), numbers(table, list(CLIMATE), name), attrs

@@ -23,7 +23,8 @@ above 99 % relative humidity.
 apply to wood, mould to layers with a class of sensitivity, free water to layers of which the run states what they
 bind, the trend to runs of two years. ``stays wet``, ``drips`` and ``too short to tell`` are at least a
 caution. The *deciding*
-verdict is the first of the worst in the order trend, mould, decay, moisture content, free water. The 30-day criterion
+verdict is the first of the worst in the order trend, mould, decay, moisture content, free water, and of the faces that
+one criterion looks at the one with the highest value. The 30-day criterion
 (which the mould index has replaced), corrosion and summer condensation are asked for separately.
 
 A layer that rain wets is judged by its mean and its inner face: its skin is wet after every shower, so its outer face
@@ -185,10 +186,15 @@ def combined_verdict(run: xr.Dataset, layer: str, *, wood: bool | None = None) -
     verdicts = _verdicts(run, layer, wood)
     outcome, because = _outcome(run, layer, wood)
     level = max((one.level for one in verdicts), key=lambda one: one.rank, default=Level.FINE)
-    deciding = next((one for one in verdicts if one.level is level), None)
+    worst = [one for one in verdicts if one.level is level]
+    deciding = max((one for one in worst if one.criterion == worst[0].criterion), key=_value, default=None)
     if outcome in (Outcome.WET, Outcome.DRIPS, Outcome.UNKNOWN) and level is Level.FINE:
         level, deciding = Level.CAUTION, None
     return CombinedVerdict(layer, outcome, level, deciding, verdicts, because)
+
+
+def _value(verdict: Verdict) -> float:
+    return verdict.value
 
 
 def layer_verdicts(run: xr.Dataset) -> tuple[CombinedVerdict, ...]:

@@ -1,7 +1,7 @@
 """Results of an ensemble on disk: blocks of members while it runs, one NetCDF file when all are there.
 
 A block is a file of its own that appears under its name only when it is complete, so that a process may end at any
-moment, by any means, and what was finished is there. May import: errors, files.
+moment, by any means, and what was finished is there. May import: errors, whole.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ import numpy as np
 import xarray as xr
 
 from hygro.errors import InputError, OutputError
-from hygro.files import write_whole
+from hygro.whole import write_whole
 
 _STUDY: Final = "study.json"
 _BLOCK: Final = re.compile(r"members-(\d{8})-(\d{8})\.nc")

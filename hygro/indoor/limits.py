@@ -10,6 +10,9 @@ from numbers import Real
 from hygro.errors import InputError
 from hygro.units import to_si
 
+_HOTTEST_FAHRENHEIT = 122.0  # [degF] of any air that is meant
+_COLDEST_KELVIN, _HOTTEST_KELVIN = 223.0, 323.0  # [K]
+
 
 def within(value: object, lowest: float, highest: float, what: str, unit: str) -> float:
     """Check a plain number inside a range.
@@ -35,7 +38,7 @@ def fraction(value: object, what: str) -> float:
     """
     number = to_si(value, "fraction", what)
     if not 0.0 <= number <= 1.0:
-        hint = f' Did you mean "{number:g} %"?' if 1.0 < number <= 100.0 else ""
+        hint = f' Did you mean "{number:g} %"?' if not isinstance(value, str) and 1.0 < number <= 100.0 else ""
         msg = f"{what} is {value!r}; it must be a fraction from 0 to 1.{hint}"
         raise InputError(msg)
     return number
@@ -51,7 +54,8 @@ def temperature_within(value: object, what: str, lowest: float = -50.0, highest:
     """
     number = to_si(value, "temperature", f"{what}: temperature")
     if not lowest <= number <= highest:
-        hint = ' Did you mean degF? Write "68 degF".' if number > highest else ""
+        hint = ' Did you mean degF? Write "68 degF".' if highest < number <= _HOTTEST_FAHRENHEIT else ""
+        hint = f' Did you mean "{number:g} K"?' if _COLDEST_KELVIN <= number <= _HOTTEST_KELVIN else hint
         msg = f"{what}: temperature is {value!r}; it must be from {lowest:g} to {highest:g} degC.{hint}"
         raise InputError(msg)
     return number

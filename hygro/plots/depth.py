@@ -17,7 +17,18 @@ from matplotlib.figure import Figure, FigureBase
 from matplotlib.patches import Rectangle
 
 from hygro.errors import InputError
-from hygro.plots.style import DAMPNESS, INK, QUIET, Array, daily, month_ticks, new_figure, plain_axes
+from hygro.plots.style import (
+    DAMPNESS,
+    INK,
+    MILLIMETRES,
+    QUIET,
+    Array,
+    AxisUnit,
+    daily,
+    month_ticks,
+    new_figure,
+    plain_axes,
+)
 
 _SHOWN: Final = {
     "relative_humidity": ("relative humidity [%]", 100.0),
@@ -63,7 +74,7 @@ def depth_time_map(run: xr.Dataset, variable: str = "relative_humidity", *, plac
     return figure
 
 
-def draw_depth(figure: FigureBase, run: xr.Dataset, variable: str, place: int) -> None:
+def draw_depth(figure: FigureBase, run: xr.Dataset, variable: str, place: int, depth: AxisUnit = MILLIMETRES) -> None:
     """Draw `depth_time_map` on a figure or a part of one.
 
     Parameters
@@ -76,18 +87,21 @@ def draw_depth(figure: FigureBase, run: xr.Dataset, variable: str, place: int) -
         As there.
     place : int
         Number of the slice along the gap. [1]
+    depth : AxisUnit
+        Unit of the depth.
     """
     label, factor = _SHOWN[variable]
     stamps, means = daily(run[variable].isel(slice=place))
     edges, rows = _edges(run, factor * means)
+    edges *= depth.factor
     section, picture = figure.subplots(1, 2, width_ratios=(1.0, 3.6), sharey=True)
     days = date2num(np.concatenate([stamps - np.timedelta64(12, "h"), stamps[-1:] + np.timedelta64(12, "h")]))
     lowest, highest = (0.0, 100.0) if variable == "relative_humidity" else (None, None)
-    mesh = picture.pcolormesh(days, 1e3 * edges, rows, cmap=DAMPNESS, vmin=lowest, vmax=highest, rasterized=True)
+    mesh = picture.pcolormesh(days, edges, rows, cmap=DAMPNESS, vmin=lowest, vmax=highest, rasterized=True)
     plain_axes(picture, "")
     picture.grid(visible=False)
     picture.set_facecolor("white")
-    picture.set_ylim(1e3 * edges[-1], 1e3 * edges[0])
+    picture.set_ylim(edges[-1], edges[0])
     month_ticks(picture, run["time"].to_numpy())
     picture.tick_params(labelleft=False)
     picture.set_title(f"{run.attrs.get('title', 'run')}: {label}", loc="left", fontsize=10.5, color=INK)
@@ -95,11 +109,11 @@ def draw_depth(figure: FigureBase, run: xr.Dataset, variable: str, place: int) -
     bar.set_label(label, fontsize=9.5)
     bar.outline.set_visible(False)
     for row in np.flatnonzero(np.isnan(rows).all(axis=1)):
-        middle = 500.0 * (edges[row] + edges[row + 1])
+        middle = 0.5 * (edges[row] + edges[row + 1])
         picture.text(
             float(days.mean()), middle, "air in the vent gap", ha="center", va="center", fontsize=9, color=QUIET
         )
-    _section(section, run)
+    _section(section, run, depth)
 
 
 def _edges(run: xr.Dataset, means: Array) -> tuple[Array, Array]:
@@ -116,26 +130,29 @@ def _edges(run: xr.Dataset, means: Array) -> tuple[Array, Array]:
     return np.array(edges), np.array(rows)
 
 
-def _section(axes: Axes, run: xr.Dataset) -> None:
+def _section(axes: Axes, run: xr.Dataset, depth: AxisUnit) -> None:
     """Layers to scale with hatches, names inside or beside."""
     position, thickness = run["cell_position"].to_numpy(), run["cell_thickness"].to_numpy()
     layer = run["cell_layer"].to_numpy()
-    spans = [_span(run, number, position, thickness, layer) for number in range(run.sizes["layer"])]
+    spans = [
+        tuple(depth.factor * end for end in _span(run, number, position, thickness, layer))
+        for number in range(run.sizes["layer"])
+    ]
     density = run["layer_density"].to_numpy()
     names = [str(name) for name in run["layer"].to_numpy()]
     total = max(bottom for _, bottom in spans)
     shown = [(top, bottom, name, dense) for (top, bottom), name, dense in zip(spans, names, density, strict=True)]
     for above, below in pairwise(spans):
-        if below[0] - above[1] > _TOUCHING:
+        if below[0] - above[1] > depth.factor * _TOUCHING:
             shown.append((above[1], below[0], "vent gap", np.nan))
     axes.set_xlim(0.0, 1.0)
     for top, bottom, _, dense in shown:
         hatch, colour = ("", "white") if np.isnan(dense) else layer_look(dense)
         axes.add_patch(
             Rectangle(
-                (0.62, 1e3 * top),
+                (0.62, top),
                 0.38,
-                1e3 * (bottom - top),
+                bottom - top,
                 facecolor=colour,
                 edgecolor=INK,
                 linewidth=0.8,
@@ -143,12 +160,12 @@ def _section(axes: Axes, run: xr.Dataset) -> None:
                 linestyle=":" if np.isnan(dense) else "-",
             )
         )
-    _names(axes, sorted(shown), 1e3 * total)
+    _names(axes, sorted(shown), total)
     for side in ("top", "right", "bottom", "left"):
         axes.spines[side].set_visible(False)
     axes.set_xticks([])
     axes.tick_params(axis="y", colors=INK, labelsize=9, length=3)
-    axes.set_ylabel("depth from outside [mm]", fontsize=9.5, color=INK)
+    axes.set_ylabel(f"depth from outside [{depth.unit}]", fontsize=9.5, color=INK)
     axes.set_title("outside", loc="right", fontsize=8.5, color=QUIET)
     axes.set_xlabel("inside", loc="right", fontsize=8.5, color=QUIET)
 
@@ -179,7 +196,7 @@ def _names(axes: Axes, shown: list[tuple[float, float, str, float]], total: floa
     """Names left of the section, kept apart."""
     least, last = 0.055 * total, -np.inf
     for top, bottom, name, _ in shown:
-        middle = 500.0 * (top + bottom)
+        middle = 0.5 * (top + bottom)
         at = max(middle, last + least)
         last = at
         axes.plot([0.575, 0.615], [at, middle], color=QUIET, linewidth=0.7)

@@ -13,10 +13,10 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from hygro.errors import InputError
-from hygro.plots.style import INK, label_ends, line, new_figure, plain_axes
+from hygro.plots.style import INK, METRES_PER_SECOND, AxisUnit, label_ends, line, new_figure, plain_axes
 
 
-def speed_duration(axes: Axes, runs: Mapping[str, xr.Dataset]) -> None:
+def speed_duration(axes: Axes, runs: Mapping[str, xr.Dataset], unit: AxisUnit = METRES_PER_SECOND) -> None:
     """Draw the air speed in the gap against the share of hours in which it is at least that fast.
 
     Parameters
@@ -25,6 +25,8 @@ def speed_duration(axes: Axes, runs: Mapping[str, xr.Dataset]) -> None:
         Where to draw.
     runs : mapping of str to Dataset
         Runs by name; those without a gap are left out.
+    unit : AxisUnit
+        Unit of the speed.
 
     Raises
     ------
@@ -35,10 +37,10 @@ def speed_duration(axes: Axes, runs: Mapping[str, xr.Dataset]) -> None:
     if not vented:
         msg = "None of the runs has a vent gap; there is no air speed to draw. Give a run with a VentGap."
         raise InputError(msg)
-    plain_axes(axes, "air speed in the gap [m/s]")
+    plain_axes(axes, f"air speed in the gap [{unit.unit}]")
     ends = []
     for number, (name, run) in enumerate(vented.items()):
-        speed = np.sort(np.abs(run["gap_air_speed"].to_numpy()))[::-1]
+        speed = unit.factor * np.sort(np.abs(run["gap_air_speed"].to_numpy()))[::-1]
         share = 100.0 * (np.arange(len(speed)) + 1.0) / len(speed)
         axes.plot(share, speed, label=name, **line(number).options())
         ends.append((float(speed[-1]), name, line(number).colour))

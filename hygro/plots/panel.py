@@ -8,15 +8,24 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import xarray as xr
+from matplotlib.figure import Figure
 
 from hygro.plots.depth import draw_depth
 from hygro.plots.gap import speed_duration
 from hygro.plots.season import moisture_curves
-from hygro.plots.style import INK, new_figure, png
+from hygro.plots.style import INK, METRES_PER_SECOND, MILLIMETRES, AxisUnit, new_figure
 
 
-def explored(runs: Mapping[str, xr.Dataset], layer: str, title: str, footnote: str) -> bytes:
-    """One PNG of what the panel shows, for keeping.
+def explored(
+    runs: Mapping[str, xr.Dataset],
+    layer: str,
+    title: str,
+    footnote: str,
+    *,
+    depth: AxisUnit = MILLIMETRES,
+    speed: AxisUnit = METRES_PER_SECOND,
+) -> Figure:
+    """One figure of what the panel shows, for keeping.
 
     Parameters
     ----------
@@ -26,11 +35,13 @@ def explored(runs: Mapping[str, xr.Dataset], layer: str, title: str, footnote: s
         Label of the judged layer.
     title, footnote : str
         Lines above and below.
+    depth, speed : AxisUnit
+        Units of depth and of air speed.
 
     Returns
     -------
-    bytes
-        The file.
+    Figure
+        On one page.
     """
     run = next(iter(runs.values()))
     figure = new_figure(9.0, 8.4)
@@ -42,7 +53,7 @@ def explored(runs: Mapping[str, xr.Dataset], layer: str, title: str, footnote: s
     wettest = int(run["relative_humidity"].max(("time", "cell")).to_numpy().argmax())
     has_gap = any("gap_air_speed" in one for one in runs.values())
     parts = lower.add_gridspec(2, 1, height_ratios=(2.6, 2.0))
-    draw_depth(lower.add_subfigure(parts[0] if has_gap else parts[:]), run, "relative_humidity", wettest)
+    draw_depth(lower.add_subfigure(parts[0] if has_gap else parts[:]), run, "relative_humidity", wettest, depth)
     if has_gap:
-        speed_duration(lower.add_subfigure(parts[1]).subplots(), runs)
-    return png(figure, dpi=200)
+        speed_duration(lower.add_subfigure(parts[1]).subplots(), runs, speed)
+    return figure

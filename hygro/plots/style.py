@@ -1,6 +1,6 @@
 """How pictures look: colours that the colour-blind tell apart, lines that read in black and white, months as ticks.
 
-May import: files.
+May import: whole.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.text import Text
 from matplotlib.ticker import FixedLocator, FuncFormatter
 
-from hygro.files import write_whole
+from hygro.whole import write_whole
 
 Array = npt.NDArray[np.float64]
 Stamps = npt.NDArray[np.datetime64]
@@ -43,6 +43,18 @@ _MARKERS: Final = ("o", "s", "^", "D", "v", "P")
 
 # From paper to ink: lightness falls all the way, so a grey print keeps the order.
 DAMPNESS: Final = LinearSegmentedColormap.from_list("dampness", ["#fbf6ea", "#e3d2a4", "#8fb59b", "#3f7d91", "#142f52"])
+
+
+@dataclass(frozen=True, slots=True)
+class AxisUnit:
+    """Unit that an axis is labelled with, and what an SI value is multiplied by."""
+
+    unit: str
+    factor: float
+
+
+MILLIMETRES: Final = AxisUnit("mm", 1e3)
+METRES_PER_SECOND: Final = AxisUnit("m/s", 1.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -120,8 +120,8 @@ def _air_ways(results: Sequence[Result]) -> Iterator[tuple[str, str]]:
             yield (
                 f"{page.sentence(gap.name)}, wind",
                 f"{exposure.name} site: pressure coefficients {exposure.windward:g} windward, {exposure.side:g} side, "
-                f"{exposure.leeward:g} leeward; {exposure.speed_share:.2g} of the wind at 10 m; inlet looks "
-                f"{gap.flow.inlet_bearing:g} degrees from the face",
+                f"{exposure.leeward:g} leeward; {exposure.speed_share:.2g} of the wind at 10 m; "
+                f"{gap.flow.describe_wind()}",
             )
             yield (
                 f"{page.sentence(gap.name)}, losses",

@@ -34,6 +34,7 @@ _SPOKEN: Final = {
     "tilt": ("angle", 1.0, "deg"),
     "azimuth": ("angle", 1.0, "deg"),
     "inlet_bearing": ("angle", 1.0, "deg"),
+    "outlet_bearing": ("angle", 1.0, "deg"),
     "q50": ("air permeability", 1.0, "m3/(m2 hour)"),
     "fan_pressure": ("pressure", 1.0, "Pa"),
     "temperature": ("temperature", 1.0, "degC"),

@@ -11,8 +11,7 @@ from dataclasses import fields
 from pathlib import Path
 from typing import Any, Final
 
-from hygro.errors import InputError, OutputError
-from hygro.files import write_whole
+from hygro.errors import InputError
 from hygro.study import Variant
 from hygro.studyfile import kinds, substances, weatherkinds
 from hygro.studyfile.forms import Kind, read_table, write_table
@@ -22,6 +21,7 @@ from hygro.studyfile.study import Study
 from hygro.studyfile.uncertain import Uncertain, check_uncertain
 from hygro.studyfile.values import FLAG, TEXT, TEXTS, WHOLE, Form, Shelf, shown
 from hygro.studyfile.written import toml_text
+from hygro.whole import refuse_existing, write_whole
 
 # What may be defined in a file, in the order in which definitions refer to each other.
 DEFINED: Final[Mapping[str, Kind]] = {
@@ -290,9 +290,7 @@ def write_study(study: Study, path: str | Path, *, replace: bool = False) -> Pat
         Where the file exists and may not be replaced, or cannot be written.
     """
     target = Path(path)
-    if target.exists() and not replace:
-        msg = f"{str(target)!r} exists already. Choose another name, or say replace=True."
-        raise OutputError(msg)
+    refuse_existing(target, replace)
     text = study_text(study, target.absolute().parent)
     write_whole(target, lambda part: part.write_text(text, encoding="utf-8", newline="\n"))
     return target

@@ -99,7 +99,7 @@ function choiceRow(control, id, send) {
   const row = make("div", { class: "hx-row hx-choice", "data-field": control.field },
     make("label", { for: `${id}-box` }, control.label), select,
     make("p", { class: "hx-about", id: `${id}-about` }, control.explanation));
-  return { row, form() {}, value(shown) { row.hidden = shown.off; select.value = shown.text; } };
+  return { row, form() {}, value(shown) { row.hidden = shown.off; select.value = shown.text; select.title = shown.text; } };
 }
 
 function render({ model, el }) {

@@ -18,8 +18,21 @@ import traitlets
 
 from hygro.errors import HygroError
 from hygro.plots.panel import explored
+from hygro.plots.style import AxisUnit, png
 from hygro.widgets.code import as_python, as_study
-from hygro.widgets.controls import Choice, Slider, Units, band, controls, is_used, moved, options, stops_in_si
+from hygro.widgets.controls import (
+    DEPTH,
+    SPEED,
+    Choice,
+    Slider,
+    Units,
+    band,
+    controls,
+    is_used,
+    moved,
+    options,
+    stops_in_si,
+)
 from hygro.widgets.drawing import drawable, look_of, shown_in
 from hygro.widgets.history import History
 from hygro.widgets.runner import Newest, Ran, Runner
@@ -167,7 +180,8 @@ class Panel:
             runs[PINNED] = self._pinned.run
         title = f"{self._ran.assembly.name} in {self._ran.run.attrs['climate']}. {self.said}"
         footnote = f"{_in_words(self._subject, self.state, self._units)}. {CAUTION}"
-        return explored(runs, self._subject.layer, title, footnote)
+        depth, speed = (AxisUnit(one[self._units].unit, one[self._units].factor) for one in (DEPTH, SPEED))
+        return png(explored(runs, self._subject.layer, title, footnote, depth=depth, speed=speed), dpi=200)
 
     def _take(self, _: object, message: dict[str, Any], __: object) -> None:
         """A message from the page. Whatever goes wrong is said on the panel, not in a log that nobody reads."""

@@ -64,6 +64,26 @@ def test_move_read_pin_compare_and_go_back(kind, serve, page, shots):
     assert page.errors == [] or kind == "notebook", page.errors
 
 
+# What is chosen in each list of the panel, and by how much its words are wider than the room left of the arrow.
+TOO_WIDE = """lists => lists.map(list => {
+  const look = getComputedStyle(list), pen = document.createElement("canvas").getContext("2d"), arrow = 20;
+  pen.font = look.font;
+  const room = list.clientWidth - parseFloat(look.paddingLeft) - parseFloat(look.paddingRight) - arrow;
+  const words = list.options[list.selectedIndex].text;
+  return [words, pen.measureText(words).width - room];
+})"""
+
+
+@PLACES
+def test_what_is_chosen_is_shown_whole_on_a_small_laptop(kind, serve, page):
+    serve(kind).open(page)
+    status(page, "stays dry: fine")
+    found = page.locator(".hx select").evaluate_all(TOO_WIDE)
+    assert "Hut valley (invented): cold continental valley" in [words for words, _ in found]
+    assert [words for words, excess in found if excess > 0.0] == []
+    assert field(page, "Climate").get_attribute("title") == "Hut valley (invented): cold continental valley"
+
+
 @pytest.fixture(scope="module")
 def opened(serve, new_page):
     """One page of the stand-alone panel for the tests below, which take it as they find it after a reset."""

@@ -165,3 +165,14 @@ def test_a_taller_gap_never_slows_the_air(bench):
     for lower, taller in itertools.pairwise(speeds):
         assert (taller >= lower - 1e-4).all()
         assert taller.mean() > lower.mean()
+
+
+def test_a_taller_gap_behind_the_same_openings_never_passes_less_air(bench):
+    """The speed falls as the gap widens, since the openings rule; what counts for drying, the amount, does not."""
+    flow = ByWindAndBuoyancy(inlet=0.01, outlet=0.01, screen=0.5)
+    heights = (0.01, 0.02, 0.04, 0.08, 0.16)
+    runs = [_roof(bench, gap=VentGap(height, length=6.0, flow=flow)) for height in heights]
+    amounts = [height * np.abs(run["gap_air_speed"].to_numpy()) for height, run in zip(heights, runs, strict=True)]
+    for lower, taller in itertools.pairwise(amounts):
+        assert (taller >= lower * (1.0 - 1e-3)).all()
+        assert taller.mean() > lower.mean()

@@ -10,6 +10,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pvlib
 import pytest
 
@@ -210,3 +211,85 @@ def test_rain_falls_from_cloud_in_moist_air(sample: Climate) -> None:
     assert float(cloud[wet].mean()) > 0.9
     assert float(humidity[wet].mean()) > float(humidity[~wet].mean()) + 0.05
     assert float(rain.max()) < 40.0
+
+
+def clear_sky(climate: Climate) -> np.ndarray:
+    """Global irradiance of a clear sky by Haurwitz 1945, which no sample is made with. [W m-2]"""
+    middle = (climate.time - pd.Timedelta(minutes=30) - pd.Timedelta(hours=climate.utc_offset)).tz_localize("UTC")
+    place = pvlib.location.Location(climate.latitude, climate.longitude, "UTC", climate.elevation)
+    return pvlib.clearsky.haurwitz(place.get_solarposition(middle)["apparent_zenith"])["ghi"].to_numpy()
+
+
+def clear_sky_index(climate: Climate) -> np.ndarray:
+    """Sun over that of a clear sky in hours with the sun well up."""
+    clear = clear_sky(climate)
+    up = clear > 150.0
+    return column(climate, "global_horizontal_irradiance")[up] / clear[up]
+
+
+def test_clear_sky_index_is_spread_as_at_the_stations(sample: Climate, station: Climate, inland: Climate) -> None:
+    """Two humps, clouded and clear, with few hours between; how high each is belongs to the place."""
+    found, real = clear_sky_index(sample), [clear_sky_index(station), clear_sky_index(inland)]
+    assert min(one.mean() for one in real) - 0.02 <= found.mean() <= max(one.mean() for one in real) + 0.02
+    for series in (found, *real):
+        share, _ = np.histogram(series, bins=[0.0, 0.2, 0.4, 0.6, 0.8, 1.0, 1.3])
+        share = share / len(series)
+        assert share[:2].sum() > 0.15
+        assert share[4:].sum() > 0.2
+        assert share[2] < 0.2  # the gap between the humps
+        assert share.sum() == pytest.approx(1.0, abs=0.001)  # nothing beyond 1.3
+    # The largest difference between the distributions is no more than that between the two stations.
+    grid = np.linspace(0.0, 1.3, 131)
+    below = [np.searchsorted(np.sort(series), grid) / len(series) for series in (found, *real)]
+    between = np.abs(below[1] - below[2]).max()
+    assert min(np.abs(below[0] - one).max() for one in below[1:]) <= between
+    assert memory(found, 1) == pytest.approx(memory(real[0], 1), abs=0.06)
+
+
+def test_clear_and_covered_skies_let_through_as_much_sun_as_at_the_stations(
+    sample: Climate, station: Climate, inland: Climate
+) -> None:
+    def at(climate: Climate, lowest: float, highest: float) -> float:
+        clear = clear_sky(climate)
+        cloud = column(climate, "cloud_cover")
+        chosen = (clear > 150.0) & (cloud >= lowest) & (cloud <= highest)
+        return float((column(climate, "global_horizontal_irradiance")[chosen] / clear[chosen]).mean())
+
+    for climate in (sample, station, inland):
+        assert at(climate, 0.0, 0.1) == pytest.approx(0.935, abs=0.04)
+    assert at(inland, 0.95, 1.0) > at(station, 0.95, 1.0)  # thin high cloud counts as cover in the south
+    assert at(sample, 0.95, 1.0) == pytest.approx(at(station, 0.95, 1.0), abs=0.1)
+
+
+def test_days_range_as_widely_as_at_the_stations(sample: Climate, station: Climate, inland: Climate) -> None:
+    def daily_range(climate: Climate, *numbers: int) -> float:
+        ranges = np.ptp(column(climate, "air_temperature").reshape(-1, 24), axis=1)
+        return float(ranges[months(climate, *numbers)[::24]].mean())
+
+    assert 0.85 * daily_range(station, 6, 7, 8) <= daily_range(sample, 6, 7, 8) <= 1.1 * daily_range(inland, 6, 7, 8)
+    assert 0.85 * daily_range(station, 12, 1, 2) <= daily_range(sample, 12, 1, 2) <= daily_range(inland, 12, 1, 2)
+
+
+def test_cold_comes_in_spells(sample: Climate, station: Climate, inland: Climate) -> None:
+    """Days more than a standard deviation too cold for the season: not one by one, and not all in one go."""
+
+    def spells(climate: Climate) -> np.ndarray:
+        day = without_season(climate, "air_temperature").reshape(-1, 24).mean(axis=1)
+        edges = np.flatnonzero(np.diff(np.concatenate(([False], day < -day.std(), [False])).astype(int)))
+        return edges[1::2] - edges[::2]
+
+    real = [spells(climate) for climate in (station, inland)]
+    found = spells(sample)
+    assert 0.6 * min(map(len, real)) <= len(found) <= 1.5 * max(map(len, real))
+    assert 0.7 * min(one.mean() for one in real) <= found.mean() <= 1.5 * max(one.mean() for one in real)
+    assert 3 <= found.max() <= 15
+    assert (found >= 3).sum() >= 3
+
+
+def test_rain_is_as_frequent_and_as_brief_as_measured(sample: Climate) -> None:
+    """Three Finnish stations 2011 counted rain in 9.4 to 11.1 % of the hours; the station's own record has none."""
+    wet = column(sample, "rain") > 0.0
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], wet, [False])).astype(int)))
+    lengths = edges[1::2] - edges[::2]
+    assert 0.3 * 0.094 <= wet.mean() <= 2.0 * 0.111  # a dry plain and a wet coast on either side
+    assert 1.5 <= lengths.mean() <= 4.0  # hours; showers and fronts, no endless drizzle

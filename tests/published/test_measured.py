@@ -121,3 +121,6 @@ def test_what_the_page_says_does_not_fit(cavities):
         assert -2.0 < mean.warmer - houses.MEASURED[house].warmer < 0.0
     assert 0.35 < boards.wet_hours / houses.MEASURED["R3"].wet_hours < 0.7
     assert 1.5 < np.mean([speed.mean() for _, speed in cavities]) / 0.18 < 2.5
+    in_one_wall = houses.cavity_year(0.0, outlet_bearing=0.0), houses.cavity_year(180.0, outlet_bearing=0.0)
+    shares = [float(np.abs(run["gap_air_speed"]).mean()) / 0.18 for run in in_one_wall]
+    assert 0.1 < min(shares) < max(shares) < 0.5

@@ -154,9 +154,9 @@ def modelled(house: str) -> tuple[AtSensor, ...]:
     return tuple(at_sensor(roof_year(house, seed)) for seed in SEEDS)
 
 
-def cavity_wall(azimuth: float) -> Assembly:
+def cavity_wall(azimuth: float, outlet_bearing: float | None = None) -> Assembly:
     """A wall with a ventilated cavity behind boards."""
-    openings = ByWindAndBuoyancy(inlet="10 mm", outlet="10 mm", screen=0.5)
+    openings = ByWindAndBuoyancy(inlet="10 mm", outlet="10 mm", screen=0.5, outlet_bearing=outlet_bearing)
     return Assembly(
         "cavity wall",
         [
@@ -175,9 +175,9 @@ def cavity_wall(azimuth: float) -> Assembly:
 
 
 @cache
-def cavity_year(azimuth: float):
+def cavity_year(azimuth: float, outlet_bearing: float | None = None):
     """A year of the cavity in the cool maritime climate: [Dataset]."""
     with warnings.catch_warnings():
         warnings.filterwarnings("ignore", message=".*rain is missing")  # nothing here drinks any
         climate = read_climate(Path(pvlib.__file__).parent / "data" / "703165TY.csv", format="tmy3")
-    return hygro.simulate(cavity_wall(azimuth), climate, hygro.indoor.StandardCurves())
+    return hygro.simulate(cavity_wall(azimuth, outlet_bearing), climate, hygro.indoor.StandardCurves())

@@ -64,7 +64,8 @@ def test_layer_refuses_what_is_no_material():
 
 
 SHEETS = [
-    ({"material": "no such retarder"}, "no such retarder"),
+    ({"material": "no such retarder"}, "No sheet 'no such retarder'"),
+    ({"material": "house warp"}, "List all with materials.names(). For a sheet of your own state s_d or permeance."),
     ({"material": 5}, "A sheet's material is 5"),
     ({"material": "mine", "s_d": -1.0}, "s_d is -1 m; 0.001 to 100000 m is possible"),
     ({"material": "mine", "s_d": 0.0}, "0.001 to 100000 m is possible"),

@@ -238,7 +238,9 @@ def test_a_weather_file_that_is_too_short_leaves_nothing(small, capsys, cut):
         lines = (small / "mine.csv").read_text().splitlines(keepends=True)
         (small / "mine.csv").write_text("".join(lines[:3000]))
     else:
-        write_climate(Climate(sample_climate("hut_valley").data.isel(time=slice(0, 3000))), small / "mine.csv")
+        write_climate(
+            Climate(sample_climate("hut_valley").data.isel(time=slice(0, 3000))), small / "mine.csv", replace=True
+        )
     assert command.main(["board.toml", "-o", "out"]) == 2
     said = one_line(capsys)
     assert "board.toml, climate: " in said

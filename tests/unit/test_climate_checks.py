@@ -79,6 +79,22 @@ def impossible_humidity(columns: Columns) -> None:
     columns["relative_humidity"][100] = 1.2
 
 
+def percent_twice(columns: Columns) -> None:
+    columns["relative_humidity"] /= 100.0
+
+
+def kilowatt(columns: Columns) -> None:
+    columns["global_horizontal_irradiance"] /= 1000.0
+
+
+def megajoule(columns: Columns) -> None:
+    columns["global_horizontal_irradiance"] *= 0.0036
+
+
+def cloud_percent(columns: Columns) -> None:
+    columns["cloud_cover"] *= 100.0
+
+
 def negative_sun(columns: Columns) -> None:
     columns["global_horizontal_irradiance"][500] = -40.0
 
@@ -111,18 +127,30 @@ def no_sun(columns: Columns) -> None:
         (
             codes,
             "Climate 'x.csv': rain is 999 in 20 hours, first 2 January 2023 17:00; that is a code for a missing value, "
-            "not weather. Read it with missing=[999].",
+            "not weather. Empty those cells, or read the file by read_csv with missing=[999].",
         ),
         (
             percent,
             "Climate 'x.csv': relative_humidity is around 80, which looks like percent; a fraction from 0 to 1 is "
-            "needed. State the unit when reading, for instance units={'relative_humidity': '%'}, or convert it.",
+            "needed. Convert it, or state it to read_csv: units={'relative_humidity': '%'}.",
         ),
         (kelvin, "which looks like kelvin; degrees Celsius is needed."),
         (fahrenheit, "which looks like degrees Fahrenheit; degrees Celsius is needed."),
         (hectopascal, "air_pressure is around 954.5, which looks like hectopascal; pascal is needed."),
         (kilopascal, "which looks like kilopascal; pascal is needed."),
         (oktas, "which looks like oktas; a fraction from 0 to 1 is needed."),
+        (cloud_percent, "cloud_cover is around 70, which looks like percent; a fraction from 0 to 1 is needed."),
+        (
+            percent_twice,
+            "Climate 'x.csv': relative_humidity is never above 0.0099, which looks like fractions taken for percent. "
+            "Multiply the column by 100, or read it by read_csv without stating percent.",
+        ),
+        (
+            kilowatt,
+            "W m-2 in a year, which looks like kilowatt per square metre. Convert the column, or read it by read_csv "
+            "with units={'global_horizontal_irradiance': 'kW/m2'}.",
+        ),
+        (megajoule, "W m-2 in a year, which looks like megajoule an hour per square metre."),
         (
             impossible_humidity,
             "Climate 'x.csv': relative_humidity is 1.2 at 5 January 2023 05:00 (1 hour outside); 0 to 1 is plausible. "
@@ -234,6 +262,18 @@ def test_sun_at_the_wrong_hour_is_noticed(columns: Columns, time: pd.DatetimeInd
         finish(time, columns, ATTRS)
 
 
+def test_a_year_without_sun_is_noticed(columns: Columns, time: pd.DatetimeIndex) -> None:
+    for name in ("global_horizontal_irradiance", "direct_normal_irradiance", "diffuse_horizontal_irradiance"):
+        columns[name] = np.zeros(8760)
+    with pytest.warns(HygroWarning, match=r"global_horizontal_irradiance is 0 in all of 8760 hours. Check its column"):
+        finish(time, columns, ATTRS)
+
+
+def test_constant_dry_air_is_no_mistaken_percent(columns: Columns, time: pd.DatetimeIndex) -> None:
+    columns["relative_humidity"][:] = 0.01
+    assert float(finish(time, columns, ATTRS).data["relative_humidity"].max()) == 0.01
+
+
 def test_longer_gaps_are_bridged_when_asked_for(columns: Columns, time: pd.DatetimeIndex) -> None:
     hole(columns)
     with pytest.warns(HygroWarning, match=r"31 hours of wind_speed filled, first 12 March 2023 03:00"):
@@ -307,7 +347,7 @@ EPW_ROW = ",".join(["2023", "1", "1", "1", "60", "?", *["1.0"] * 29])
         ),
         (
             lambda: written("cut.epw", EPW_HEAD + (EPW_ROW + "\n") * 6151),
-            "Climate 'cut.epw' holds 6151 hourly rows and ends with '2023,1,1,1,60,?,1.0,1.0,1.0,1.'; a year has 8760 "
+            "Climate 'cut.epw' holds 6151 hourly rows and ends with '2023, 1, 1, 1'; a year has 8760 "
             "(8784). The file was probably cut short: download it again.",
         ),
         (
@@ -316,7 +356,15 @@ EPW_ROW = ",".join(["2023", "1", "1", "1", "60", "?", *["1.0"] * 29])
         ),
         (
             lambda: written("odd.epw", EPW_HEAD.replace("61.0", "north") + (EPW_ROW + "\n") * 8760),
-            "Climate 'odd.epw' starts like an EPW file but cannot be read (",
+            "Climate 'odd.epw': latitude is 'north' in its LOCATION line; a number from -90 to 90 is needed. Repair",
+        ),
+        (
+            lambda: written("short.epw", "LOCATION,Made up,XX\n" + EPW_ROW),
+            "Climate 'short.epw': its LOCATION line has 3 fields instead of 10. The file is damaged",
+        ),
+        (
+            lambda: written("wide.epw", (EPW_HEAD + EPW_ROW).encode("utf-16")[:-1]),
+            "Climate 'wide.epw' starts like UTF-16 text but is cut short or damaged. Save it anew as UTF-8.",
         ),
         (
             lambda: written("same.epw", EPW_HEAD + (EPW_ROW + "\n") * 8760),
@@ -379,6 +427,17 @@ NAMES = {"time": "time", "air_temperature": "temp", "relative_humidity": "rh"}
         (CSV, NAMES, {"max_gap_hours": -1}, "max_gap_hours is -1; a whole number of hours from 0 on is needed."),
         (CSV + "2023-01-01 03:00,1.0\n", NAMES, {}, "row 3 has 2 cells but the header has 3. The file is cut short"),
         ("time,temp,rh\n", NAMES, {}, "has no data below its header line."),
+        (CSV, NAMES, {"time_format": 5}, "such as '2023-01-01 01:00', do not follow time_format 5."),
+        (CSV.replace(",", ";"), NAMES, {}, "its header is one cell, 'time;temp;rh'; state delimiter=';'."),
+        (CSV, NAMES, {"delimiter": ";;"}, "delimiter is ';;'; one character, such as ';', is needed."),
+        (CSV, NAMES, {"decimal": None}, "decimal is None; one character, such as ';', is needed."),
+        (CSV, NAMES, {"missing": "-999"}, "missing is '-999'; a list of numbers, such as [-999], is needed."),
+        (CSV, NAMES, {"missing": ["none"]}, "a number in missing is 'none'; a finite number without a unit is needed."),
+        (CSV, NAMES | {"rain": "rh"}, {}, "rain has both the column 'rh' and the one value 0.0 for all hours; stat"),
+        (CSV, NAMES, {"units": {"air_temperature": "mm"}}, "unit of air_temperature is 'mm', which is no unit of temp"),
+        (CSV.replace("rh", "temp"), NAMES, {}, "the header names 'temp' more than once; give each column its own nam"),
+        (CSV.replace("02:00", "24:00"), NAMES, {}, "needed. Write 24:00 as 00:00 of the next day."),
+        (CSV + '"' + "x" * 140000, NAMES, {}, "cannot be split into cells (field larger than field limit (131072))."),
         (CSV.replace("02:00,1.0", "02:00,mild"), NAMES, {}, "column 'temp' holds 'mild' in row 2, which is not"),
         (CSV.replace("02:00,", "02:00+01:00,").replace("01 01:00,", "01 01:00+01:00,"), NAMES, {}, "carry a time zone"),
     ],

@@ -183,7 +183,7 @@ def test_sample_is_found_inside_an_installed_package(monkeypatch: pytest.MonkeyP
 
 
 def test_sample_that_cannot_be_written(tmp_path: Path) -> None:
-    with pytest.raises(OutputError, match=r"could not be written to .*: No such file or directory. Check the folder."):
+    with pytest.raises(OutputError, match=r"could not be written: No such file or directory. Choose a folder you may"):
         write_sample("hut_valley", tmp_path / "absent" / "hut.csv")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,7 @@ from hygro.climate import Climate, read_climate, read_csv, read_epw, read_tmy3, 
 from hygro.climate.humidity import dew_point, ice_activity
 from hygro.climate.sun import solar_noon
 from hygro.core.formulas import saturation_pressure_water
-from hygro.errors import ClimateError, HygroWarning, InputError
+from hygro.errors import ClimateError, HygroWarning, InputError, OutputError
 
 LATITUDE, LONGITUDE, ELEVATION, UTC_OFFSET = 61.0, 18.0, 120.0, 1.0
 BEGIN = pd.date_range("2023-01-01 00:00", periods=8760, freq="h")
@@ -227,6 +228,154 @@ def test_epw_of_mixed_years_with_a_leap_february_is_put_on_2023(tmp_path: Path) 
     assert "typical year: months of 1996 to 2003" in climate.data.attrs["notes"]
 
 
+def changed(file: Path, change: Callable[[list[str]], None]) -> Path:
+    """The file with its lines changed."""
+    lines = file.read_text().splitlines()
+    change(lines)
+    file.write_text("\n".join(lines) + "\n")
+    return file
+
+
+def cell(line: int, place: int, content: str) -> Callable[[list[str]], None]:
+    """A change of one cell."""
+
+    def change(lines: list[str]) -> None:
+        cells = lines[line].split(",")
+        cells[place] = content
+        lines[line] = ",".join(cells)
+
+    return change
+
+
+def column_of(place: int, header: int, turn: Callable[[float], float]) -> Callable[[list[str]], None]:
+    """A change of a whole column."""
+
+    def change(lines: list[str]) -> None:
+        for number in range(header, len(lines)):
+            cell(number, place, str(turn(float(lines[number].split(",")[place]))))(lines)
+
+    return change
+
+
+EPW_LINE, TMY3_LINE = 8 + 4000, 2 + 4000  # row 4001, 16 June, 17:00
+
+
+def test_a_comma_at_the_end_of_each_row_does_no_harm(tmp_path: Path, epw: Climate, tmy3: Climate) -> None:
+    def trail(header: int) -> Callable[[list[str]], None]:
+        return lambda lines: lines.__setitem__(slice(header, None), [line + "," for line in lines[header:]])
+
+    assert read_epw(changed(write_epw(tmp_path / "made_up.epw", weather()), trail(8))) == epw
+    assert read_tmy3(changed(write_tmy3(tmp_path / "made_up.csv", weather()), trail(2))) == tmy3
+    with pytest.raises(ClimateError, match=r"row 1 of the data has 36 fields instead of 35"):
+        read_epw(changed(write_epw(tmp_path / "made_up.epw", weather()), column_of(34, 8, lambda _: "1,7")))
+
+
+def test_epw_without_its_last_fields_is_read(tmp_path: Path, epw: Climate) -> None:
+    def shorten(lines: list[str]) -> None:
+        lines[8:] = [line.rsplit(",", 3)[0] for line in lines[8:]]
+
+    file = changed(write_epw(tmp_path / "old.epw", weather()), shorten)
+    with pytest.warns(HygroWarning, match="rain is missing in 8760 of 8760 hours"):
+        climate = read_epw(file)
+    np.testing.assert_array_equal(climate.data["cloud_cover"], epw.data["cloud_cover"])
+
+
+@pytest.mark.parametrize(
+    ("change", "sentence"),
+    [
+        (lambda lines: lines.pop(EPW_LINE), None),
+        (
+            lambda lines: lines.__delitem__(slice(EPW_LINE, EPW_LINE + 9)),
+            "9 hours missing in a row from 16 June 2023 17:00; at most 6 are filled.",
+        ),
+        (
+            lambda lines: lines.insert(EPW_LINE, lines[EPW_LINE]),
+            "the stamp 16 June 2023 17:00 occurs more than once (1 repeated rows)",
+        ),
+        (
+            lambda lines: lines.__setitem__(slice(8, None), [row for row in lines[8:] for _ in range(4)]),
+            "holds 4 rows for each hour (35040 in all); one is needed. Average them (sum the rain) to whole hours",
+        ),
+        (
+            lambda lines: lines.__delitem__(slice(8, 8 + 24)),
+            "holds 8736 hourly rows and ends with '2023, 12, 31, 24'; a year has 8760 (8784). The file was",
+        ),
+        (
+            column_of(6, 8, lambda value: round(value + 273.15, 2)),
+            "air_temperature is around 268.2, which looks like kelvin; degrees Celsius is needed.",
+        ),
+        (
+            column_of(8, 8, lambda value: value / 100.0),
+            "relative_humidity is never above 0.0089, which looks like fractions taken for percent.",
+        ),
+        (
+            cell(EPW_LINE, 6, "mild"),
+            "dry-bulb temperature is 'mild' in row 4001 of the data; a number is needed. Repair the cell, or empty it.",
+        ),
+        (
+            cell(EPW_LINE, 1, "13"),
+            "row 4001 of the data is stamped 'year 2023, month 13, day 16, hour 17'; a day of the calendar and an",
+        ),
+        (cell(8 + 58 * 24, 2, "29"), "is stamped 'year 2023, month 2, day 29, hour 1'; a day of the calendar"),
+        (
+            lambda lines: [cell(n, 3, str(int(lines[n].split(",")[3]) - 1))(lines) for n in range(8, len(lines))],
+            "row 1 of the data is stamped 'year 2023, month 1, day 1, hour 0'",
+        ),
+        (
+            cell(0, 8, "CET"),
+            "utc_offset is 'CET' in its LOCATION line; a number from -14 to 14 is needed. Repair the l",
+        ),
+    ],
+)
+def test_epw_that_is_not_a_year_of_weather(
+    change: Callable[[list[str]], object], sentence: str | None, tmp_path: Path
+) -> None:
+    file = changed(write_epw(tmp_path / "made_up.epw", weather()), change)
+    if sentence is None:
+        with pytest.warns(HygroWarning, match=r"1 hour of air_temperature filled, first 16 June 2023 17:00"):
+            assert len(read_epw(file)) == 8760
+        return
+    with pytest.raises(ClimateError) as caught:
+        read_epw(file)
+    assert sentence in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("change", "sentence"),
+    [
+        (
+            lambda lines: lines.insert(TMY3_LINE, lines[TMY3_LINE]),
+            "the stamp 16 June 2023 17:00 occurs more than once (1 repeated rows)",
+        ),
+        (
+            lambda lines: lines.__setitem__(TMY3_LINE, lines[TMY3_LINE][:40]),
+            "row 4001 of the data has 8 fields instead of 15. The file is damaged: download it again.",
+        ),
+        (
+            cell(TMY3_LINE, 0, "16/06/1991"),
+            "row 4001 of the data is stamped 'year 1991, month 16, day 06, hour 17'; a day of the calendar",
+        ),
+        (cell(TMY3_LINE, 1, "noon"), "row 4001 of the data is stamped 'year 1991, month 06, day 16, hour noon'"),
+        (cell(TMY3_LINE, 7, "mild"), "Dry-bulb (C) is 'mild' in row 4001 of the data; a number is needed."),
+        (cell(0, 3, "north"), "utc_offset is 'north' in its first line; a number from -14 to 14 is needed."),
+        (cell(0, 6, "9000"), "elevation is '9000' in its first line; a number from -6000 to 6000 is needed."),
+        (lambda lines: lines.__setitem__(0, "1,2"), "its first line has 2 fields instead of 7."),
+        (cell(1, 8, "Dew"), "lacks the TMY3 column 'Dew-point (C)'; the format of January 2015 is needed."),
+        (
+            lambda lines: lines.__delitem__(slice(TMY3_LINE, None)),
+            "holds 4000 hourly rows and ends with '1991, 06, 16, 16'; a year has 8760 (8784).",
+        ),
+    ],
+)
+def test_tmy3_that_is_not_a_year_of_weather(
+    change: Callable[[list[str]], object], sentence: str, tmp_path: Path
+) -> None:
+    file = changed(write_tmy3(tmp_path / "made_up.csv", weather()), change)
+    with pytest.raises(ClimateError) as caught:
+        read_tmy3(file)
+    assert sentence in str(caught.value)
+
+
 def test_csv_reads_the_same_weather(epw: Climate, tmp_path: Path) -> None:
     ends = write_plain(tmp_path / "ends.csv", weather(), BEGIN + pd.Timedelta(hours=1))
     climate = read_csv(ends, PLAIN, **PLACE, units=UNITS)
@@ -358,7 +507,7 @@ def test_short_gaps_are_bridged_and_reported(tmp_path: Path) -> None:
 
 def test_writing_and_reading_gives_an_equal_record(epw: Climate, tmp_path: Path) -> None:
     for climate in (epw, sample_climate("subarctic"), sample_climate("wet_coast").period("1 July")):
-        file = write_climate(climate, tmp_path / "again.csv")
+        file = write_climate(climate, tmp_path / "again.csv", replace=True)
         assert read_climate(file) == climate
         assert read_climate(file, "own").title == climate.title
 
@@ -374,7 +523,7 @@ def test_dew_point_inverts_relative_humidity() -> None:
 
 def test_unit_that_is_not_understood(tmp_path: Path) -> None:
     file = write_plain(tmp_path / "plain.csv", weather(), BEGIN + pd.Timedelta(hours=1))
-    with pytest.raises(InputError, match=r"unit of wind_speed is '0 banana'"):
+    with pytest.raises(InputError, match=r"unit of wind_speed is 'banana', which is no unit of speed"):
         read_csv(file, PLAIN, **PLACE, units=UNITS | {"wind_speed": "banana"})
     with pytest.raises(ClimateError, match=r"unit of longwave_down is 'lux'; one of W m-2"):
         read_csv(file, PLAIN, **PLACE, units=UNITS | {"longwave_down": "lux"})
@@ -385,3 +534,25 @@ def test_tmy3_reader_refuses_epw_and_the_other_way_round(folder: Path, epw: Clim
         read_tmy3(folder / "made_up.epw")
     with pytest.raises(ClimateError, match=r"'made_up.csv' is not an EPW file: its first line is '000001"):
         read_epw(folder / "made_up.csv")
+
+
+def test_a_weather_file_is_never_lost(epw: Climate, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Not replaced unasked, and neither gone nor half where the writing is interrupted."""
+    file = tmp_path / "mine.csv"
+    file.write_text("precious")
+    with pytest.raises(OutputError, match=r"mine.csv' exists already. Choose another name, or say replace=True"):
+        write_climate(epw, file)
+    assert file.read_text() == "precious"
+    assert read_climate(write_climate(epw, file, replace=True)) == epw
+    before = file.read_bytes()
+    whole = Path.write_bytes
+
+    def half(self: Path, content: bytes) -> int:
+        whole(self, content[: len(content) // 2])
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(Path, "write_bytes", half)
+    with pytest.raises(KeyboardInterrupt):
+        write_climate(sample_climate("hut_valley"), file, replace=True)
+    assert file.read_bytes() == before
+    assert list(tmp_path.iterdir()) == [file]

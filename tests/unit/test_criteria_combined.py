@@ -116,6 +116,20 @@ def test_mould_makes_a_layer_with_dry_wood_wet():
     assert "mould can harm health" in str(answer)
 
 
+@pytest.mark.parametrize("damper", ["outer", "inner"])
+def test_the_worse_face_decides(damper):
+    run = make_run(15.0, temperature=15.0).isel(cell=[0, 0, 1])
+    run = run.assign_coords(cell_thickness=("cell", [0.01, 0.01, 0.2]))
+    humidity = run["relative_humidity"].copy()
+    for cell, peak in enumerate((0.95, 0.93) if damper == "outer" else (0.93, 0.95)):
+        humidity[:, 0, cell] = np.where(WINTER > 0.5, peak, 0.6)
+    answer = combined_verdict(run.assign(relative_humidity=humidity), "deck")
+    mould = [one for one in answer.verdicts if one.criterion == "mould index"]
+    assert {one.level for one in mould} == {answer.level}
+    assert answer.deciding.where == f"{damper} face of 'deck'"
+    assert answer.deciding.value == max(one.value for one in mould) > min(one.value for one in mould)
+
+
 def test_the_worst_slice_decides():
     percent = np.full((len(HOURS), 3), 12.0)
     percent[:, 1] = 15.0 + 7.0 * WINTER

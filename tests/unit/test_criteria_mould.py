@@ -14,7 +14,13 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from hygro.criteria import decay_verdict, mould_index, mould_index_series, mould_verdict
-from hygro.criteria.mould import CLASSES, PINE_SAPWOOD, VERY_SENSITIVE, MouldSensitivity
+from hygro.criteria.mould import (
+    CLASSES,
+    PINE_SAPWOOD,
+    VERY_SENSITIVE,
+    MouldSensitivity,
+    critical_relative_humidity,
+)
 from hygro.errors import InputError
 
 
@@ -117,7 +123,7 @@ def test_wetter_favourable_hours_never_give_a_lower_index(temperature, humidity,
     # Only hours that are favourable anyway are made wetter: elsewhere the published count of dry hours, which a short
     # favourable spell restarts, can turn the order round.
     favourable = mould_index_series(np.full(300, temperature), humidity, VERY_SENSITIVE, start=start)
-    grows = humidity >= 0.96
+    grows = humidity >= critical_relative_humidity(temperature, VERY_SENSITIVE)
     wetter = np.where(grows, np.minimum(humidity + more, 1.0), humidity)
     index = mould_index_series(np.full(300, temperature), wetter, VERY_SENSITIVE, start=start)
     assert (index >= favourable - 1e-12).all()

@@ -8,7 +8,8 @@ from hygro.climate import sample_climate
 from hygro.criteria import Outcome, moisture_content
 from hygro.errors import InputError
 from hygro.indoor import StandardCurves
-from hygro.study import compare
+from hygro.rain import DrivingRain
+from hygro.study import Variant, compare
 
 
 @pytest.fixture(scope="module")
@@ -129,3 +130,20 @@ def test_a_household_of_more_people_is_more_humid_and_more_air_is_drier():
     aired = demo.hut_household(24.0, people=2).conditions(weather)["indoor_relative_humidity"].mean()
     assert one < two
     assert aired < two
+
+
+def test_a_cavity_without_wind_still_dries_rain_better_than_a_shut_one():
+    """The answer to the last exercise of notebook 04: less air, yet enough."""
+    climate, joint = sample_climate("wet_coast"), DrivingRain(into=demo.WALL, defect="1 %")
+    walls = {
+        "wind": demo.hut_wall(True),
+        "warmth": demo.hut_wall(True, outlet_bearing=0),
+        "shut": demo.hut_wall(False),
+    }
+    leak, air = demo.wall_leak(demo.TIGHT), StandardCurves()
+    variants = [Variant(name, wall, air, leak, rain=joint) for name, wall in walls.items()]
+    table = compare(variants, climate, layer=demo.WALL, start="1 October", years=2).table()
+    wettest = table["wettest mean [%]"]
+    assert wettest["wind"] < wettest["warmth"] < wettest["shut"] - 1.0
+    assert table.loc["warmth", "outcome"] == "wet each summer"
+    assert table.loc["shut", "outcome"] == "stays wet"

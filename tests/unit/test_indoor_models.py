@@ -130,6 +130,15 @@ def test_more_moisture_or_less_air_is_never_drier(low, more, change):
     [
         (lambda: ConstantIndoor(20.0, 50.0), 'Did you mean "50 %"?'),
         (lambda: ConstantIndoor(68.0, 0.5), 'Did you mean degF? Write "68 degF"'),
+        (
+            lambda: ConstantIndoor(20.0, 45),
+            'relative humidity is 45; it must be a fraction from 0 to 1. Did you mean "45 %"?',
+        ),
+        (lambda: ConstantIndoor(20.0, "145 %"), "relative humidity is '145 %'; it must be a fraction from 0 to 1."),
+        (
+            lambda: ConstantIndoor(293.0, 0.5),
+            'temperature is 293.0; it must be from -50 to 50 degC. Did you mean "293 K"?',
+        ),
         (lambda: ConstantIndoor("warm", 0.5), "Constant indoor air: temperature is 'warm'"),
         (lambda: ConstantIndoor(20.0, float("nan")), "it must be a finite number"),
         (lambda: IndoorArrays([20.0], [0.5, 0.5]), "1 temperatures but 2 relative humidities"),

@@ -19,6 +19,7 @@ REFUSED = [
     ({"exponent": 0.3}, "it must lie between 0.5 and 1 (turbulent 0.5, laminar 1)"),
     ({"fan_pressure": 1e4}, "it must lie between -100 and 100 Pa"),
     ({"exposure": "windy"}, "exposure is 'windy'; give OPEN, SEMI_SHELTERED, SHELTERED or an Exposure"),
+    ({"into": 3}, "into is 3; give the label of a layer, or None for air that seeps through all."),
     ({"pressure_coefficient": 9}, "it must lie between -3 and 3."),
 ]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
+from pathlib import Path
 
 import pytest
 
@@ -68,8 +69,23 @@ def test_drawing_is_written(roof, tmp_path):
 
 
 def test_drawing_that_cannot_be_written_says_so(roof, tmp_path):
-    with pytest.raises(OutputError, match=r"The drawing could not be written to .*Choose a folder you may write to"):
+    with pytest.raises(OutputError, match=r"roof.svg' could not be written: .*Choose a folder you may write to"):
         roof.draw().save(tmp_path / "no such folder" / "roof.svg")
+
+
+def test_a_drawing_interrupted_leaves_the_older_one(roof, tmp_path, monkeypatch):
+    target = roof.draw().save(tmp_path / "roof.svg")
+    before = target.read_bytes()
+
+    def half(self, text, **others):
+        self.write_bytes(text[:50].encode())
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(Path, "write_text", half)
+    with pytest.raises(KeyboardInterrupt):
+        roof.draw().save(target)
+    assert target.read_bytes() == before
+    assert list(tmp_path.iterdir()) == [target]
 
 
 def test_a_floor_is_drawn_with_the_outside_below(roof):

@@ -125,6 +125,13 @@ def test_indoor_arrays_of_another_length(bench):
         hygro.simulate(bench.build(Layer(_board(), 0.02)), hygro.constant_climate(0.0, 0.8, hours=24), room)
 
 
+def test_years_without_a_start_are_refused(bench):
+    """They were passed over before, and the run was shorter than asked for."""
+    deck, air = bench.build(Layer(_board(), 0.02)), hygro.constant_climate(0.0, 0.8, hours=24)
+    with pytest.raises(InputError, match=r"years is 2, but no start is stated, .* \(24 hours\). State start, such as"):
+        hygro.simulate(deck, air, ROOM, years=2)
+
+
 def test_failure_names_hour_and_layer(bench, monkeypatch):
     from hygro.core import integrate
 

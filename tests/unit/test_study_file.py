@@ -230,6 +230,8 @@ def test_every_model_of_the_air_indoors_comes_back_the_same(model):
             inlet="100 cm^2/m", outlet=0.0123456789, screen=0.5, blocked=0.1, exposure=OPEN, inlet_bearing=90
         ),
         ByWindAndBuoyancy(inlet=0.01, outlet=0.01, exposure=Exposure("mine", 0.5, -0.4, -0.3, -0.35, 0.8)),
+        ByWindAndBuoyancy(inlet=0.01, outlet=0.01, inlet_bearing=90, outlet_bearing=90),
+        ByWindAndBuoyancy(inlet=0.01, outlet=0.01, inlet_coefficient=0.25, outlet_coefficient=-0.6),
     ],
     ids=lambda flow: type(flow).__name__,
 )

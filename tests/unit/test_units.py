@@ -22,6 +22,9 @@ READ = [
     ("293.15 K", "temperature", 20.0), ("80 %", "fraction", 0.8), (0.8, "fraction", 0.8),
     ("1 perm", "permeance", 57.2135e-12), ("60 ng/(Pa s m2)", "permeance", 60e-12),
     ("1 perm-in", "permeability", 1.45322e-12), ("2 perm inch", "permeability", 2.90644e-12),
+    ("2 perm-inch", "permeability", 2.90644e-12), ("1-1/2 in", "length", 0.0381), ("5 degC", "temperature", 5.0),
+    ("\N{MINUS SIGN}5 °C", "temperature", -5.0), ("20 cfm", "volume flow", 9.43895e-3),
+    ("0.5 ACH", "air change rate", 0.5),
     ("200 cm^2/m", "area per width", 0.02), ("200 mm2/m", "area per width", 0.0002),
     ("50 1/hour", "air change rate", 50.0),
     ("50 1/h", "air change rate", 50.0), ("30 deg", "angle", 30.0), ("10 mph", "speed", 4.4704),
@@ -44,6 +47,8 @@ REFUSED = [
     (None, "length", "neither a number"),
     (True, "fraction", "neither a number"), ({}, "length", "neither a number"),
     ("1/0 m", "length", "could not be read"),
+    ("leaky", "air permeability", 'Write "1.5 m3/(m2 h)" or 1.5'),
+    ("some", "volume flow", 'Write "10 l/s", "36 m3/h",'),
     ("20 percent of", "fraction", "could not be read"), ("5 perm", "length", "could not be read"),
     ("10 degC", "length", "could not be read"), ("__import__('os')", "length", "could not be read"),
 ]  # fmt: skip

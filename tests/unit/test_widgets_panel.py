@@ -3,10 +3,12 @@
 import asyncio
 import time
 
+import numpy as np
 import pytest
 
 import hygro
 from hygro.errors import InputError
+from hygro.widgets import panel as panel_module
 from hygro.widgets.panel import NOW, PINNED
 from hygro.widgets.runner import Kept, Newest
 
@@ -22,6 +24,7 @@ def panel():
 def _as_at_first(panel):
     panel.unpin()
     panel.reset()
+    panel.use("mm, s_d")
 
 
 def send(panel, **message):
@@ -126,6 +129,25 @@ def test_the_export_holds_three_pictures_and_words(panel):
     panel.pin()
     panel.set(inlet=0)
     assert panel.figure() != picture
+
+
+@pytest.mark.parametrize(
+    ("units", "depth", "speed"),
+    [("mm, s_d", ("mm", 1e3), ("cm/s", 100.0)), ("inch, perm", ("in", 39.37), ("ft/min", 196.85))],
+)
+def test_the_saved_figure_has_the_units_of_the_panel(panel, monkeypatch, units, depth, speed):
+    saved = []
+    monkeypatch.setattr(panel_module, "png", lambda figure, **_: saved.append(figure) or b"")
+    send(panel, kind="units", units=units)
+    panel.figure()
+    axes = {ax.get_ylabel(): ax for ax in saved[0].axes}
+    deepest = float((panel._ran.run["cell_position"] + 0.5 * panel._ran.run["cell_thickness"]).max())
+    low, high = axes[f"depth from outside [{depth[0]}]"].get_ylim()
+    assert (low, high) == pytest.approx((deepest * depth[1], 0.0), rel=1e-4)
+    (line,) = axes[f"air speed in the gap [{speed[0]}]"].get_lines()
+    fastest = float(np.abs(panel._ran.run["gap_air_speed"]).max())
+    assert line.get_ydata().max() == pytest.approx(fastest * speed[1], rel=1e-4)
+    assert not [label for label in axes if label.endswith("[mm]") and depth[0] != "mm"]
 
 
 def test_a_figure_after_a_quick_look_is_of_the_full_run(panel, monkeypatch):

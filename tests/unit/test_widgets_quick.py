@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy.integrate import trapezoid
 
 import hygro
 from hygro.core.bundles import N_FORCING, OUT_TEMPERATURE, RAIN
@@ -89,8 +90,8 @@ def test_what_drives_it_keeps_its_sums():
         few = thinned(hourly, every)
         assert len(few) == 480 // every + 1
         assert every * few[1:, RAIN].sum() == pytest.approx(hourly[1:, RAIN].sum())
-        inside = every * np.trapezoid(few[2:-2, OUT_TEMPERATURE])
-        assert inside == pytest.approx(np.trapezoid(hourly[:, OUT_TEMPERATURE][2 * every : -2 * every]), rel=0.01)
+        inside = every * trapezoid(few[2:-2, OUT_TEMPERATURE])
+        assert inside == pytest.approx(trapezoid(hourly[:, OUT_TEMPERATURE][2 * every : -2 * every]), rel=0.01)
     assert (thinned(hourly, 1) == hourly).all()
     steady = np.full((49, N_FORCING), 3.0)
     assert thinned(steady, 4) == pytest.approx(3.0)
