@@ -92,7 +92,7 @@ variants = ["leaky"]
 
 [[uncertain]]
 input = "sheathing.times_sorption"
-spread = { kind = "scatter", variation = "10 %", source = "between boards, estimated" }
+spread = { kind = "scatter", variation = "10 %", source = "density of wood, Wood Handbook" }
 """
 
 UNSURE_WEATHER = """\

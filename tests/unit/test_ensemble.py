@@ -5,6 +5,7 @@ The study that is run again and again is text, so that another process can make 
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -31,6 +32,7 @@ from hygro.ensemble import (
     chance_of_passing,
     open_ensemble,
     run_ensemble,
+    scatter,
     weather_years,
     workmanship,
 )
@@ -145,6 +147,22 @@ def test_a_choice_falls_on_each_value_as_often_as_its_weight_says():
 def test_distributions_that_cannot_be_are_refused(make, says):
     with pytest.raises(InputError, match=says):
         make()
+
+
+def test_what_is_said_of_scatter_is_what_it_is():
+    """Each names a publication and how sure it is; what is derived follows from what it is derived from."""
+    known = {name: one for name, one in vars(scatter).items() if isinstance(one, Scatter)}
+    assert set(known) == {"TIMBER_DENSITY", "CONDUCTIVITY", "SORPTION", "VAPOUR_RESISTANCE", "THICKNESS", "LEAK"}
+    for one in known.values():
+        assert "from memory" in one.source
+        assert "estimated" not in one.source
+        assert re.search(r"Handbook|\b(19|20)\d\d\b|\bEN \d", one.source)
+    assert scatter.SORPTION.variation == scatter.TIMBER_DENSITY.variation
+    unsanded, sanded = 0.8 / 2, (0.2 + 0.4 + 2 * 0.03 * 18) / 4  # [mm] half of the mean tolerance to either side
+    for one_sigma in (unsanded, sanded):
+        assert scatter.THICKNESS.variation == pytest.approx(one_sigma / 18.0, abs=0.005)
+    factor = lognorm(np.log(1.75))
+    assert scatter.LEAK.variation == pytest.approx(factor.std() / factor.mean(), abs=0.01)
 
 
 # ---------------------------------------------------------------- studies
