@@ -123,7 +123,12 @@ def of_search(found: Found) -> Sensitivity:
         f"Values of {found.sought.name} that were tried; the line is the limit.",
     )
     title = f"The {one} {found.sought.name} that passes"
-    return Sensitivity(found.answer, (Table("Values tried", head, rows, numbers=() if measure.name == VERDICT else (1,)),), (shown,), title)
+    return Sensitivity(
+        found.answer,
+        (Table("Values tried", head, rows, numbers=() if measure.name == VERDICT else (1,)),),
+        (shown,),
+        title,
+    )
 
 
 def of_trials(tried: Sequence[Tried]) -> tuple[Sensitivity, ...]:
@@ -162,7 +167,7 @@ def _figure(name: str, value: float) -> str:
     """A measure's value, fine enough to tell what just passes from what does not; a verdict by its mark."""
     if name == VERDICT:
         return next(MARKS[str(level)] for level in Level if level.rank == value)
-    return f"{value:.3g}" if abs(value) < 1000.0 else page.shown(value)
+    return f"{value:.4g}" if abs(value) < 1000.0 else page.shown(value)
 
 
 def _limited(limit: float) -> str:
