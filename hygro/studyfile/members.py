@@ -6,6 +6,7 @@ May import: judging and study of this folder, ensemble and all above it.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from itertools import count
 from pathlib import Path
 
 import xarray as xr
@@ -157,7 +158,7 @@ def files_of(studies: Mapping[Key, UncertainStudy], stems: Mapping[str, str], fo
     Returns
     -------
     dict of (variant, layer) to Path
-        Named after the variant, and numbered where several of its layers are watched.
+        Named after the variant, and numbered where several of its layers are watched or the name is that of a run.
 
     Raises
     ------
@@ -165,10 +166,14 @@ def files_of(studies: Mapping[Key, UncertainStudy], stems: Mapping[str, str], fo
         Where a variant has no stem.
     """
     found: dict[Key, Path] = {}
+    taken = {f"{stem}.nc" for stem in stems.values()}  # a variant may be called 'leaky members'
     for variant, layer in studies:
         if variant not in stems:
             msg = f"There is no file name for the variant {variant!r}. Give one for each."
             raise InputError(msg)
-        number = 1 + sum(1 for other, _ in found if other == variant)
-        found[variant, layer] = folder / f"{stems[variant]}-members{'' if number == 1 else f'-{number}'}.nc"
+        stem = f"{stems[variant]}-members"
+        names = (f"{stem}{'' if number == 1 else f'-{number}'}.nc" for number in count(1))
+        name = next(name for name in names if name not in taken)
+        taken.add(name)
+        found[variant, layer] = folder / name
     return found

@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,6 +19,7 @@ from hygro.report.certainty import section
 from hygro.studyfile import (
     Uncertain,
     WeatherYears,
+    files_of,
     parse_study,
     prepare_members,
     read_study,
@@ -310,6 +312,16 @@ def test_results_of_another_study_are_not_taken_for_this_one(study, ran, tmp_pat
         prepare_members(uncertain, {KEY: path}, 2, replace=False)
     prepare_members(uncertain, {KEY: path}, 2, replace=True)
     assert not note.exists()
+
+
+def test_results_of_members_never_take_the_file_of_a_run():
+    uncertain = dict.fromkeys([("leaky", "deck"), ("leaky", "lining"), ("leaky members", "deck")], None)
+    stems = {"leaky": "leaky", "leaky members": "leaky-members", "third": "leaky-members-3"}
+    files = files_of(uncertain, stems, Path("out"))
+    names = [path.name for path in files.values()]
+    assert names == ["leaky-members-2.nc", "leaky-members-4.nc", "leaky-members-members.nc"]
+    with pytest.raises(InputError, match="no file name for the variant 'leaky'"):
+        files_of(uncertain, {}, Path("out"))
 
 
 def test_stopped_it_says_how_to_go_on(ran, tmp_path, monkeypatch, capsys):
