@@ -181,7 +181,7 @@ def _between(place: NDArray[np.intp], output: FloatArray, corrected: bool) -> fl
 
 def _slices(members: int) -> int:
     """Slices of at least 32 members, of a number whose shares add up to 1 and no more."""
-    # SALib adds up the share of a slice until it reaches 1; six and nine times theirs is more by a rounding, and refused.
+    # SALib adds up shares of a slice until they reach 1; six and nine times theirs is more by a rounding, and refused.
     return max(number for number in (4, 5, 7, 8, 10) if number <= max(4, members // 32))
 
 
