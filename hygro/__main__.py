@@ -212,10 +212,11 @@ def _run(options: argparse.Namespace) -> int:
         for picture in pictures:
             (folder / f"{picture.name}.png").write_bytes(picture.png)
         tried = of_trials(_tried(study, folder, sweeps))
-        certainty = of_study(study, members.run())
-        page = report_html(
-            study, comparisons, pictures=pictures, tried=tried, sensitivity=certainty, folder=folder.parent
-        )
+        with members.kept():
+            certainty = of_study(study, members.run())
+            page = report_html(
+                study, comparisons, pictures=pictures, tried=tried, sensitivity=certainty, folder=folder.parent
+            )
         (folder / REPORT).write_text(page, encoding="utf-8")
     print(results_text(study.title, comparisons, (*CAUTIONS, DEFER)))
     for said in (*tried, *certainty[:1]):
@@ -281,9 +282,16 @@ class _Members:
         def say(key: tuple[str, str]) -> None:
             print(f"  {self.count} members of {key[0]}, {key[1]}", file=sys.stderr)
 
+        return run_members(self.studies, self.files, self.count, each=say)
+
+    @contextmanager
+    def kept(self) -> Iterator[None]:
+        """Say on an interrupt that what was finished is not lost."""
         try:
-            return run_members(self.studies, self.files, self.count, each=say)
+            yield
         except KeyboardInterrupt:
+            if not self.studies:
+                raise
             msg = f"the members that were finished are kept; to go on, run the same with -o {self.folder}"
             raise KeyboardInterrupt(msg) from None
 

@@ -334,6 +334,19 @@ def test_stopped_it_says_how_to_go_on(ran, tmp_path, monkeypatch, capsys):
     assert f"to go on, run the same with -o {tmp_path / 'out'}" in capsys.readouterr().err
 
 
+def test_stopped_while_the_report_is_made_it_says_the_same(ran, tmp_path, monkeypatch, capsys):
+    def stop(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(report, "report_html", stop)
+    out = tmp_path / "out"
+    assert command.main([str(ran[0] / "roof.toml"), "-o", str(out), "--members", "1"]) == 130
+    assert "the members that were finished are kept" in capsys.readouterr().err
+    assert [path.name for path in out.iterdir()] == ["leaky-b-members.nc"]
+    assert command.main([str(ran[0] / "roof.toml"), "-o", str(tmp_path / "none"), "--members", "0"]) == 130
+    assert "nothing was written" in capsys.readouterr().err
+
+
 def test_no_members_are_run_where_none_are_asked_for(study, tmp_path):
     options = command.parser().parse_args(["roof.toml", "--members", "0"])
     assert command._Members(study, options, {"tight": "tight.nc", "leaky <b>": "leaky-b.nc"}, tmp_path).run() == {}
