@@ -186,7 +186,7 @@ def _measured(ensemble: xr.Dataset) -> Table:
         unit = UNITS.get(str(attrs["units"]), f" [{attrs['units']}]")
         figures = tuple(page.shown(float(row[key])) for key in ("5 % below", "half below", "95 % below"))
         rows.append((page.sentence(f"{attrs['long_name']}{unit}"), *figures, *held))
-    head: tuple[str, ...] = ("", "5 % of members below", "half below", "95 % below")
+    head: tuple[str, ...] = ("measure", "5 % of members below", "half below", "95 % below")
     if all(row[4] == "-" for row in rows):
         rows = [row[:4] for row in rows]
     else:

@@ -123,6 +123,13 @@ def test_what_is_tried_is_read_and_written(study):
     assert "search" not in study_text(parse_study(TEXT))
 
 
+def test_many_combinations_are_written_below_a_heading_of_their_own():
+    long = {"deck.thickness": [f"{n} mm" for n in range(9, 40)], "finish": ["new wood", "white coated metal"]}
+    study = replace(parse_study(TEXT), sweeps=(Sweep(long), Sweep({"deck.thickness": ["9 mm", "12 mm"]})))
+    assert "[[sweep]]\n\n[sweep.over]\n" in study_text(study)
+    assert parse_study(study_text(study)) == study
+
+
 def test_names_of_inputs_need_no_quotes():
     plain = "\n[[sweep]]\nover.deck.thickness = [0.009, 0.015]\nover.leak.q50 = [1, 2]\n"
     quoted = '\n[[sweep]]\nover = { "deck.thickness" = [0.009, 0.015], "leak.q50" = [1, 2] }\n'
