@@ -71,7 +71,9 @@ def of_study(study: Study, found: Mapping[tuple[str, str], xr.Dataset]) -> tuple
     table = Table("Verdicts of the members", head, rows, numbers=tuple(range(2, 7)))
     first = Sensitivity(words + _SAMPLING, (table,), short=short)
     each = tuple(
-        of_ensemble(one, title=f"{variant}, {layer}", limits=_limits(study, variant, layer))
+        of_ensemble(one, title=f"{variant}, {layer}", limits=_limits(study, variant, layer)).about(
+            f"{variant}, {layer}"
+        )
         for (variant, layer), one in found.items()
     )
     return (first, *each)

@@ -144,14 +144,18 @@ def of_trials(tried: Sequence[Tried]) -> tuple[Sensitivity, ...]:
     tuple of Sensitivity
         One of each; headings name the variant and the layer.
     """
-    said = []
+    said: list[Sensitivity] = []
+    titles: list[str] = []
     for number, one in enumerate(tried, start=1):
         found = of_search(one.found) if isinstance(one.found, Found) else of_sweep(one.found)
         title = found.title[:1].lower() + found.title[1:] if isinstance(one.found, Found) else _combined(one.found)
+        titles.append(f"{one.variant}, {one.layer}: {title}")
+        again = titles.count(titles[-1])
+        title = titles[-1] if again == 1 else f"{titles[-1]} ({again})"
         said.append(
             replace(
-                found,
-                title=f"{one.variant}, {one.layer}: {title}",
+                found.about(title),
+                title=title,
                 short=f"{one.variant}: {found.words[:1].lower()}{found.words[1:]}",
                 pictures=tuple(replace(picture, name=f"tried-{number}-{picture.name}") for picture in found.pictures),
             )

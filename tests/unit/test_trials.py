@@ -304,6 +304,9 @@ def test_the_report_tells_what_was_tried_before_how_sure_it_is(study, tried):
         "sweep 1, deck: the largest leak.q50 that passes",
         "still <b>, deck: combinations of deck.thickness, finish, climate",
     ]
+    assert [one.title for one in of_trials((tried[0], tried[0]))][1].endswith("that passes (2)")
+    captions = [table.caption for one in of_trials(tried * 2) for table in one.tables]
+    assert len(set(captions)) == len(captions)
     assert said[0].words == tried[0].found.answer
     assert said[0].short == f"sweep 1: {tried[0].found.answer}"
     assert "limit" not in "".join(said[1].tables[0].head[:-2])  # the verdict alone decides
