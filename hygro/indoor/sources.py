@@ -125,8 +125,8 @@ def person_carbon_dioxide(activity: float, *, body_surface: float = 1.8, respira
 
     Notes
     -----
-    Persily and de Jonge 2017, Indoor Air 27:868-879 (from memory) start from the energy of a resting body. At 1.2 met and
-    20 degC that is 5 % less for a man of 40 and 87 kg, and 16 % less for the mean of him and a woman of 76 kg: this
+    Persily and de Jonge 2017, Indoor Air 27:868-879 (from memory) start from the energy of a resting body. At 1.2 met
+    and 20 degC that is 5 % less for a man of 40 and 87 kg, and 16 % less for the mean of him and a woman of 76 kg: this
     equation errs on the stale side. Asleep, where they take 0.95 met in place of 0.8, both agree.
     """
     oxygen = 0.00276 * body_surface * activity / (0.23 * respiratory_quotient + 0.77)  # [l s-1]
