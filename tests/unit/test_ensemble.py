@@ -358,6 +358,32 @@ def test_results_of_another_study_are_not_mixed(tmp_path):
         run_ensemble(made(), 2, tmp_path / "y.nc", progress=False)
 
 
+@pytest.mark.parametrize("size", [0, 5000])
+def test_a_block_that_the_disk_has_damaged_is_run_again(whole, tmp_path, monkeypatch, size):
+    path = tmp_path / "x.nc"
+
+    def stopped(*_):
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr("hygro.ensemble.store.Store.gather", stopped)
+        with pytest.raises(KeyboardInterrupt):
+            run_ensemble(made(), 4, path, block=2, progress=False)
+    blocks = sorted((tmp_path / "x.nc.parts").glob("members-*.nc"))
+    assert len(blocks) == 2
+    os.truncate(blocks[1], size)
+    same_bits(run_ensemble(made(), 4, path, block=2, progress=False), whole.isel(member=slice(4)))
+    assert [one.name for one in tmp_path.iterdir()] == ["x.nc"]
+
+
+@pytest.mark.parametrize("note", ["", '{"stu', "[]", '"study"', "{}"])
+def test_a_note_that_cannot_be_read_is_of_no_study(tmp_path, note):
+    (tmp_path / "x.nc.parts").mkdir()
+    (tmp_path / "x.nc.parts" / "study.json").write_text(note)
+    with pytest.raises(InputError, match=r"results of another study.*unknown"):
+        run_ensemble(made(), 2, tmp_path / "x.nc", progress=False)
+
+
 def test_files_that_are_no_ensemble_are_refused(tmp_path):
     (tmp_path / "x.nc").write_text("no")
     with pytest.raises(InputError, match="is not an ensemble saved as NetCDF"):
