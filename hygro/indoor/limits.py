@@ -35,7 +35,8 @@ def fraction(value: object, what: str) -> float:
     """
     number = to_si(value, "fraction", what)
     if not 0.0 <= number <= 1.0:
-        hint = f' Did you mean "{number:g} %"?' if 1.0 < number <= 100.0 else ""
+        meant = 1.0 < number <= 100.0 and "%" not in str(value)
+        hint = f' Did you mean "{number:g} %"?' if meant else ""
         msg = f"{what} is {value!r}; it must be a fraction from 0 to 1.{hint}"
         raise InputError(msg)
     return number
