@@ -107,6 +107,13 @@ input = "climate"
 spread = { kind = "weather years", first = 2010, last = 2020 }
 """
 
+SEVERE = """\
+[climate]
+file = "thirty-years.csv"
+severe_year = "cold"
+shift = { temperature = "2 K", keep = "relative humidity", rain = 1.2 }
+"""
+
 TRIED = """\
 [[search]]
 find = "smallest"
@@ -158,7 +165,7 @@ SECTIONS: tuple[tuple[str, str, tuple[Kind, ...]], ...] = (
     ("A variant", "Each `[[variant]]` differs from every other in more than its name.", (kinds.VARIANT,)),
     (
         "The weather",
-        "`[climate]` has the key `sample` alone (hut_valley, wet_coast or subarctic, all invented), or the key `file`. "
+        "`[climate]` has the key `sample` (hut_valley, wet_coast or subarctic, all invented) or the key `file`. "
         "A file is looked for beside the study. EPW, TMY3 and the CSV that this package writes need no more.",
         (weatherkinds.WEATHER,),
     ),
@@ -166,6 +173,15 @@ SECTIONS: tuple[tuple[str, str, tuple[Kind, ...]], ...] = (
         "A weather file with columns of its own",
         "Any hourly CSV will do once `columns` says which column is what.",
         (weatherkinds.WEATHER_COLUMNS,),
+    ),
+    (
+        "A severe year, another climate",
+        "Beside `sample` or `file`. `severe_year` takes the year of a record of ten or more that is exceeded once in "
+        "ten: by how `cold` it is (heating degree days, for what gets wet from indoors), how `warm`, how `rainy` or "
+        "how `damp` (relative humidity). `shift` is a table of changes for a what-if; of a severe year where both are "
+        "stated. Records of weather in `[[sweep]]` and `[[uncertain]]` take them too, so that two climates can be set "
+        f"side by side.\n\n```toml\n{SEVERE}```",
+        (weatherkinds.SHIFT,),
     ),
     ("A build-up", 'Under `[assembly."its name"]`.', (kinds.ASSEMBLY,)),
     ("A layer", "A part with the key `layer`.", (kinds.LAYER,)),

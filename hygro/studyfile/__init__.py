@@ -11,12 +11,13 @@ from hygro.studyfile.toml import parse_study, read_study, study_text, write_stud
 from hygro.studyfile.trials import Search, Sweep
 from hygro.studyfile.tried import Tried, run_trials, trials_of
 from hygro.studyfile.uncertain import Uncertain
-from hygro.studyfile.weather import Records, Sample, WeatherFile, WeatherYears
+from hygro.studyfile.weather import Records, Sample, Shift, WeatherFile, WeatherYears
 
 __all__ = [
     "Records",
     "Sample",
     "Search",
+    "Shift",
     "Study",
     "Sweep",
     "Tried",
