@@ -43,3 +43,20 @@ def heeded() -> Iterator[Callable[[], None]]:
         # A generator may be put away by another thread; what stays then does what was there before.
         if threading.current_thread() is threading.main_thread() and signal.getsignal(signal.SIGINT) is note:
             signal.signal(signal.SIGINT, before)
+
+
+@contextmanager
+def unbroken() -> Iterator[None]:
+    """An interrupt waits until the block is done, which has to be short."""
+    before = signal.getsignal(signal.SIGINT)
+    if threading.current_thread() is not threading.main_thread() or not callable(before):
+        yield
+        return
+    asked: list[tuple[int, FrameType | None]] = []
+    signal.signal(signal.SIGINT, lambda number, frame: asked.append((number, frame)))
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+    if asked:
+        before(*asked[0])

@@ -2,13 +2,15 @@
 
 import signal
 import threading
+from pathlib import Path
 
 import pytest
 
 from hygro import Assembly, Layer, constant_climate
 from hygro import study as study_module
+from hygro.folder import results_folder
 from hygro.indoor import ConstantIndoor
-from hygro.stopping import heeded
+from hygro.stopping import heeded, unbroken
 from hygro.study import Variant, compare
 from hygro.vary.spread_out import each
 
@@ -101,6 +103,39 @@ def test_an_interrupt_of_the_caller_puts_the_handler_back():
 
     with pytest.raises(KeyboardInterrupt):
         take()
+
+
+def test_an_interrupt_waits_for_what_may_not_be_broken():
+    done = []
+
+    def work():
+        with unbroken():
+            signal.raise_signal(signal.SIGINT)
+            done.append(1)
+        done.append(2)
+
+    with pytest.raises(KeyboardInterrupt):
+        work()
+    assert done == [1]
+
+
+def test_results_are_moved_to_their_names_all_together(tmp_path, monkeypatch):
+    names = ("a", "b", "c")
+    real = Path.replace
+
+    def interrupted_move(self, target):
+        signal.raise_signal(signal.SIGINT)
+        return real(self, target)
+
+    def work():
+        with results_folder(tmp_path / "out", "unused", names, replace=False) as folder:
+            for name in names:
+                (folder / name).write_text(name)
+            monkeypatch.setattr(Path, "replace", interrupted_move)
+
+    with pytest.raises(KeyboardInterrupt):
+        work()
+    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == list(names)
 
 
 def test_other_threads_and_deaf_programs_are_left_alone():
