@@ -56,7 +56,9 @@ def trail_figure(found: Found) -> Figure:
     axes.legend(frameon=False, fontsize=9, loc="best", title="numbers: tried first", title_fontsize=8.5)
     if np.all(y == np.round(y)):
         axes.yaxis.set_major_locator(MaxNLocator(integer=True))
-    axes.set_title("\n".join(textwrap.wrap(found.answer, _WIDTH)), loc="left", fontsize=9.5, color=INK)
+    halves = found.answer.replace("; ", ";\n", 1).split("\n")
+    lines = [line for half in halves for line in textwrap.wrap(half, _WIDTH)]
+    axes.set_title("\n".join(lines), loc="left", fontsize=9.5, color=INK)
     return figure
 
 
