@@ -14,6 +14,7 @@ from hygro.indoor import StandardCurves
 from hygro.studyfile import kinds, study_text, substances, toml, weatherkinds
 from hygro.studyfile.examples import example_names
 from hygro.studyfile.forms import Kind
+from hygro.studyfile.trials import MOST_COMBINATIONS
 
 PAGE = Path(__file__).parent / "study-file.md"
 ROOF = Path(__file__).parents[1] / "hygro" / "studyfile" / "examples" / "roof.toml"
@@ -31,7 +32,9 @@ A study file says in plain text what is asked, how it is built, and in which wea
   pictures, the runs as NetCDF, and `study.toml`, which gives the same study again;
 - `python -m hygro roof.toml -o my-roof --members 64` also runs every variant 64 times with other values of what the
   file states as uncertain, and the report says how likely each passes. Stopped, it goes on where it was; asked for more
-  members, it keeps those that are there (say `--replace`, the report exists already).
+  members, it keeps those that are there (say `--replace`, the report exists already);
+- with `[[search]]` and `[[sweep]]` in the file it also seeks the smallest gap, the most leakage and the like that still
+  pass, and runs combinations of inputs.
 
 From Python: `hygro.read_study(path)`, `hygro.run_study(study)` and `hygro.write_study(study, path)`.
 
@@ -92,7 +95,7 @@ variants = ["leaky"]
 
 [[uncertain]]
 input = "sheathing.times_sorption"
-spread = { kind = "scatter", variation = "10 %", source = "between boards, estimated" }
+spread = { kind = "scatter", variation = "10 %", source = "density of wood, Wood Handbook" }
 """
 
 UNSURE_WEATHER = """\
@@ -102,6 +105,30 @@ file = "twelve-winters.csv"
 [[uncertain]]
 input = "climate"
 spread = { kind = "weather years", first = 2010, last = 2020 }
+"""
+
+SEVERE = """\
+[climate]
+file = "thirty-years.csv"
+severe_year = "cold"
+shift = { temperature = "2 K", keep = "relative humidity", rain = 1.2 }
+"""
+
+TRIED = """\
+[[search]]
+find = "smallest"
+input = "gap.thickness"
+between = ["5 mm", "50 mm"]
+
+[[search]]
+find = "largest"
+input = "leak.q50"
+between = ["0.1 m3/(m2 hour)", "10 m3/(m2 hour)"]
+criterion = "mould index"
+variants = ["leaky"]
+
+[[sweep]]
+over = { "my retarder.permeance" = ["0.1 perm", "0.5 perm", "2 perm"], "leak.q50" = [0.3, 3] }
 """
 
 TOP = {
@@ -130,13 +157,15 @@ TOP = {
     "assembly": 'Tables `[assembly."my roof"]`: build-ups, see below.',
     "variant": "Headings `[[variant]]`: the ways of building that are compared, see below.",
     "uncertain": "Headings `[[uncertain]]`: inputs that are not known for sure, see below.",
+    "search": "Headings `[[search]]`: smallest or largest values that are sought, see below.",
+    "sweep": "Headings `[[sweep]]`: combinations of inputs that are run, see below.",
 }
 
 SECTIONS: tuple[tuple[str, str, tuple[Kind, ...]], ...] = (
     ("A variant", "Each `[[variant]]` differs from every other in more than its name.", (kinds.VARIANT,)),
     (
         "The weather",
-        "`[climate]` has the key `sample` alone (hut_valley, wet_coast or subarctic, all invented), or the key `file`. "
+        "`[climate]` has the key `sample` (hut_valley, wet_coast or subarctic, all invented) or the key `file`. "
         "A file is looked for beside the study. EPW, TMY3 and the CSV that this package writes need no more.",
         (weatherkinds.WEATHER,),
     ),
@@ -144,6 +173,15 @@ SECTIONS: tuple[tuple[str, str, tuple[Kind, ...]], ...] = (
         "A weather file with columns of its own",
         "Any hourly CSV will do once `columns` says which column is what.",
         (weatherkinds.WEATHER_COLUMNS,),
+    ),
+    (
+        "A severe year, another climate",
+        "Beside `sample` or `file`. `severe_year` takes the year of a record of ten or more that is exceeded once in "
+        "ten: by how `cold` it is (heating degree days, for what gets wet from indoors), how `warm`, how `rainy` or "
+        "how `damp` (relative humidity). `shift` is a table of changes for a what-if; of a severe year where both are "
+        "stated. Records of weather in `[[sweep]]` and `[[uncertain]]` take them too, so that two climates can be set "
+        f"side by side.\n\n```toml\n{SEVERE}```",
+        (weatherkinds.SHIFT,),
     ),
     ("A build-up", 'Under `[assembly."its name"]`.', (kinds.ASSEMBLY,)),
     ("A layer", "A part with the key `layer`.", (kinds.LAYER,)),
@@ -183,6 +221,22 @@ SECTIONS: tuple[tuple[str, str, tuple[Kind, ...]], ...] = (
         "single run.\n\n"
         f"```toml\n{UNSURE_WEATHER}```",
         weatherkinds.weather_spreads(None),
+    ),
+    (
+        "The smallest or the largest that still passes",
+        "Each `[[search]]` runs one variant again and again with other values of one input, until the last that passes "
+        "and the first that does not lie within 2 % of the range (of the value, where the range is wide). It is done "
+        "for each variant that has the input and each layer watched in it. Inputs are named as for `[[uncertain]]`. "
+        "The report shows the answer and every value that was tried, and says where it does not go one way.\n\n"
+        f"```toml\n{TRIED}```",
+        (kinds.SEARCH,),
+    ),
+    (
+        "Combinations of inputs",
+        "Each `[[sweep]]` runs every combination of the values listed, at most "
+        f"{MOST_COMBINATIONS}, for each variant that has all of the inputs and each layer watched in it. The report "
+        "shows them as a table and a curve, and says which pass; `sweep-1.nc` and so on hold them for xarray.",
+        (kinds.sweep_kind(None),),
     ),
     ("A material of your own", 'Under `[material."its name"]`. Rows are written `[[0.5, 40], [0.8, 70], [1.0, 300]]`.',
      (substances.MATERIAL,)),

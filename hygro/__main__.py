@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import argparse
 import gc
+import itertools
 import logging
 import sys
 import textwrap
 import warnings
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NoReturn
@@ -23,8 +24,8 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from hygro.indoor import IndoorModel
-    from hygro.study import Progress, Result
-    from hygro.studyfile import Sample, Study, WeatherFile
+    from hygro.study import Progress, Result, Variant
+    from hygro.studyfile import Sample, Search, Study, Sweep, Tried, WeatherFile
 
 FOLDER: Final = "hygro-results"
 REPORT, STUDY = "report.html", "study.toml"
@@ -45,6 +46,8 @@ A study of your own needs no Python: copy an example, change it in any text edit
   python -m hygro --example roof
   python -m hygro roof.toml -o my-roof
 What may stand in the file: docs/study-file.md. Examples: roof, floor-and-wall.
+
+The smallest gap, the most leakage that still passes, combinations of inputs: state [[search]] and [[sweep]].
 
 How sure it is: state [[uncertain]] inputs in the file, and ask for members. Stopped, it goes on where it was.
   python -m hygro roof.toml --inputs
@@ -184,7 +187,7 @@ def _list_inputs(options: argparse.Namespace) -> int:
 
 def _run(options: argparse.Namespace) -> int:
     from hygro.folder import results_folder
-    from hygro.report import CAUTIONS, DEFER, pictures_of, report_html
+    from hygro.report import CAUTIONS, DEFER, of_trials, pictures_of, report_html
     from hygro.report.certainty import of_study
     from hygro.report.page import counted
     from hygro.report.plain import results_text
@@ -193,8 +196,9 @@ def _run(options: argparse.Namespace) -> int:
     study = _study(options)
     _check_climate(study, options)
     runs = _file_names([variant.name for variant in study.variants])
+    sweeps = _sweep_names(study, runs.values())
     default = FOLDER if options.study is None else f"{options.study.stem}-results"
-    fixed = (REPORT, STUDY, *(f"{name}.png" for name in _picture_names(study)))
+    fixed = (REPORT, STUDY, *sweeps, *(f"{name}.png" for name in _picture_names(study)))
     with results_folder(options.output, default, (*runs.values(), *fixed), replace=options.replace) as folder:
         # Written before anything is computed: what cannot be written is then known at once.
         (folder / STUDY).write_text(study_text(study, folder.parent), encoding="utf-8")
@@ -207,18 +211,49 @@ def _run(options: argparse.Namespace) -> int:
         pictures = pictures_of(comparisons)
         for picture in pictures:
             (folder / f"{picture.name}.png").write_bytes(picture.png)
-        certainty = of_study(study, members.run())
-        page = report_html(study, comparisons, pictures=pictures, sensitivity=certainty, folder=folder.parent)
+        tried = of_trials(_tried(study, folder, sweeps))
+        with members.kept():
+            certainty = of_study(study, members.run())
+            page = report_html(
+                study, comparisons, pictures=pictures, tried=tried, sensitivity=certainty, folder=folder.parent
+            )
         (folder / REPORT).write_text(page, encoding="utf-8")
     print(results_text(study.title, comparisons, (*CAUTIONS, DEFER)))
-    if certainty:
-        print("\n" + "\n".join(textwrap.wrap(certainty[0].short, 100)))
+    for said in (*tried, *certainty[:1]):
+        print("\n" + "\n".join(textwrap.wrap(said.short, 100)))
     names = ", ".join(f"{picture.name}.png" for picture in pictures)
     print(
         f"\nWritten to {folder.parent}/: {REPORT} (open it in a browser), {names}, {STUDY} (the study as text) and one "
-        ".nc for each variant."
+        f".nc for each variant{' and each sweep' if sweeps else ''}."
     )
     return 0
+
+
+def _sweep_names(study: Study, taken: Iterable[str]) -> list[str]:
+    """A file for each sweep, in the order in which they run."""
+    from hygro.studyfile import Sweep, trials_of
+
+    count = sum(isinstance(one, Sweep) for one, _, _ in trials_of(study))
+    free = (name for number in itertools.count(1) if (name := f"sweep-{number}.nc") not in taken)
+    return list(itertools.islice(free, count))
+
+
+def _tried(study: Study, folder: Path, names: Sequence[str]) -> tuple[Tried, ...]:
+    """Run what is to be tried besides; each sweep is saved, since a table holds little of it."""
+    import xarray as xr
+
+    from hygro.studyfile import Search, run_trials
+
+    def say(asked: tuple[Search | Sweep, Variant, str]) -> None:
+        one, variant, layer = asked
+        what = f"searching {one.input}" if isinstance(one, Search) else f"sweeping {', '.join(one.inputs)}"
+        print(f"  {what} in {variant.name}, {layer}", file=sys.stderr)
+
+    tried = run_trials(study, each=say, progress=True)
+    sweeps = [one.found for one in tried if isinstance(one.found, xr.Dataset)]
+    for name, swept in zip(names, sweeps, strict=True):
+        swept.to_netcdf(folder / name, engine="netcdf4")
+    return tried
 
 
 class _Members:
@@ -247,9 +282,16 @@ class _Members:
         def say(key: tuple[str, str]) -> None:
             print(f"  {self.count} members of {key[0]}, {key[1]}", file=sys.stderr)
 
+        return run_members(self.studies, self.files, self.count, each=say)
+
+    @contextmanager
+    def kept(self) -> Iterator[None]:
+        """Say on an interrupt that what was finished is not lost."""
         try:
-            return run_members(self.studies, self.files, self.count, each=say)
+            yield
         except KeyboardInterrupt:
+            if not self.studies:
+                raise
             msg = f"the members that were finished are kept; to go on, run the same with -o {self.folder}"
             raise KeyboardInterrupt(msg) from None
 
@@ -276,13 +318,15 @@ def _study(options: argparse.Namespace) -> Study:
 
 def _check_climate(study: Study, options: argparse.Namespace) -> None:
     """Refuse a record that is too short before a folder is made."""
-    try:
-        study.climate.load().period(study.start, study.years)
-    except InputError as error:
-        if options.study is None:
-            raise
-        msg = f"{options.study.name}, climate: {error}"
-        raise InputError(msg) from error
+    swept = [one for trial in study.sweeps for name, values in trial.over if name == "climate" for one in values]
+    for place, record in [("climate", study.climate), *(("sweep, over, climate", one) for one in swept)]:
+        try:
+            record.load().period(study.start, study.years)
+        except InputError as error:
+            if options.study is None:
+                raise
+            msg = f"{options.study.name}, {place}: {error}"
+            raise InputError(msg) from error
 
 
 def _file_names(variants: Sequence[str]) -> dict[str, str]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Final
 
 from hygro.assembly import Assembly, Layer, Part, Sheet, VentGap
-from hygro.ensemble import Scatter, Triangular, scatter
+from hygro.ensemble import Triangular, scatter
 from hygro.errors import InputError
 from hygro.gapflow import ByWindAndBuoyancy, Closed
 from hygro.indoor import Buffer, Household, IndoorModel, MoistureEvent, People, Preheat, Ventilator
@@ -73,9 +73,9 @@ ASSUMED: Final[tuple[tuple[str, str], ...]] = (
     ("Deck", "plywood that starts at 70 % relative humidity; built in wet, it needs longer."),
 )
 
-# What is not known for sure about the roof. The spans are estimates, the sources of the others stand beside them.
+# What is not known for sure about the roof. The triangles are estimates; of the others see `scatter`.
 UNCERTAIN: Final = (
-    Uncertain("leak.q50", Scatter(0.6, "workmanship, estimated")),
+    Uncertain("leak.q50", scatter.LEAK),
     Uncertain("gap.blocked", Triangular("0 %", "10 %", "60 %")),
     Uncertain("start.relative_humidity", Triangular("60 %", "70 %", "90 %")),
     Uncertain("deck.times_vapour_resistance", scatter.VAPOUR_RESISTANCE),

@@ -1,10 +1,12 @@
 """The exceptions and warnings of the package.
 
 Every message has up to five parts, in this order: what is wrong, where, what was given, what is allowed,
-what to do. This module imports nothing.
+what to do. This module imports nothing of ours.
 """
 
 from __future__ import annotations
+
+import warnings
 
 
 class HygroError(Exception):
@@ -33,3 +35,11 @@ class ConvergenceError(HygroError, RuntimeError):
 
 class HygroWarning(UserWarning):
     """Done, but you should know."""
+
+
+class DangerWarning(HygroWarning):
+    """Somebody could be hurt; said every time, not once for each line of code as other warnings are."""
+
+
+# Last in the list, so that whoever asked for something else gets it.
+warnings.simplefilter("always", DangerWarning, append=True)

@@ -1,6 +1,7 @@
 """A folder of results in which every file is whole and no file is overwritten unasked.
 
-Files are written into a hidden folder inside and moved to their names when all are complete. May import: errors.
+Files are written into a hidden folder inside and moved to their names when all are complete.
+May import: errors, stopping.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from pathlib import Path
 from typing import Final
 
 from hygro.errors import OutputError
+from hygro.stopping import unbroken
 
 _MOST: Final = 1000  # numbered folders that are tried
 
@@ -53,8 +55,9 @@ def results_folder(path: Path | None, default: str, names: tuple[str, ...], *, r
             target / Path(tempfile.mkdtemp(prefix=".part-", dir=target)).name
         )  # as named: Python 3.12 makes it absolute
         yield part
-        for name in names:
-            (part / name).replace(target / name)
+        with unbroken():  # all of them or none
+            for name in names:
+                (part / name).replace(target / name)
     except OSError as error:
         if isinstance(error, OutputError):
             raise

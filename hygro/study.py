@@ -38,6 +38,7 @@ from hygro.leakage import AirLeak
 from hygro.rain import RainLoad
 from hygro.simulation import Question, Start, pose, simulate
 from hygro.snow import Snow
+from hygro.stopping import heeded
 
 LIMITS: Final[tuple[MoistureLimit, ...]] = (DECAY_SAFETY, DECAY_ONSET)
 
@@ -223,10 +224,12 @@ def compare(
     with ThreadPoolExecutor(max_workers=min(len(listed), os.cpu_count() or 1)) as pool:
         futures = [pool.submit(judge, variant) for variant in rest]
         try:
-            for done, future in enumerate(as_completed(futures), start=len(results) + 1):
-                result = future.result()
-                if progress is not None:
-                    progress(done, len(listed), result)
+            with heeded() as heed:
+                for done, future in enumerate(as_completed(futures), start=len(results) + 1):
+                    result = future.result()
+                    if progress is not None:
+                        progress(done, len(listed), result)
+                    heed()
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
             raise

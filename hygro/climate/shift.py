@@ -83,8 +83,8 @@ def shifted(
         msg = f"shifted: climate is {type(climate).__name__}; pass a Climate, such as sample_climate('hut_valley')."
         raise ClimateError(msg)
     name = climate.title
-    rise = to_si(temperature, "temperature difference", f"Climate {name!r} shifted: temperature")
-    _check(name, rise, keep, {"vapour": vapour, "rain": rain, "sun": sun, "wind": wind})
+    factors = {"vapour": vapour, "rain": rain, "sun": sun, "wind": wind}
+    rise = checked_rise(f"Climate {name!r} shifted", temperature, keep, factors)
     data = climate.data
     old_air, old_humidity = data["air_temperature"].to_numpy(), data["relative_humidity"].to_numpy()
     air = old_air + rise
@@ -100,10 +100,7 @@ def shifted(
         "longwave_down": _longwave(climate, air, humidity),
     }
     columns |= {one: data[one].to_numpy() * sun for one in _SUN}
-    words = _words(rise, keep, {"vapour": vapour, "rain": rain, "sun": sun, "wind": wind})
-    if not words:
-        msg = f"Climate {name!r} shifted: nothing is changed. State temperature, vapour, rain, sun or wind."
-        raise ClimateError(msg)
+    words = _words(rise, keep, factors)
     new = data.assign({one: data[one].copy(data=values) for one, values in columns.items()})
     notes = [note for note in (str(data.attrs.get("notes", "")),) if note]
     notes.append(f"shifted: {', '.join(words)} (long-wave recomputed, air held at saturation in {held} hours)")
@@ -118,24 +115,54 @@ def shifted(
     )
 
 
-def _check(name: str, rise: float, keep: object, factors: dict[str, float]) -> None:
+def checked_rise(what: str, temperature: float | str, keep: object, factors: dict[str, float]) -> float:
+    """Change of temperature, where it and the factors make a shift that can be.
+
+    Parameters
+    ----------
+    what : str
+        How errors begin.
+    temperature : float or str
+        Added to the air temperature. [K]
+    keep : object
+        What stays as it is.
+    factors : dict of str to float
+        The others by name. [1]
+
+    Returns
+    -------
+    float
+        The same. [K]
+
+    Raises
+    ------
+    InputError
+        Where the temperature cannot be read.
+    ClimateError
+        Where a change is out of range, contradicts itself, or nothing is changed.
+    """
+    rise = to_si(temperature, "temperature difference", f"{what}: temperature")
     if abs(rise) > _LARGEST:
         msg = (
-            f"Climate {name!r} shifted: temperature is {rise:g} K; it must lie between -{_LARGEST:g} and {_LARGEST:g}. "
-            "It is a difference: write 2 or '2 K'."
+            f"{what}: temperature is {rise:g} K; it must lie between -{_LARGEST:g} and {_LARGEST:g}. It is a "
+            "difference: write 2 or '2 K'."
         )
         raise ClimateError(msg)
     if keep not in (None, "relative humidity", "vapour pressure") or (rise != 0.0 and keep is None):
         msg = (
-            f"Climate {name!r} shifted: keep is {keep!r}; say 'relative humidity' or 'vapour pressure', as what the "
-            "vapour does is not a matter of course."
+            f"{what}: keep is {keep!r}; say 'relative humidity' or 'vapour pressure', as what the vapour does is not a "
+            "matter of course."
         )
         raise ClimateError(msg)
-    for what, factor in factors.items():
-        high = 1.5 if what == "sun" else 5.0
+    for name, factor in factors.items():
+        high = 1.5 if name == "sun" else 5.0
         if isinstance(factor, bool) or not isinstance(factor, (int, float)) or not 0.0 <= factor <= high:
-            msg = f"Climate {name!r} shifted: {what} is {factor!r}; it must be a factor from 0 to {high:g}."
+            msg = f"{what}: {name} is {factor!r}; it must be a factor from 0 to {high:g}."
             raise ClimateError(msg)
+    if rise == 0.0 and all(factor == 1.0 for factor in factors.values()):
+        msg = f"{what}: nothing is changed. State temperature, vapour, rain, sun or wind."
+        raise ClimateError(msg)
+    return rise
 
 
 def _held(

@@ -51,7 +51,7 @@ class Store:
             self._refuse_another(str(_head(path)[1].get("study", "")), path)
         note = self.parts / _STUDY
         if note.exists():
-            self._refuse_another(str(json.loads(note.read_text(encoding="utf-8"))["study"]), self.parts)
+            self._refuse_another(_noted(note), self.parts)
 
     def _refuse_another(self, found: str, where: Path) -> None:
         if found != self.fingerprint:
@@ -77,11 +77,11 @@ class Store:
         return _head(self.path)[0] if self.path.exists() else 0
 
     def blocks(self) -> list[tuple[int, int, Path]]:
-        """Blocks that are there: first member, end, file; sorted."""
+        """Blocks that are there: first member, end, file; sorted. One that the disk has damaged is run again."""
         found = []
         for path in self.parts.glob("members-*.nc"):
             fit = _BLOCK.fullmatch(path.name)
-            if fit:
+            if fit and _is_whole(path, int(fit[2]) + 1 - int(fit[1])):
                 found.append((int(fit[1]), int(fit[2]) + 1, path))
         return sorted(found)
 
@@ -136,6 +136,21 @@ def _prepare(joined: Any, block: xr.Dataset, members: int) -> None:
         made.attrs.update({key: value for key, value in variable.attrs.items() if key != "_FillValue"})
         if dims[:1] != ("member",):
             made[...] = variable.to_numpy()
+
+
+def _noted(note: Path) -> str:
+    """Which study a folder says that it belongs to; empty where it cannot be read."""
+    try:
+        return str(json.loads(note.read_text(encoding="utf-8"))["study"])
+    except (ValueError, KeyError, TypeError):
+        return ""
+
+
+def _is_whole(path: Path, members: int) -> bool:
+    try:
+        return _head(path)[0] == members
+    except InputError:
+        return False
 
 
 def _head(path: Path) -> tuple[int, dict[str, Any]]:

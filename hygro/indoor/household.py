@@ -17,7 +17,7 @@ import xarray as xr
 
 from hygro.constants import SPECIFIC_HEAT_AIR
 from hygro.core.formulas import saturation_pressure_water
-from hygro.errors import HygroWarning, InputError
+from hygro.errors import DangerWarning, HygroWarning, InputError
 from hygro.indoor.air import (
     Array,
     indoor_air,
@@ -306,5 +306,5 @@ def warn_of_flames(household: Household) -> bool:
     """Warn of carbon monoxide where a flame burns without a flue, and say whether one does."""
     burns = any(isinstance(one, Flame) and one.power > 0.0 for one in household.sources)
     if burns:
-        warnings.warn(CARBON_MONOXIDE, HygroWarning, stacklevel=4)
+        warnings.warn(CARBON_MONOXIDE, DangerWarning, stacklevel=4)
     return burns

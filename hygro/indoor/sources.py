@@ -122,6 +122,12 @@ def person_carbon_dioxide(activity: float, *, body_surface: float = 1.8, respira
     References
     ----------
     ASTM D6245 and ASHRAE 62.1 (from memory).
+
+    Notes
+    -----
+    Persily and de Jonge 2017, Indoor Air 27:868-879 (from memory) start from the energy of a resting body. At 1.2 met
+    and 20 degC that is 5 % less for a man of 40 and 87 kg, and 16 % less for the mean of him and a woman of 76 kg: this
+    equation errs on the stale side. Asleep, where they take 0.95 met in place of 0.8, both agree.
     """
     oxygen = 0.00276 * body_surface * activity / (0.23 * respiratory_quotient + 0.77)  # [l s-1]
     return 1e-3 * respiratory_quotient * oxygen
@@ -249,7 +255,8 @@ def plants(count: float) -> MoistureEvent:
 
     References
     ----------
-    7 to 15 g/h in public tables of household moisture (looked up).
+    7 to 15 g/h in public tables of household moisture (looked up); Angell and Olson 1988 (looked up) have about 3 g/h,
+    so that this is on the damp side.
     """
     return MoistureEvent("plants", _times(count, 24.0 * POTTED_PLANT, "Plants: count"), tuple(range(24)))
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import Any
 
 import numpy as np
 import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
+from matplotlib.ticker import FuncFormatter, LogLocator, MaxNLocator, NullFormatter
 from numpy.typing import NDArray
 
 from hygro.errors import InputError
@@ -16,6 +17,7 @@ from hygro.plots.style import DAMPNESS, INK, LIMIT_FILL, QUIET, Array, label_end
 from hygro.vary import Found, Input
 from hygro.vary.search import PROBES
 
+_WIDTH = 105  # letters of a title
 _DECADE = 8.0  # from this ratio on, an axis is logarithmic
 _SPOKEN = {"1": "", "kg m-2": "kg/m²", "kg m-2 year-1": "kg/m² a year"}
 
@@ -52,8 +54,11 @@ def trail_figure(found: Found) -> Figure:
         axes.axvline(found.value * kind.factor, color="#173f5f", linewidth=1.2, linestyle=(0, (5, 2)), zorder=1)
     _numeric_axis(axes, x, found.sought.name, kind.shown)
     axes.legend(frameon=False, fontsize=9, loc="best", title="numbers: tried first", title_fontsize=8.5)
-    first, _, second = found.answer.partition("; ")
-    axes.set_title(first + (f";\n{second}" if second else ""), loc="left", fontsize=9.5, color=INK)
+    if np.all(y == np.round(y)):
+        axes.yaxis.set_major_locator(MaxNLocator(integer=True))
+    halves = found.answer.replace("; ", ";\n", 1).split("\n")
+    lines = [line for half in halves for line in textwrap.wrap(half, _WIDTH)]
+    axes.set_title("\n".join(lines), loc="left", fontsize=9.5, color=INK)
     return figure
 
 

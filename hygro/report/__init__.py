@@ -16,7 +16,7 @@ from hygro.errors import InputError
 from hygro.report import air, assumed, certainty, checks, findings, inputs, page
 from hygro.report.certainty import of_ensemble, of_study
 from hygro.report.page import Picture, Sensitivity, Table
-from hygro.report.trials import of_search, of_sweep
+from hygro.report.trials import of_search, of_sweep, of_trials
 from hygro.study import Comparison
 from hygro.studyfile import Study, study_text
 
@@ -30,6 +30,7 @@ __all__ = [
     "of_search",
     "of_study",
     "of_sweep",
+    "of_trials",
     "pictures_of",
     "report_html",
 ]
@@ -72,6 +73,7 @@ def report_html(
     comparisons: Sequence[Comparison],
     *,
     pictures: Sequence[Picture] | None = None,
+    tried: Sequence[Sensitivity] = (),
     sensitivity: Sensitivity | Sequence[Sensitivity] = (),
     folder: str | Path | None = None,
 ) -> str:
@@ -85,6 +87,8 @@ def report_html(
         What `run_study` returned.
     pictures : sequence of Picture, optional
         What `pictures_of` returned, where they have been drawn already.
+    tried : sequence of Sensitivity, optional
+        What the searches and sweeps of the study came to (`of_trials`).
     sensitivity : Sensitivity or sequence of Sensitivity, optional
         What varying the inputs showed (`of_study`, `of_ensemble`, `of_sweep`, `of_search`); without it the report says
         what was not varied.
@@ -123,7 +127,7 @@ def report_html(
             "The answer in short",
             findings.short_answer(comparisons)
             + "".join(map(page.paragraph, air.in_short(results)))
-            + certainty.in_short(varied),
+            + certainty.in_short((*tried, *varied)),
         ),
         ("building", "The building", inputs.building(study, results)),
         ("materials", "The materials", inputs.material_tables(results)),
@@ -137,7 +141,8 @@ def report_html(
         ("results", "Results", found),
         ("verdicts", "Verdicts", "".join(findings.verdicts(study, one) for one in comparisons)),
         ("checks", "Steady checks beside the runs", checks.steady_checks(comparisons)),
-        ("sensitivity", "How sure this is", certainty.section(study, varied)),
+        *((("tried", "What was tried besides", certainty.shown(tried)),) if tried else ()),
+        ("sensitivity", "How sure this is", certainty.section(study, varied, tried)),
         ("cautions", "Cautions", page.bullets((*air.cautions(results), *CAUTIONS)) + page.paragraph(DEFER, "defer")),
         ("versions", "How it was made", _made(comparisons)),
         ("study", "The study as text", _as_text(study, folder)),

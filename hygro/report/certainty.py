@@ -24,7 +24,7 @@ from hygro.report import page
 from hygro.report.page import DOTS, MARKS, UNITS, Picture, Sensitivity, Table
 from hygro.study import LIMITS, Variant
 from hygro.studyfile import Study
-from hygro.studyfile.members import VERDICT
+from hygro.studyfile.judging import VERDICT
 
 _SAMPLING: Final = (
     "The interval speaks of the number of members only: not of what the stated distributions, or the model, leave out. "
@@ -71,7 +71,9 @@ def of_study(study: Study, found: Mapping[tuple[str, str], xr.Dataset]) -> tuple
     table = Table("Verdicts of the members", head, rows, numbers=tuple(range(2, 7)))
     first = Sensitivity(words + _SAMPLING, (table,), short=short)
     each = tuple(
-        of_ensemble(one, title=f"{variant}, {layer}", limits=_limits(study, variant, layer))
+        of_ensemble(one, title=f"{variant}, {layer}", limits=_limits(study, variant, layer)).about(
+            f"{variant}, {layer}"
+        )
         for (variant, layer), one in found.items()
     )
     return (first, *each)
@@ -186,7 +188,7 @@ def _measured(ensemble: xr.Dataset) -> Table:
         unit = UNITS.get(str(attrs["units"]), f" [{attrs['units']}]")
         figures = tuple(page.shown(float(row[key])) for key in ("5 % below", "half below", "95 % below"))
         rows.append((page.sentence(f"{attrs['long_name']}{unit}"), *figures, *held))
-    head: tuple[str, ...] = ("", "5 % of members below", "half below", "95 % below")
+    head: tuple[str, ...] = ("measure", "5 % of members below", "half below", "95 % below")
     if all(row[4] == "-" for row in rows):
         rows = [row[:4] for row in rows]
     else:
@@ -229,17 +231,18 @@ def in_short(given: Sequence[Sensitivity]) -> str:
     return "".join(page.paragraph(one.short) for one in given if one.short)
 
 
-def section(study: Study, given: Sequence[Sensitivity]) -> str:
-    """How far the answer depends on what went in; or what was not varied."""
+def section(study: Study, given: Sequence[Sensitivity], tried: Sequence[Sensitivity] = ()) -> str:
+    """How far the answer depends on what went in; or what was not varied, beside what was tried."""
     if given:
-        return "".join(map(_shown, given)) + page.paragraph(_STILL)
+        return shown(given) + page.paragraph(_STILL)
     sides = {one.name: _SIDES.get(one.name, one.name) for one in fields(Variant) if one.name != "name"}
     differ = [words for name, words in sides.items() if len({_side(one, name) for one in study.variants}) > 1]
     same = [words for words in sides.values() if words not in differ]
     parts = [
         page.paragraph(
-            "Nothing was varied beyond the variants themselves, so that this study says what would happen with these "
-            "inputs, not how sure that is."
+            "Nothing was varied beyond the variants themselves"
+            + (" and what was tried besides" if tried else "")
+            + ", so that this study says what would happen with these inputs, not how sure that is."
         )
     ]
     if study.uncertain:
@@ -250,6 +253,11 @@ def section(study: Study, given: Sequence[Sensitivity]) -> str:
     parts.append(page.paragraph("Not varied, and able to turn a close result:"))
     parts.append(page.bullets(_NOT_VARIED))
     return "".join(parts)
+
+
+def shown(given: Sequence[Sensitivity]) -> str:
+    """Each with its heading, words, tables and figures."""
+    return "".join(map(_shown, given))
 
 
 def _shown(one: Sensitivity) -> str:

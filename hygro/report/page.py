@@ -6,7 +6,7 @@ import base64
 import html
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 CSS: Final = """
@@ -137,6 +137,10 @@ class Sensitivity:
     pictures: tuple[Picture, ...] = ()
     title: str = ""
     short: str = ""
+
+    def about(self, what: str) -> Sensitivity:
+        """The same, its tables named after what they are about: no two of a page may have one name."""
+        return replace(self, tables=tuple(replace(one, caption=f"{one.caption}: {what}") for one in self.tables))
 
 
 def text(words: object) -> str:

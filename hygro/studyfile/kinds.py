@@ -1,10 +1,11 @@
 """The kinds of tables that a study file knows, one for each object that a study is made of.
 
-May import: study and all above it, ensemble, forms, substances, uncertain, weatherkinds.
+May import: study and all above it, ensemble, forms, substances, trials, uncertain, weatherkinds.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import fields
 from pathlib import Path
 from typing import Any, Final
@@ -20,11 +21,13 @@ from hygro.simulation import Start
 from hygro.snow import FallingSnow, LyingSnow
 from hygro.study import Variant
 from hygro.studyfile.forms import Kind, kind, list_of, one_of, read_table, table_of, write_table
+from hygro.studyfile.judging import CRITERIA
 from hygro.studyfile.lines import At
 from hygro.studyfile.substances import OWN_NAME, name_of, named
-from hygro.studyfile.uncertain import Uncertain
+from hygro.studyfile.trials import Search, Sweep
+from hygro.studyfile.uncertain import CLIMATE, Uncertain
 from hygro.studyfile.values import NUMBER, NUMBERS, TEXT, TEXTS, VALUES, Form, Shelf, measured, number_or, shown
-from hygro.studyfile.weatherkinds import weather_spreads
+from hygro.studyfile.weatherkinds import climate_form, weather_spreads
 
 # --- the build-up ----------------------------------------------------------------------------------------------------
 
@@ -310,3 +313,80 @@ def uncertain_kind(folder: Path | None) -> Kind:
             + "; see below."
         },
     )
+
+
+# --- what is tried out besides ---------------------------------------------------------------------------------------
+
+_ENDS: Final = {"smallest": True, "largest": False}
+
+
+def _read_end(value: Any, at: At, _: Shelf) -> bool:
+    if value not in _ENDS if isinstance(value, str) else True:
+        raise at.error(f"is {shown(value)}; one of {', '.join(map(repr, _ENDS))} is needed.")
+    return _ENDS[value]
+
+
+def _read_criterion(value: Any, at: At, _: Shelf) -> str:
+    if value not in CRITERIA if isinstance(value, str) else True:
+        raise at.error(f"is {shown(value)}; one of {_CRITERIA} is needed.")
+    return str(value)
+
+
+_CRITERIA: Final = ", ".join(map(repr, CRITERIA))
+_END: Final = Form("'smallest' or 'largest'", _read_end, lambda smallest, _: "smallest" if smallest else "largest")
+SEARCH: Final = kind(
+    "",
+    Search,
+    {
+        "smallest": _END,
+        "between": VALUES,
+        "criterion": Form(f"one of {_CRITERIA}", _read_criterion, lambda name, _: name),
+        "variants": TEXTS,
+        "layers": TEXTS,
+    },
+    renamed={"smallest": "find"},
+    meanings={
+        "smallest": "Which value is sought: the smallest, as of a gap or an opening, or the largest, as of a "
+        "permeance or a leak.",
+        "between": 'Lowest and highest value to try, such as `["10 mm", "100 mm"]`.',
+        "criterion": "What has to hold. 'verdict': the verdict of the report does not fail. The others are held to "
+        "their published limit alone: 'moisture content' (highest mean of the layer, for wood), 'moisture content at a "
+        "face', 'mould index', 'free water' (that would run off), 'yearly gain' (water that stays from year to year).",
+    },
+)
+
+
+def sweep_kind(folder: Path | None) -> Kind:
+    """Kind of a sweep; weather files are looked for from a folder on."""
+    weather = list_of(climate_form(folder))
+
+    def read(value: Any, at: At, shelf: Shelf) -> tuple[tuple[str, tuple[Any, ...]], ...]:
+        if not isinstance(value, dict):
+            raise at.error(f'is {shown(value)}; a table is needed, such as {{ "gap.thickness" = ["25 mm", "50 mm"] }}.')
+        return tuple(_swept(value, at, shelf, "", weather))
+
+    def write(pairs: Any, shelf: Shelf) -> dict[str, Any]:
+        return {name: (weather if name == CLIMATE else VALUES).write(values, shelf) for name, values in pairs}
+
+    return kind(
+        "",
+        Sweep,
+        {"over": Form("a table of lists", read, write), "variants": TEXTS, "layers": TEXTS},
+        meanings={
+            "over": "Values of each input, every one combined with every one of the others: "
+            '`{ "gap.thickness" = ["25 mm", "50 mm"], "leak.q50" = [0.3, 3] }`. Numbers are in the unit of the input, '
+            "names are of the library. `climate` takes records of weather, each with the key sample or file."
+        },
+    )
+
+
+def _swept(
+    table: dict[str, Any], at: At, shelf: Shelf, before: str, weather: Form
+) -> Iterator[tuple[str, tuple[Any, ...]]]:
+    """Inputs and their values; a name that is written without quotes has made a table of each of its parts."""
+    for key, value in table.items():
+        name = f"{before}{key}"
+        if isinstance(value, dict):
+            yield from _swept(value, at / key, shelf, f"{name}.", weather)
+        else:
+            yield name, (weather if name == CLIMATE else VALUES).read(value, at / key, shelf)

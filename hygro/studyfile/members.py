@@ -1,27 +1,24 @@
 """The ensembles of a study: one for each variant that is not known for sure and each layer watched in it.
 
-May import: study of this folder, ensemble and all above it.
+May import: judging and study of this folder, ensemble and all above it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import partial
+from itertools import count
 from pathlib import Path
-from typing import Final
 
 import xarray as xr
 
-from hygro.criteria import Level, combined_verdict
 from hygro.ensemble import Distribution, UncertainStudy, forget_others, run_ensemble
 from hygro.ensemble.store import Store
 from hygro.errors import InputError
-from hygro.study import Variant
+from hygro.studyfile.judging import measures
 from hygro.studyfile.study import Study
 from hygro.studyfile.weather import Records, WeatherYears, climates
-from hygro.vary import FREE_WATER, MOULD, WETTEST, WETTEST_FACE, Input, Measure
+from hygro.vary import Input
 
-VERDICT: Final = "verdict"
 Key = tuple[str, str]  # name of the variant, label of the layer
 
 
@@ -68,7 +65,7 @@ def uncertain_studies(study: Study) -> dict[Key, UncertainStudy]:
                     layer=layer,
                     start=study.start,
                     years=study.years,
-                    measures=_measures(variant, layer, study.wood),
+                    measures=measures(variant, layer, study.wood),
                     seed=study.seed,
                 )
     return found
@@ -146,30 +143,6 @@ def run_members(
     return found
 
 
-def _measures(variant: Variant, layer: str, wood: bool | None) -> tuple[Measure, ...]:
-    """Figures of the layer as they are, and the verdict of the report, which alone decides."""
-    decides = Measure(
-        VERDICT,
-        "1",
-        "combined verdict (0 fine, 1 caution, 2 fails)",
-        partial(_level, wood=wood),
-        float(Level.CAUTION.rank),
-        "rules of combined_verdict",
-    )
-    build = variant.assembly
-    has_mould = build.layers[build.layer_number(layer)].material.mould_sensitivity is not None
-    shown = (WETTEST, WETTEST_FACE, *((MOULD,) if has_mould else ()), FREE_WATER)
-    return (*map(_unlimited, shown), decides)
-
-
-def _unlimited(one: Measure) -> Measure:
-    return Measure(one.name, one.unit, one.words, one.value, float("inf"), "none: the combined verdict decides")
-
-
-def _level(run: xr.Dataset, layer: str, wood: bool | None) -> float:
-    return float(combined_verdict(run, layer, wood=wood).level.rank)
-
-
 def files_of(studies: Mapping[Key, UncertainStudy], stems: Mapping[str, str], folder: Path) -> dict[Key, Path]:
     """A file for each ensemble.
 
@@ -185,7 +158,7 @@ def files_of(studies: Mapping[Key, UncertainStudy], stems: Mapping[str, str], fo
     Returns
     -------
     dict of (variant, layer) to Path
-        Named after the variant, and numbered where several of its layers are watched.
+        Named after the variant, and numbered where several of its layers are watched or the name is that of a run.
 
     Raises
     ------
@@ -193,10 +166,14 @@ def files_of(studies: Mapping[Key, UncertainStudy], stems: Mapping[str, str], fo
         Where a variant has no stem.
     """
     found: dict[Key, Path] = {}
+    taken = {f"{stem}.nc" for stem in stems.values()}  # a variant may be called 'leaky members'
     for variant, layer in studies:
         if variant not in stems:
             msg = f"There is no file name for the variant {variant!r}. Give one for each."
             raise InputError(msg)
-        number = 1 + sum(1 for other, _ in found if other == variant)
-        found[variant, layer] = folder / f"{stems[variant]}-members{'' if number == 1 else f'-{number}'}.nc"
+        stem = f"{stems[variant]}-members"
+        names = (f"{stem}{'' if number == 1 else f'-{number}'}.nc" for number in count(1))
+        name = next(name for name in names if name not in taken)
+        taken.add(name)
+        found[variant, layer] = folder / name
     return found

@@ -1,6 +1,6 @@
 """A whole study as one object: the question, the ways of building, the weather by name, and what is watched.
 
-May import: uncertain, weather, study and all above it.
+May import: trials, uncertain, weather, study and all above it.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from hygro.criteria import (
 from hygro.criteria.select import FACES
 from hygro.errors import InputError
 from hygro.study import Comparison, Result, Variant, compare
+from hygro.studyfile.trials import Search, Sweep, checks
 from hygro.studyfile.uncertain import Uncertain, check_uncertain
 from hygro.studyfile.weather import Sample, WeatherFile
 
@@ -74,11 +75,16 @@ class Study:
         How many members of an ensemble are run of each variant with an uncertain input; none unless stated.
     seed : int, optional
         Which of the scrambled sequences the members are from.
+    searches : tuple of Search, optional
+        Smallest and largest values that are sought besides.
+    sweeps : tuple of Sweep, optional
+        Combinations of inputs that are run besides.
 
     Raises
     ------
     InputError
-        Where something is missing, two variants differ in nothing, or an uncertain input cannot be spread as stated.
+        Where something is missing, two variants differ in nothing, an uncertain input cannot be spread as stated, or
+        what is to be tried cannot be.
     """
 
     title: str
@@ -95,9 +101,11 @@ class Study:
     uncertain: tuple[Uncertain, ...] = ()
     members: int | None = None
     seed: int = 0
+    searches: tuple[Search, ...] = ()
+    sweeps: tuple[Sweep, ...] = ()
 
     def __post_init__(self) -> None:
-        for name in ("variants", "watch", "assumed", "also", "uncertain"):
+        for name in ("variants", "watch", "assumed", "also", "uncertain", "searches", "sweeps"):
             object.__setattr__(self, name, tuple(getattr(self, name)))
         for name in ("title", "start"):
             if not isinstance(getattr(self, name), str) or not getattr(self, name).strip():
@@ -118,6 +126,14 @@ class Study:
         _check_members(self.members, self.seed, self.uncertain)
         for number, one in enumerate(self.uncertain):
             check_uncertain(one, self.uncertain[:number], self.variants)
+        for trial in self.trials:
+            for _, check in checks(trial, self.variants, self.watch, wood=self.wood):
+                check()
+
+    @property
+    def trials(self) -> tuple[Search | Sweep, ...]:
+        """What is tried out besides, searches first."""
+        return (*self.searches, *self.sweeps)
 
     def variants_with(self, layer: str) -> tuple[Variant, ...]:
         """Variants that have a layer of that label."""

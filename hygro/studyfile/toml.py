@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import fields
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -18,6 +18,7 @@ from hygro.studyfile.forms import Kind, read_table, write_table
 from hygro.studyfile.kinds import SHARED
 from hygro.studyfile.lines import At, line_numbers
 from hygro.studyfile.study import Study
+from hygro.studyfile.trials import Search, Sweep, checks
 from hygro.studyfile.uncertain import Uncertain, check_uncertain
 from hygro.studyfile.values import FLAG, TEXT, TEXTS, WHOLE, Form, Shelf, shown
 from hygro.studyfile.written import toml_text
@@ -43,7 +44,7 @@ PLAIN: Final[Mapping[str, Form]] = {
     "seed": WHOLE,
 }
 REQUIRED: Final = ("title", "watch", "start", "years", "climate", "assembly", "variant")
-TOP: Final = (*PLAIN, "assumed", "climate", *SHARED, *DEFINED, "variant", "uncertain")
+TOP: Final = (*PLAIN, "assumed", "climate", *SHARED, *DEFINED, "variant", "uncertain", "search", "sweep")
 
 _HEAD: Final = "# A study for hygro. Every key is explained in docs/study-file.md.\n\n"
 
@@ -132,10 +133,33 @@ def _study(stated: Mapping[str, Any], at: At, folder: Path) -> Study:
         for key, words in _table(stated.get("assumed", {}), at / "assumed").items()
     ]
     uncertain = _uncertain(stated.get("uncertain", []), at / "uncertain", variants, folder)
+    searches = _tables(stated, at / "search", kinds.SEARCH)
+    sweeps = _tables(stated, at / "sweep", kinds.sweep_kind(folder))
     try:
-        return Study(variants=variants, climate=climate, assumed=tuple(assumed), uncertain=uncertain, **plain)
+        study = Study(variants=variants, climate=climate, assumed=tuple(assumed), uncertain=uncertain, **plain)
     except InputError as error:
         raise _place_of(str(error), at, variants).error(str(error)) from error
+    for key, trials in (("search", searches), ("sweep", sweeps)):
+        for number, one in enumerate(trials):
+            _check_trial(one, study, at / key / number)
+    return replace(study, searches=searches, sweeps=sweeps)
+
+
+def _tables(stated: Mapping[str, Any], at: At, kind: Kind) -> tuple[Any, ...]:
+    listed, heading = stated.get(str(at.path[-1]), []), f"[[{at.path[-1]}]]"
+    if not isinstance(listed, list) or not all(isinstance(one, dict) for one in listed):
+        raise at.error(f"is not a list of tables; each has the heading {heading}.")
+    return tuple(read_table(kind, one, at / number, {}) for number, one in enumerate(listed))
+
+
+def _check_trial(one: Search | Sweep, study: Study, at: At) -> None:
+    for keys, check in checks(one, study.variants, study.watch, wood=study.wood):
+        try:
+            check()
+        except InputError as error:
+            for key in keys:
+                at = at / key
+            raise at.error(str(error)) from error
 
 
 def _place_of(message: str, at: At, variants: tuple[Variant, ...]) -> At:
@@ -240,7 +264,11 @@ def study_text(study: Study, folder: str | Path | None = None) -> str:
     }
     usual = {one.name: one.default for one in fields(Study)}
     here = None if folder is None else Path(folder)
-    unsure = [write_table(kinds.uncertain_kind(here), one, shelf) for one in study.uncertain]
+    lists = {
+        "uncertain": [write_table(kinds.uncertain_kind(here), one, shelf) for one in study.uncertain],
+        "search": [write_table(kinds.SEARCH, one, shelf) for one in study.searches],
+        "sweep": [write_table(kinds.sweep_kind(here), one, shelf) for one in study.sweeps],
+    }
     stated: dict[str, Any] = {
         **{key: _listed(value) for key in PLAIN if (value := getattr(study, key)) != usual[key]},
         "climate": weatherkinds.climate_form(here).write(study.climate, shelf),
@@ -248,7 +276,7 @@ def study_text(study: Study, folder: str | Path | None = None) -> str:
         **({"assumed": dict(study.assumed)} if study.assumed else {}),
         **{sort: table for sort, table in tables.items() if table},
         "variant": variants,
-        **({"uncertain": unsure} if unsure else {}),
+        **{key: listed for key, listed in lists.items() if listed},
     }
     text = _HEAD + toml_text(stated)
     if parse_study(text, study.title, None if here is None else here.absolute()) != study:

@@ -59,7 +59,7 @@ class Uncertain:
         """Variants in which it is uncertain."""
         if self.variants:
             return tuple(one for one in variants if one.name in self.variants)
-        return tuple(one for one in variants if self.is_weather or _has(one, self.input))
+        return tuple(one for one in variants if has_input(one, self.input))
 
 
 def check_uncertain(one: Uncertain, before: Sequence[Uncertain], variants: Sequence[Variant]) -> None:
@@ -95,7 +95,10 @@ def check_uncertain(one: Uncertain, before: Sequence[Uncertain], variants: Seque
             check_spread(variant, one.input, one.spread)
 
 
-def _has(variant: Variant, name: str) -> bool:
+def has_input(variant: Variant, name: str) -> bool:
+    """Whether a variant has an input of that name; the weather is nobody's own and everybody's."""
+    if name == CLIMATE:
+        return True
     try:
         Input(name).read(variant)
     except InputError:

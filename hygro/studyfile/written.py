@@ -37,9 +37,11 @@ def _lines(table: Mapping[str, Any], path: tuple[str, ...]) -> Iterator[str]:
     for key, value in below.items():
         heading = ".".join(map(_key, (*path, key)))
         for one in value if isinstance(value, list) else [value]:
-            if not one or not all(_has_heading(inside, (*path, key)) for inside in one.values()):
-                yield ""
-                yield f"[[{heading}]]" if isinstance(value, list) else f"[{heading}]"
+            # A heading that is followed by others alone is implied by them; each item of a list needs its own.
+            if isinstance(value, list):
+                yield from ("", f"[[{heading}]]")
+            elif not one or not all(_has_heading(inside, (*path, key)) for inside in one.values()):
+                yield from ("", f"[{heading}]")
             yield from _lines(one, (*path, key))
 
 

@@ -8,6 +8,7 @@ tried is kept. May import: case, inputs, measures, spread_out, study and all abo
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -179,7 +180,7 @@ def _find(
     closeness: float,
     executor: Any,
 ) -> Found:
-    low, high = _ends(case, sought, between)
+    low, high = _ends(sought, between, lambda value: case.put(sought, value))
     if not isinstance(measure, Measure) or not math.isfinite(measure.limit):
         msg = f"A search needs a Measure with a limit to stay within; got {measure!r}."
         raise InputError(msg)
@@ -218,13 +219,34 @@ def _find(
     return Found(sought, measure, smallest, None if good is None else good[0], trail, one_way, answer)
 
 
-def _ends(case: Case, sought: Input, between: tuple[Any, Any]) -> tuple[float, float]:
+def check_ends(variant: Variant, sought: str | Input, between: Sequence[Any]) -> None:
+    """Refuse ends of a range that a search could not try, without any weather.
+
+    Parameters
+    ----------
+    variant : Variant
+        What is to be varied.
+    sought : str or Input
+        The input.
+    between : sequence
+        Lowest and highest value to try, as they would be stated.
+
+    Raises
+    ------
+    InputError
+        Where the input does not exist or is no number, or the ends are no range.
+    """
+    one = as_input(sought)
+    _ends(one, between, lambda value: one.put(variant, value))
+
+
+def _ends(sought: Input, between: Sequence[Any], put: Callable[[Any], object]) -> tuple[float, float]:
     if isinstance(between, str) or len(between) != 2:
         msg = f"Search over {sought.name!r}: between is {between!r}; give the lowest and the highest value to try."
         raise InputError(msg)
     low, high = (sought.number(end) for end in between)
     for end in (low, high):
-        case.put(sought, end)
+        put(end)
     if not low < high:
         msg = (
             f"Search over {sought.name!r}: between {sought.say(low)} and {sought.say(high)} is no range. State the "
@@ -296,7 +318,7 @@ def _answer(sought: Input, measure: Measure, smallest: bool, good: Tried, bad: T
     which = "smallest" if smallest else "largest"
     return (
         f"{case.layer!r}: the {which} {sought.name} that passes is {sought.say(good[0])} ({measure.words} "
-        f"{good[1]:.3g} {measure.unit}, limit {measure.limit:g}); {sought.say(bad[0])} does not ({bad[1]:.3g})."
+        f"{_said(good[1], measure)}, limit {measure.limit:g}); {sought.say(bad[0])} does not ({bad[1]:.4g})."
     )
 
 
@@ -304,21 +326,31 @@ def _all_or_none(sought: Input, measure: Measure, tried: list[Tried], smallest: 
     low, high = tried[0], tried[-1]
     best = min(tried, key=lambda one: one[1])
     if not measure.passes(best[1]):
+        if max(value for _, value in tried) == best[1]:
+            return (
+                f"{case.layer!r}: nothing passes between {sought.say(low[0])} and {sought.say(high[0])}, where the "
+                f"{measure.words} stays at {_said(best[1], measure)} (limit {measure.limit:g}). Change something else."
+            )
         return (
             f"{case.layer!r}: nothing passes between {sought.say(low[0])} and {sought.say(high[0])}. The best is "
-            f"{sought.say(best[0])} ({measure.words} {best[1]:.3g} {measure.unit}, limit {measure.limit:g}). Change "
+            f"{sought.say(best[0])} ({measure.words} {_said(best[1], measure)}, limit {measure.limit:g}). Change "
             "something else."
         )
     if all(measure.passes(value) for _, value in tried):
         end, further = (low, "smaller") if smallest else (high, "larger")
         return (
             f"{case.layer!r}: everything passes from {sought.say(low[0])} to {sought.say(high[0])}, "
-            f"{sought.say(end[0])} too ({measure.words} {end[1]:.3g} {measure.unit}, limit {measure.limit:g}). "
+            f"{sought.say(end[0])} too ({measure.words} {_said(end[1], measure)}, limit {measure.limit:g}). "
             f"Try {further} values if you wish."
         )
     end, other = (high, low) if smallest else (low, high)
     return (
-        f"{case.layer!r}: passing goes the other way. {sought.say(other[0])} passes ({measure.words} {other[1]:.3g} "
-        f"{measure.unit}, limit {measure.limit:g}) and {sought.say(end[0])} does not ({end[1]:.3g}). Search for the "
-        f"{'largest' if smallest else 'smallest'} value instead."
+        f"{case.layer!r}: passing goes the other way. {sought.say(other[0])} passes ({measure.words} "
+        f"{_said(other[1], measure)}, limit {measure.limit:g}) and {sought.say(end[0])} does not ({end[1]:.4g}). "
+        f"Search for the {'largest' if smallest else 'smallest'} value instead."
     )
+
+
+def _said(value: float, measure: Measure) -> str:
+    # Four figures tell what just passes from the limit.
+    return f"{value:.4g} {measure.unit}" if measure.unit != "1" else f"{value:.4g}"

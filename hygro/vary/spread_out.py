@@ -1,6 +1,6 @@
 """The same task for many items at once: on the threads of this machine, or on whatever executor is given.
 
-Threads are enough on one machine: the solver lets other threads run beside it. May import: errors, core._jit.
+Threads are enough on one machine: the solver lets other threads run beside it. May import: errors, stopping, core._jit.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 
 from hygro.core import _jit
 from hygro.errors import InputError
+from hygro.stopping import heeded
 
 Shared = TypeVar("Shared")
 Item = TypeVar("Item")
@@ -87,11 +88,13 @@ def _as_they_come(
     try:
         for _ in range(_AHEAD * workers):
             hand_out()
-        while running:
-            future = done.get()
-            item = running.pop(future)
-            yield item, future.result()
-            hand_out()
+        with heeded() as heed:
+            while running:
+                future = done.get()
+                item = running.pop(future)
+                yield item, future.result()
+                heed()
+                hand_out()
     finally:
         for future in running:
             future.cancel()

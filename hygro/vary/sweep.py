@@ -5,7 +5,7 @@ May import: case, inputs, measures, spread_out, study and all above it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from itertools import product
 from typing import Any, Final
 
@@ -127,16 +127,40 @@ def _nonempty(over: Mapping[str | Input, Sequence[Any]]) -> Mapping[str | Input,
     return over
 
 
+def check_values(variant: Variant, named: str | Input, values: Sequence[Any]) -> None:
+    """Refuse values of an input that a sweep could not run, without any weather.
+
+    Parameters
+    ----------
+    variant : Variant
+        What is to be varied.
+    named : str or Input
+        The input, which is not the weather.
+    values : sequence
+        As they would be stated.
+
+    Raises
+    ------
+    InputError
+        Where the input does not exist, a value cannot be, or two values are the same.
+    """
+    one = as_input(named)
+    _labelled(one, values, lambda value: one.read(one.put(variant, value)))
+
+
 def _axis(case: Case, named: str | Input, values: Sequence[Any]) -> tuple[Input, list[tuple[Any, Any]]]:
     """An input, and each stated value beside what the variant then says it has."""
     one = as_input(named)
+    return one, _labelled(one, values, lambda value: case.put(one, value).read(one))
+
+
+def _labelled(one: Input, values: Sequence[Any], put: Callable[[Any], Any]) -> list[tuple[Any, Any]]:
     if isinstance(values, str) or not isinstance(values, Iterable):
         msg = f"Sweep over {one.name!r}: its values are {values!r}; give a list of values."
         raise InputError(msg)
     pairs = []
     for value in values:
-        changed = case.put(one, value)
-        read = changed.read(one)
+        read = put(value)
         pairs.append((value, value if read is None or one.name.rpartition(".")[2].startswith("times_") else read))
     reads = [read for _, read in pairs]
     twice = next((read for at, read in enumerate(reads) if read in reads[:at]), None)
@@ -145,7 +169,7 @@ def _axis(case: Case, named: str | Input, values: Sequence[Any]) -> tuple[Input,
         msg = f"Sweep over {one.name!r}: there is {wrong}. List different values."
         raise InputError(msg)
     labels = reads if all(map(_is_number, reads)) else unique([one.say(read) for read in reads])
-    return one, [(stated, label) for (stated, _), label in zip(pairs, labels, strict=True)]
+    return [(stated, label) for (stated, _), label in zip(pairs, labels, strict=True)]
 
 
 def _is_number(value: Any) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from itertools import pairwise
 
@@ -17,6 +18,7 @@ building = '''{EVIL}'''
 watch = ['''sheathing {EVIL}''']
 start = "1 October"
 years = 1
+members = 2
 
 [climate]
 sample = "hut_valley"
@@ -46,6 +48,18 @@ indoor = "standard curves"
 name = "second, costs $5 to $6 \\\\frac"
 assembly = "wall"
 indoor = {{ kind = "constant", temperature = 20, relative_humidity = "60 %" }}
+
+[[uncertain]]
+input = '''sheathing {EVIL}.thickness'''
+spread = {{ kind = "scatter", variation = "10 %", source = '''{EVIL}''' }}
+
+[[search]]
+find = "smallest"
+input = "gap.thickness"
+between = ["15 mm", "35 mm"]
+
+[[sweep]]
+over = {{ {json.dumps(f"sheathing {EVIL}.thickness")} = ["9 mm", "12 mm"] }}
 """
 LAPTOP = {"width": 1366, "height": 768}
 
@@ -87,7 +101,8 @@ def test_no_name_becomes_code(page):
 
 def test_every_figure_is_there_and_is_told_in_words(page):
     figures = page.evaluate("[...document.images].map(i => [i.complete, i.naturalWidth, i.clientWidth, i.alt.length])")
-    assert len(figures) == 1 + 2 + 3  # section; air of two models; seasons, depth and gap
+    # Section; air of two models; seasons, depth and gap; search, sweep and members of two variants.
+    assert len(figures) == 1 + 2 + 3 + 3 * 2
     for complete, natural, shown, words in figures:
         assert complete
         assert natural > 0

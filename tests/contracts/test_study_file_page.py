@@ -17,7 +17,7 @@ from hygro.leakage import AirLeak
 from hygro.materials import Finish, Material, SheetMaterial
 from hygro.simulation import Start
 from hygro.study import Variant, compare
-from hygro.studyfile import Study, kinds, parse_study, read_study, study_text, substances, toml
+from hygro.studyfile import Study, judging, kinds, parse_study, read_study, study_text, substances, toml, weatherkinds
 from hygro.studyfile.examples import example_names, example_text
 
 DOCS = Path(__file__).parents[2] / "docs"
@@ -41,6 +41,29 @@ def test_the_study_on_the_page_can_be_read() -> None:
     text = re.search(r"```toml\n(.*?)```", (DOCS / "study-file.md").read_text(encoding="utf-8"), re.DOTALL)
     assert text is not None
     assert len(parse_study(text[1]).variants) == 2
+
+
+def test_what_is_tried_on_the_page_fits_the_study_on_the_page() -> None:
+    maker = _maker()
+    assert maker.TRIED in (DOCS / "study-file.md").read_text(encoding="utf-8")
+    study = parse_study(f"{maker.SMALL}\n{maker.TRIED}\n{maker.UNSURE}")
+    assert len(study.searches) == 2
+    assert len(study.sweeps) == 1
+
+
+def test_a_shifted_severe_year_on_the_page_can_be_read(tmp_path: Path) -> None:
+    maker = _maker()
+    assert maker.SEVERE in (DOCS / "study-file.md").read_text(encoding="utf-8")
+    (tmp_path / "thirty-years.csv").touch()
+    plain = '[climate]\nsample = "hut_valley"\n'
+    study = parse_study(maker.SMALL.replace(plain, maker.SEVERE), "x", tmp_path)
+    assert study.climate.shift is not None
+    assert study.climate.severe_year == "cold"
+
+
+def test_every_criterion_of_a_search_is_explained_on_the_page() -> None:
+    told = next(key.words for key in kinds.SEARCH.keys.values() if key.name == "criterion")
+    assert [name for name in judging.CRITERIA if f"'{name}'" not in told] == []
 
 
 def test_the_build_up_in_the_readme_can_be_read() -> None:
@@ -76,6 +99,7 @@ STATED = {
     SheetMaterial: substances.SHEET_MATERIAL,
     Finish: substances.FINISH,
     **{one.make: one for one in (*kinds.INDOOR, *kinds.SOURCES, *kinds.FLOWS, *kinds.FROST)},
+    **{one.make: one for one in (kinds.uncertain_kind(None), kinds.SEARCH, kinds.sweep_kind(None), weatherkinds.SHIFT)},
     **{one.make: one for one in (kinds.VENTILATOR, kinds.EXTRACT, kinds.BUFFER, kinds.DEHUMIDIFIER)},
 }
 

@@ -10,13 +10,15 @@ import numpy as np
 import pytest
 from evidence import Grade
 
-from hygro import materials
+from hygro import Sheet, materials
+from hygro.core.formulas import saturation_pressure_iso
 from hygro.materials import SheetMaterial, cup_values
 from hygro.units import DELTA_AIR_REFERENCE, s_d_from_permeance, to_perm, to_si
 
 ISO_10456 = {"grade": Grade.STANDARD, "source": "ISO 10456:2007 (from memory)"}
 HAND = {"grade": Grade.INDEPENDENT, "source": "ISO 12572 cups, integral worked for this project"}
 PERM = {"grade": Grade.EXACT, "source": "definition of the perm"}
+DIFFUSION = {"grade": Grade.EXACT, "source": "Fick's law with the definition of the perm, EN ISO 13788 annex E"}
 ASHRAE = {"grade": Grade.STANDARD, "source": "ASHRAE Handbook, classic permeance table (from memory)"}
 
 
@@ -91,6 +93,21 @@ def test_exponential_through_two_cups(evidence, dry, wet, k, mu_0, at):
         relative=True,
         **HAND,
     )
+
+
+@pytest.mark.parametrize(("perms", "water"), [(5.0, 8.09), (1.0, 1.618), (0.06, 0.0971)])
+def test_water_through_a_sheet_of_board_in_a_winter(evidence, perms, water):
+    """4 ft by 8 ft, 150 days between 21 degC at 40 % (994.2 Pa) and a plane at -10 degC that is saturated (259.3 Pa).
+
+    A leak of one square inch carries 71 kg in that time (`tests/unit/test_leakage.py`): nine times the most open one.
+    """
+    sheet = Sheet("board", permeance=f"{perms} perm").material
+    inside, outside = 0.4 * saturation_pressure_iso(21.0), saturation_pressure_iso(-10.0)
+    flux = (inside - outside) / float(sheet.vapour_resistance(0.5))
+    evidence.check(
+        f"water through 2.97 m2 of {perms:g} perm in 150 days", flux * 2.97 * 150 * 86400, water, within=2e-3,
+        relative=True, unit="kg", **DIFFUSION,
+    )  # fmt: skip
 
 
 def test_perm_and_perm_inch(evidence):

@@ -156,6 +156,15 @@ def test_state_rows(evidence, t, rh, x, dew):
     evidence.check(f"dew point at {t} degC and {rh}", f.dew_point(p), dew, within=0.01, unit="degC", **ASHRAE)
 
 
+@pytest.mark.parametrize(("t", "x"), [(0, 0.003016), (-10, 0.001279)])
+def test_frosty_rows(evidence, t, x):
+    """At 80 % over ice, as the formulation has it below 0 degC."""
+    p = 0.8 * float(f.saturation_pressure_ice(t))
+    evidence.check(
+        f"humidity ratio at {t} degC and 0.8 over ice", f.humidity_ratio(p), x, within=2e-6, unit="kg kg-1", **ASHRAE
+    )
+
+
 @pytest.mark.parametrize(("t", "rh", "dew"), [(20, 0.5, 9.27), (21, 0.4, 6.90), (20, 0.6, 12.00), (20, 0.3, 1.92)])
 def test_dew_points(evidence, t, rh, dew):
     evidence.check(

@@ -125,6 +125,15 @@ def test_shares_of_few_members_are_not_off_to_one_side():
     assert np.mean(found, axis=0) == pytest.approx(right, abs=0.02)
 
 
+@pytest.mark.parametrize("members", [64, 100, 160, 192, 200, 224, 256, 288, 300, 320, 1000])
+def test_any_number_of_members_can_be_ranked(members):
+    """Some numbers of slices are a rounding more than whole where their shares are added up."""
+    x = np.random.default_rng(3).uniform(size=(members, 2))
+    table = rank_inputs(x, x @ [3.0, 1.0], ["a", "b"])
+    assert list(table.index) == ["a", "b"]
+    assert table["influence"].between(0.0, 1.0).all()
+
+
 @pytest.mark.parametrize(
     ("output", "says"), [(np.ones(100), "same value"), (np.arange(20.0), "64 members"), (np.full(100, np.nan), "none")]
 )

@@ -13,7 +13,7 @@ import pytest
 from evidence import Grade
 
 from hygro import Assembly, Layer, Sheet, VentGap
-from hygro.core.formulas import saturation_pressure_iso
+from hygro.core.formulas import saturation_pressure_iso, unventilated_film_coefficient
 from hygro.gapflow import ByWindAndBuoyancy, Closed
 from hygro.materials import Material
 from hygro.steady import (
@@ -317,6 +317,16 @@ def test_still_air_layers(thickness, up, horizontal, down):
     for direction, expected in (("up", up), ("horizontal", horizontal), ("down", down)):
         if expected is not None:
             assert air_layer_resistance(gap, direction) == pytest.approx(expected, abs=0.001)
+
+
+def test_radiation_across_still_air_is_that_of_black_bodies(evidence):
+    """4 sigma T3 at 10 degC is 5.149 W/(m2 K); the standard's table rounds to 5.1."""
+    gap = VentGap("25 mm", length="3 m", flow=Closed(), emissivity=(1.0, 1.0))
+    for direction in ("up", "horizontal", "down"):
+        found = 1.0 / air_layer_resistance(gap, direction) - unventilated_film_coefficient(0.025, direction)
+        evidence.check(
+            f"radiation across still air, {direction}", found, 5.149, within=0.001, unit="W m-2 K-1", **ISO_6946
+        )
 
 
 @pytest.mark.parametrize(("direction", "expected"), [("up", 0.453), ("horizontal", 0.664), ("down", 0.796)])

@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,6 +19,7 @@ from hygro.report.certainty import section
 from hygro.studyfile import (
     Uncertain,
     WeatherYears,
+    files_of,
     parse_study,
     prepare_members,
     read_study,
@@ -312,6 +314,16 @@ def test_results_of_another_study_are_not_taken_for_this_one(study, ran, tmp_pat
     assert not note.exists()
 
 
+def test_results_of_members_never_take_the_file_of_a_run():
+    uncertain = dict.fromkeys([("leaky", "deck"), ("leaky", "lining"), ("leaky members", "deck")], None)
+    stems = {"leaky": "leaky", "leaky members": "leaky-members", "third": "leaky-members-3"}
+    files = files_of(uncertain, stems, Path("out"))
+    names = [path.name for path in files.values()]
+    assert names == ["leaky-members-2.nc", "leaky-members-4.nc", "leaky-members-members.nc"]
+    with pytest.raises(InputError, match="no file name for the variant 'leaky'"):
+        files_of(uncertain, {}, Path("out"))
+
+
 def test_stopped_it_says_how_to_go_on(ran, tmp_path, monkeypatch, capsys):
     def stop(*_, **__):
         raise KeyboardInterrupt
@@ -320,6 +332,19 @@ def test_stopped_it_says_how_to_go_on(ran, tmp_path, monkeypatch, capsys):
     monkeypatch.setattr("hygro.studyfile.run_study", lambda *_: ())
     assert command.main([str(ran[0] / "roof.toml"), "-o", str(tmp_path / "out")]) == 130
     assert f"to go on, run the same with -o {tmp_path / 'out'}" in capsys.readouterr().err
+
+
+def test_stopped_while_the_report_is_made_it_says_the_same(ran, tmp_path, monkeypatch, capsys):
+    def stop(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(report, "report_html", stop)
+    out = tmp_path / "out"
+    assert command.main([str(ran[0] / "roof.toml"), "-o", str(out), "--members", "1"]) == 130
+    assert "the members that were finished are kept" in capsys.readouterr().err
+    assert [path.name for path in out.iterdir()] == ["leaky-b-members.nc"]
+    assert command.main([str(ran[0] / "roof.toml"), "-o", str(tmp_path / "none"), "--members", "0"]) == 130
+    assert "nothing was written" in capsys.readouterr().err
 
 
 def test_no_members_are_run_where_none_are_asked_for(study, tmp_path):

@@ -5,6 +5,7 @@ The study that is run again and again is text, so that another process can make 
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -32,6 +33,7 @@ from hygro.ensemble import (
     chance_of_passing,
     open_ensemble,
     run_ensemble,
+    scatter,
     weather_years,
     workmanship,
 )
@@ -146,6 +148,22 @@ def test_a_choice_falls_on_each_value_as_often_as_its_weight_says():
 def test_distributions_that_cannot_be_are_refused(make, says):
     with pytest.raises(InputError, match=says):
         make()
+
+
+def test_what_is_said_of_scatter_is_what_it_is():
+    """Each names a publication and how sure it is; what is derived follows from what it is derived from."""
+    known = {name: one for name, one in vars(scatter).items() if isinstance(one, Scatter)}
+    assert set(known) == {"TIMBER_DENSITY", "CONDUCTIVITY", "SORPTION", "VAPOUR_RESISTANCE", "THICKNESS", "LEAK"}
+    for one in known.values():
+        assert "from memory" in one.source
+        assert "estimated" not in one.source
+        assert re.search(r"Handbook|\b(19|20)\d\d\b|\bEN \d", one.source)
+    assert scatter.SORPTION.variation == scatter.TIMBER_DENSITY.variation
+    unsanded, sanded = 0.8 / 2, (0.2 + 0.4 + 2 * 0.03 * 18) / 4  # [mm] half of the mean tolerance to either side
+    for one_sigma in (unsanded, sanded):
+        assert scatter.THICKNESS.variation == pytest.approx(one_sigma / 18.0, abs=0.005)
+    factor = lognorm(np.log(1.75))
+    assert scatter.LEAK.variation == pytest.approx(factor.std() / factor.mean(), abs=0.01)
 
 
 # ---------------------------------------------------------------- studies
@@ -340,6 +358,32 @@ def test_results_of_another_study_are_not_mixed(tmp_path):
     (tmp_path / "y.nc.parts" / "study.json").write_text('{"study": "other"}')
     with pytest.raises(InputError, match="results of another study"):
         run_ensemble(made(), 2, tmp_path / "y.nc", progress=False)
+
+
+@pytest.mark.parametrize("size", [0, 5000])
+def test_a_block_that_the_disk_has_damaged_is_run_again(whole, tmp_path, monkeypatch, size):
+    path = tmp_path / "x.nc"
+
+    def stopped(*_):
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr("hygro.ensemble.store.Store.gather", stopped)
+        with pytest.raises(KeyboardInterrupt):
+            run_ensemble(made(), 4, path, block=2, progress=False)
+    blocks = sorted((tmp_path / "x.nc.parts").glob("members-*.nc"))
+    assert len(blocks) == 2
+    os.truncate(blocks[1], size)
+    same_bits(run_ensemble(made(), 4, path, block=2, progress=False), whole.isel(member=slice(4)))
+    assert [one.name for one in tmp_path.iterdir()] == ["x.nc"]
+
+
+@pytest.mark.parametrize("note", ["", '{"stu', "[]", '"study"', "{}"])
+def test_a_note_that_cannot_be_read_is_of_no_study(tmp_path, note):
+    (tmp_path / "x.nc.parts").mkdir()
+    (tmp_path / "x.nc.parts" / "study.json").write_text(note)
+    with pytest.raises(InputError, match=r"results of another study.*unknown"):
+        run_ensemble(made(), 2, tmp_path / "x.nc", progress=False)
 
 
 def test_files_that_are_no_ensemble_are_refused(tmp_path):

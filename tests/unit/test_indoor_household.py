@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
+import warnings
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -11,6 +16,7 @@ import xarray as xr
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import hygro
 from hygro import demo
 from hygro.errors import HygroWarning, InputError
 from hygro.indoor import (
@@ -162,6 +168,34 @@ def test_a_flame_warns_of_carbon_monoxide():
         air = replace(HOME, sources=(*HOME.sources, Flame("propane", 1500.0, (18,)))).conditions(outdoor())
     assert "Fit an alarm" in air.attrs["caution"]
     assert air["indoor_carbon_dioxide"].max() > HOME.conditions(outdoor())["indoor_carbon_dioxide"].max() + 1000.0
+
+
+FLAMES = """
+import warnings
+from hygro.errors import DangerWarning, HygroWarning
+from hygro.indoor import Flame, Household
+from hygro.indoor.household import warn_of_flames
+
+home = Household(38.0, 20.0, 0.5, (Flame("propane", 100.0, (18,)),), None)
+for _ in range(3):
+    warn_of_flames(home)
+    warnings.warn("of another kind", HygroWarning, stacklevel=1)
+"""
+
+
+def test_a_plain_program_says_it_every_time():
+    """Python shows a warning once for each line unless told otherwise; this one may not be overheard."""
+    environment = {**os.environ, "PYTHONPATH": str(Path(hygro.__file__).parents[1]), "PYTHONWARNINGS": ""}
+    ran = subprocess.run([sys.executable, "-c", FLAMES], env=environment, capture_output=True, text=True, check=True)
+    assert ran.stderr.count("can kill by carbon monoxide") == 3
+    assert ran.stderr.count("of another kind") == 1
+
+
+def test_whoever_asks_not_to_be_warned_is_not():
+    with warnings.catch_warnings(record=True) as caught:
+        warnings.simplefilter("ignore", HygroWarning)
+        replace(HOME, sources=(Flame("propane", 100.0, (18,)),)).conditions(outdoor())
+    assert not caught
 
 
 def test_extraction_and_leakage_add_in_quadrature():

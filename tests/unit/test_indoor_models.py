@@ -169,3 +169,8 @@ def test_bad_input_says_what_to_do(call, sentence):
     with pytest.raises(InputError) as caught:
         call()
     assert sentence in str(caught.value)
+
+
+def test_no_percentage_is_offered_to_one_who_wrote_one():
+    with pytest.raises(InputError, match=r"is '145 %'; it must be a fraction from 0 to 1\.$"):
+        ConstantIndoor(20.0, "145 %")

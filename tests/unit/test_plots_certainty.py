@@ -11,7 +11,7 @@ import xarray as xr
 from hygro import plots
 from hygro.ensemble import band
 from hygro.errors import InputError
-from hygro.vary import WETTEST, Found, Input
+from hygro.vary import WETTEST, Found, Input, Measure
 
 
 @pytest.fixture
@@ -103,6 +103,18 @@ def test_a_map_marks_what_does_not_pass(swept):
     assert [label.get_text() for label in axes.get_xticklabels()] == ["20", "30", "50"]
     with pytest.raises(InputError, match="two inputs that are numbers"):
         plots.sweep_map(swept.sel(leak_q50=0.3))
+
+
+def test_a_long_answer_is_broken_into_lines_and_whole_figures_have_whole_ticks():
+    trail = pd.DataFrame({"value": [0.1, 1.0, 10.0], "verdict": [0.0, 1.0, 2.0], "passes": [True, True, False]})
+    measure = Measure("verdict", "1", "verdict", lambda *_: 0.0, 1.0, "stated here")
+    answer = "It is 1 m³/(m² h), which is a good deal of air; 10 m³/(m² h) is not. " + 20 * "Look at the trail again. "
+    axes = plots.trail_figure(Found(Input("leak.q50"), measure, False, 1.0, trail, True, answer)).axes[0]
+    lines = axes.get_title(loc="left").split("\n")
+    assert len(lines) > 4
+    assert max(map(len, lines)) <= 105
+    assert " ".join(lines) == answer.strip()
+    assert all(tick == round(tick) for tick in axes.get_yticks())
 
 
 @pytest.mark.parametrize("value", [0.01, None])
