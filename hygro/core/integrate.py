@@ -154,7 +154,7 @@ SPEED_PASSES = 3
 # After so many, Newton's steps leap to and fro over a bend of a curve: shorter ones from then on. In the last step of a
 # run, which cannot be cut, every other one then goes half of its way, which ends a leap between two states.
 SURE_ITERATIONS = 8
-SPEED_LAG = 0.01  # [m s-1 K-1] change of speed, per kelvin unchecked, for which solved slices are not solved anew
+SPEED_LAG = 0.0025  # [m s-1 K-1] change of speed, per kelvin unchecked, for which solved slices are not solved anew
 ROUND_OFF = 1e-14  # [1] of what is balanced; no left-over can be asked to be smaller
 TIGHT_TOLERANCE = 1e-11  # of the last step of a run, so that the audit is one of round-off
 SPEED_TOLERANCE = 1e-5  # [m s-1]
@@ -339,8 +339,9 @@ def gap_speed(
             coldest, warmest = out, out
             for s in range(temperature.shape[0]):
                 t_1, t_2 = temperature[s, gap.face - 1], temperature[s, gap.face]
-                coldest = min(coldest, least_of(min(t_1, t_2), speed))
-                warmest = max(warmest, -least_of(-max(t_1, t_2), speed))
+                counts = work.air[s, ACTIVE] > 0.0
+                coldest = min(coldest, least_of(where(counts, min(t_1, t_2), math.inf), speed))
+                warmest = max(warmest, -least_of(where(counts, -max(t_1, t_2), math.inf), speed))
             low = air_speed(gap, driving_pressure(gap, wind, coldest, out, density), density)
             high = air_speed(gap, driving_pressure(gap, wind, warmest, out, density), density)
             narrow = no(found) & (high - low < SPEED_TOLERANCE)
@@ -704,7 +705,7 @@ def solve_stage(
     """
     density = air_density(work.now)
     n_slices = temperature.shape[0]
-    sliced = n_slices > 1
+    sliced = gap.slices > 1
     turns = settings.largest_iterations if sliced else 1
     for iteration in range(settings.largest_iterations):
         again = sliced and iteration > 0

@@ -361,12 +361,11 @@ def _any(_typing: Any, condition: Any) -> Any:
 @intrinsic
 def _largest(_typing: Any, value: Any) -> Any:
     def emit(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
-        worst = builder.extract_element(values[0], _i32(0))
-        for lane in range(1, WIDTH):
-            one = builder.extract_element(values[0], _i32(lane))
-            stays = builder.or_(builder.fcmp_ordered(">=", worst, one), builder.fcmp_unordered("uno", worst, worst))
-            worst = builder.select(stays, worst, one)
-        return worst
+        def larger(a: Any, b: Any) -> Any:
+            stays = builder.or_(builder.fcmp_ordered(">=", a, b), builder.fcmp_unordered("uno", a, a))
+            return builder.select(stays, a, b)
+
+        return _reduced(builder, values[0], larger)
 
     return types.float64(LANES), emit
 
@@ -395,21 +394,30 @@ def _with_lane(_typing: Any, value: Any, at: Any, single: Any) -> Any:
     return LANES(LANES, types.int64, types.float64), emit
 
 
+def _reduced(builder: Any, value: Any, step: Callable[[Any, Any], Any]) -> Any:
+    found = builder.extract_element(value, _i32(0))
+    for at in range(1, WIDTH):
+        found = step(found, builder.extract_element(value, _i32(at)))
+    return found
+
+
 @intrinsic
-def _reduced(_typing: Any, value: Any, least: Any) -> Any:
-    take_least = bool(getattr(least, "literal_value", False))
-
+def _sum(_typing: Any, value: Any) -> Any:
     def emit(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
-        found = builder.extract_element(values[0], _i32(0))
-        for at in range(1, WIDTH):
-            one = builder.extract_element(values[0], _i32(at))
-            if take_least:
-                found = builder.select(builder.fcmp_ordered("<", one, found), one, found)
-            else:
-                found = builder.fadd(found, one)
-        return found
+        return _reduced(builder, values[0], builder.fadd)
 
-    return types.float64(LANES, least), emit
+    return types.float64(LANES), emit
+
+
+@intrinsic
+def _least(_typing: Any, value: Any) -> Any:
+    def emit(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        def lesser(a: Any, b: Any) -> Any:
+            return builder.select(builder.fcmp_ordered("<", b, a), b, a)
+
+        return _reduced(builder, values[0], lesser)
+
+    return types.float64(LANES), emit
 
 
 @intrinsic
@@ -660,14 +668,14 @@ def _are_slices(value: Any, given: Any) -> Any:
 @overload(total_of, inline="always", strict=False)
 def _total(value: Any, given: Any) -> Any:
     if _slices(value, given):
-        return lambda value, given: _reduced(value, False)
+        return lambda value, given: _sum(value)
     return lambda value, given: value
 
 
 @overload(least_of, inline="always", strict=False)
-def _least(value: Any, given: Any) -> Any:
+def _least_one(value: Any, given: Any) -> Any:
     if _slices(value, given):
-        return lambda value, given: _reduced(value, True)
+        return lambda value, given: _least(value)
     return lambda value, given: value
 
 

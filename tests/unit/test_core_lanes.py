@@ -116,6 +116,28 @@ def test_what_is_handed_along_slices(backwards):
     assert left == pytest.approx(state, rel=1e-15)
 
 
+def test_what_slices_have_in_common():
+    """A sum and a least over the lanes beside a single number; lane by lane beside lanes."""
+    values = np.array([3.0, -2.0, 7.0, 0.5, -1.0, 4.0, 0.25, 2.0])
+
+    @compiled
+    def run(values, out):
+        wide, result = as_lanes(values)[0], as_lanes(out)
+        result[0], result[1] = lanes.total_of(wide, wide), lanes.least_of(wide, wide)
+        return (
+            lanes.total_of(wide, 1.0),
+            lanes.least_of(wide, 1.0),
+            lanes.largest(wide),
+            lanes.largest(wide / 0.0 * 0.0),
+        )
+
+    out = np.zeros((2, WIDTH))
+    total, least, largest, unsound = run(values[None], out)
+    assert (total, least, largest) == (values.sum(), -2.0, 7.0)
+    assert math.isnan(unsound)
+    np.testing.assert_array_equal(out, [values, values])
+
+
 # ------------------------------------------------------------------------------------------------- several columns
 
 BOARD = Material(
