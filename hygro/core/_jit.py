@@ -1,4 +1,4 @@
-"""How kernels are compiled and where compiled code is kept; only this and ``lanes`` know the compiler.
+"""How kernels are compiled and where compiled code is kept; only this and what ``lanes`` are made of know the compiler.
 
 numba's cache notices a change only in the file of the function itself, not in functions it calls from other files.
 The cache folder is therefore named after a digest of every source in ``core/`` and of the constants: a changed source

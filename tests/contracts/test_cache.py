@@ -17,7 +17,7 @@ import pytest
 
 import hygro
 from hygro import demo
-from hygro.core import _jit, ahead, lanes
+from hygro.core import _jit, _register, ahead
 from hygro.core.bundles import GapSide
 from hygro.indoor import ConstantIndoor
 
@@ -166,13 +166,13 @@ def test_the_other_half_may_fail(copy: Path, tmp_path: Path, monkeypatch: pytest
 def test_types_of_lanes_are_the_same_in_another_process() -> None:
     """Types are kept beside machine code; one that were not found again would stop whoever comes second."""
     of_bundle = _jit.type_of(GapSide(1, -1, 0.05, 3.0, 1.0, 4.0, 0.8, 1.0, -1.0, 1))
-    kept = pickle.dumps((lanes.LANES, lanes.TRUTHS, lanes.WHOLES, of_bundle))
+    kept = pickle.dumps((_register.LANES, _register.TRUTHS, _register.WHOLES, of_bundle))
     command = f"""
 import pickle
-from hygro.core import _jit, lanes
+from hygro.core import _jit, _register
 from hygro.core.bundles import GapSide
 of_bundle = _jit.type_of(GapSide(1, -1, 0.05, 3.0, 1.0, 4.0, 0.8, 1.0, -1.0, 1))
-assert pickle.loads({kept!r}) == (lanes.LANES, lanes.TRUTHS, lanes.WHOLES, of_bundle)
+assert pickle.loads({kept!r}) == (_register.LANES, _register.TRUTHS, _register.WHOLES, of_bundle)
 """
     subprocess.run([sys.executable, "-c", command], check=True, cwd=PACKAGE.parent)
 

@@ -1,0 +1,227 @@
+"""The types of lanes, as the compiler knows them: what fits a vector register, and its arithmetic."""
+
+from __future__ import annotations
+
+import math
+import operator
+from collections.abc import Callable
+from typing import Any
+
+from llvmlite import ir
+from numba.core import cgutils
+from numba.core import types as numba_types
+from numba.core.typeconv import Conversion
+from numba.core.typing.templates import ConcreteTemplate, infer_global, signature
+from numba.extending import lower_builtin, lower_cast, models, register_model
+
+WIDTH = 8  # as many doubles as the widest vector registers hold; on narrower ones the compiler splits them
+
+types: Any = numba_types  # made at run time, unknown to a type checker
+DOUBLE, BIT, INTEGER = ir.DoubleType(), ir.IntType(1), ir.IntType(64)
+DOUBLES, BITS, INTEGERS = (ir.VectorType(one, WIDTH) for one in (DOUBLE, BIT, INTEGER))
+
+
+class Several(numba_types.Type):
+    """WIDTH values of one kind in a register; a single value of the kind counts for all.
+
+    The compiler keeps types on disk beside machine code, and must find the classes below again by their names.
+    """
+
+    single: type[types.Type]
+    vector: ir.VectorType
+
+    def __init__(self) -> None:
+        super().__init__(name=f"{type(self).__name__.lower()}x{WIDTH}")
+
+    def can_convert_from(self, _typing: Any, other: types.Type) -> Any:
+        """A single value counts for all lanes."""
+        return Conversion.safe if isinstance(other, self.single) else None
+
+    def unify(self, _typing: Any, other: types.Type) -> types.Type | None:
+        """A variable that is now a single value and then lanes is lanes."""
+        return self if isinstance(other, self.single) else None
+
+
+class Lanes(Several):
+    """Numbers."""
+
+    single, vector = types.Number, DOUBLES
+
+
+class Truths(Several):
+    """Whether something holds."""
+
+    single, vector = types.Boolean, BITS
+
+
+class Wholes(Several):
+    """Whole numbers."""
+
+    single, vector = types.Integer, INTEGERS
+
+
+LANES, TRUTHS, WHOLES = Lanes(), Truths(), Wholes()
+
+
+@register_model(Lanes)
+@register_model(Truths)
+@register_model(Wholes)
+class _InRegister(models.PrimitiveModel):  # type: ignore[misc]
+    def __init__(self, manager: Any, of: Several) -> None:
+        super().__init__(manager, of, of.vector)
+
+
+def index(value: int) -> ir.Constant:
+    return ir.Constant(ir.IntType(32), value)
+
+
+@lower_cast(types.Number, LANES)
+def _number_for_all(context: Any, builder: Any, given: types.Type, _kind: types.Type, value: Any) -> Any:
+    return spread(builder, context.cast(builder, value, given, types.float64), DOUBLES)
+
+
+@lower_cast(types.Boolean, TRUTHS)
+def _truth_for_all(_context: Any, builder: Any, _given: types.Type, _kind: types.Type, value: Any) -> Any:
+    return spread(builder, cgutils.as_bool_bit(builder, value), BITS)
+
+
+@lower_cast(types.Integer, WHOLES)
+def _whole_for_all(context: Any, builder: Any, given: types.Type, _kind: types.Type, value: Any) -> Any:
+    return spread(builder, context.cast(builder, value, given, types.int64), INTEGERS)
+
+
+def spread(builder: Any, value: Any, vector: ir.VectorType) -> Any:
+    first = builder.insert_element(ir.Constant(vector, ir.Undefined), value, ir.Constant(ir.IntType(32), 0))
+    same = ir.Constant(ir.VectorType(ir.IntType(32), WIDTH), [0] * WIDTH)
+    return builder.shuffle_vector(first, ir.Constant(vector, ir.Undefined), same)
+
+
+# ------------------------------------------------------------------------------------------------------- operators
+
+
+def _operator(function: Any, kind: Several, result: Several, emit: Callable[[Any, Any, Any], Any]) -> None:
+    @infer_global(function)
+    class _Typing(ConcreteTemplate):  # type: ignore[misc]
+        cases = (signature(result, kind, kind),)
+
+    @lower_builtin(function, kind, kind)
+    def lowered(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        return emit(builder, *values)
+
+
+def _extreme(function: Any, sign: str) -> None:
+    @infer_global(function)
+    class _Typing(ConcreteTemplate):  # type: ignore[misc]
+        cases = tuple(signature(LANES, *[LANES] * count) for count in (2, 3))
+
+    def lowered(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        found, *others = values
+        for one in others:
+            found = builder.select(builder.fcmp_ordered(sign, one, found), one, found)
+        return found
+
+    for count in (2, 3):
+        lower_builtin(function, *[LANES] * count)(lowered)
+
+
+def _negated(function: Any) -> None:
+    @infer_global(function)
+    class _Typing(ConcreteTemplate):  # type: ignore[misc]
+        cases = (signature(LANES, LANES),)
+
+    @lower_builtin(function, LANES)
+    def lowered(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        return builder.fneg(values[0])
+
+
+def vector_function(builder: Any, name: str) -> Any:
+    kind = ir.FunctionType(DOUBLES, [DOUBLES])
+    return cgutils.get_or_insert_function(builder.module, kind, f"llvm.{name}.v{WIDTH}f64")
+
+
+def _with_intrinsic(function: Any, name: str) -> None:
+    @infer_global(function)
+    class _Typing(ConcreteTemplate):  # type: ignore[misc]
+        cases = (signature(LANES, LANES),)
+
+    @lower_builtin(function, LANES)
+    def lowered(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        return builder.call(vector_function(builder, name), values)
+
+
+def _arithmetic(function: Any, name: str) -> None:
+    _operator(function, LANES, LANES, lambda builder, a, b: getattr(builder, name)(a, b))
+
+
+def _comparison(function: Any, sign: str, kept: str = "fcmp_ordered") -> None:
+    _operator(function, LANES, TRUTHS, lambda builder, a, b: getattr(builder, kept)(sign, a, b))
+
+
+for _function, _name in (
+    (operator.add, "fadd"), (operator.sub, "fsub"), (operator.mul, "fmul"), (operator.truediv, "fdiv"),
+    (operator.iadd, "fadd"), (operator.isub, "fsub"), (operator.imul, "fmul"),
+):  # fmt: skip
+    _arithmetic(_function, _name)
+for _function, _sign in (
+    (operator.lt, "<"), (operator.le, "<="), (operator.gt, ">"), (operator.ge, ">="), (operator.eq, "=="),
+):  # fmt: skip
+    _comparison(_function, _sign)
+_comparison(operator.ne, "!=", "fcmp_unordered")
+_operator(operator.and_, TRUTHS, TRUTHS, lambda builder, a, b: builder.and_(a, b))
+_operator(operator.or_, TRUTHS, TRUTHS, lambda builder, a, b: builder.or_(a, b))
+_extreme(min, "<")
+_extreme(max, ">")
+_negated(operator.neg)
+_with_intrinsic(abs, "fabs")
+_with_intrinsic(math.sqrt, "sqrt")
+_with_intrinsic(math.log, "log")
+
+
+def _exponential(function: Any, less_one: bool) -> None:
+    """The exponential or, less one, without the loss of digits about zero; compilers know none for vectors.
+
+    x = k ln 2 + r, so that e^x = 2^k e^r with |r| < 0.35, where the series of e^r - 1 is short. Good to two units in
+    the last place from -708 to 709, beyond which it stays.
+    """
+
+    @infer_global(function)
+    class _Typing(ConcreteTemplate):  # type: ignore[misc]
+        cases = (signature(LANES, LANES),)
+
+    @lower_builtin(function, LANES)
+    def lowered(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        def constant(value: float) -> Any:
+            return ir.Constant(DOUBLES, [value] * WIDTH)
+
+        def whole(value: int) -> Any:
+            return ir.Constant(INTEGERS, [value] * WIDTH)
+
+        x = builder.select(builder.fcmp_ordered("<", values[0], constant(-708.0)), constant(-708.0), values[0])
+        x = builder.select(builder.fcmp_ordered(">", x, constant(709.0)), constant(709.0), x)
+        k = builder.call(vector_function(builder, "nearbyint"), [builder.fmul(x, constant(1.0 / math.log(2.0)))])
+        r = builder.fsub(x, builder.fmul(k, constant(_LN_2_HIGH)))
+        r = builder.fsub(r, builder.fmul(k, constant(_LN_2_LOW)))
+        series = constant(1.0 / math.factorial(13))
+        for n in range(12, 0, -1):
+            series = builder.fadd(builder.fmul(series, r), constant(1.0 / math.factorial(n)))
+        risen = builder.fmul(series, r)
+        power = builder.shl(builder.add(builder.fptosi(k, INTEGERS), whole(1023)), whole(52))
+        power = builder.bitcast(power, DOUBLES)
+        rest = builder.fsub(power, constant(1.0)) if less_one else power
+        return builder.fadd(builder.fmul(power, risen), rest)
+
+
+_LN_2_HIGH, _LN_2_LOW = 0x2C5C85FD / 2**30, 8.893134238886677e-10  # ln 2: k times its first thirty bits is exact
+_exponential(math.exp, less_one=False)
+_exponential(math.expm1, less_one=True)
+
+
+@infer_global(math.pow)
+class _Power(ConcreteTemplate):  # type: ignore[misc]
+    cases = (signature(LANES, LANES, LANES),)
+
+
+@lower_builtin(math.pow, LANES, LANES)
+def _lowered_pow(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+    kind = ir.FunctionType(DOUBLES, [DOUBLES, DOUBLES])
+    return builder.call(cgutils.get_or_insert_function(builder.module, kind, f"llvm.pow.v{WIDTH}f64"), values)
