@@ -81,6 +81,7 @@ def _halves() -> tuple[list[Part], list[Part]]:
         (integrate.write_hour, (i, f, plane, plane, t.cells, t.fluid, work, t.record)),
         (integrate.gap_speed, (f, f, plane, t.gap, work, t.fluid, f)),
         (integrate.step_error, (i, f, t.cells, work, t.settings)),
+        (integrate.follow_inflow, (i, plane, plane, t.line)),
         (integrate.follow, (plane, t.gap, t.leak, t.line, t.cells, t.fluid, plane, plane, t.line)),
         (integrate.set_out, (f, f, f, plane, plane, work)),
         (integrate.go_on, (f, f, plane, plane, work)),

@@ -453,15 +453,14 @@ def newton_update(
 ) -> float:
     """One Newton step of slice s on  dx M(Y) - c F(Y) = base; returns its size, in kelvin or COORDINATE_SCALE.
 
-    The inflow is brought to the new state along its slopes. Only ``part`` of the step is taken, and no more than
-    ``reach`` of the longest allowed. A step that was cut short is returned as endless, one that led out of all bounds
-    as not a number. Where what is left over is small in terms of the state already, no step is taken and its size is
-    negative.
+    Only ``part`` of the step is taken, and no more than ``reach`` of the longest allowed. A step that was cut short is
+    returned as endless, one that led out of all bounds as not a number. Where what is left over is small in terms of
+    the state already, no step is taken and its size is negative.
     """
     n = cells.data.shape[0]
     cell, right = work.known[s], work.right[0]
     zero = 0.0 * cell[0, W]
-    per_c, small = 1.0 / c, zero == zero
+    small = zero == zero
     allowed_t, allowed_x = tolerance * settings.temperature_error, tolerance * settings.water_error
     above, carried = (zero, zero, zero, zero), (zero, zero)
     for i in range(n):
@@ -501,17 +500,42 @@ def newton_update(
             d_x += work.right[1, i, 1] * t_in + work.right[2, i, 1] * p_in
         d_t, d_x = taken * d_t, taken * d_x
         right[i, 0], right[i, 1] = d_t, d_x
-        dx = cells.data[i, DX]
-        reached_heat = dx * (cell[i, ENTHALPY] + cell[i, ENTHALPY_T] * d_t + cell[i, ENTHALPY_X] * d_x)
-        reached_water = dx * (cell[i, W] + cell[i, W_T] * d_t + cell[i, W_X] * d_x)
-        cell[i, HEAT] = where(small, cell[i, HEAT], (reached_heat - cell[i, BASE_HEAT]) * per_c)
-        cell[i, WATER_IN] = where(small, cell[i, WATER_IN], (reached_water - cell[i, BASE_WATER]) * per_c)
         t_new, x_new, whole = at_kinks(temperature[s, i], d_t, x[s, i], d_x, cells.data[i, ONSET], reach)
         if any_of(no((t_new > COLDEST_STATE) & (t_new < WARMEST_STATE))):
             return math.nan * size
         size = where(small, size, where(whole, max(max(size, abs(d_t)), abs(d_x) * PER_COORDINATE_SCALE), math.inf))
         temperature[s, i], x[s, i] = where(small, temperature[s, i], t_new), where(small, x[s, i], x_new)
     return size
+
+
+@kernel
+def follow_inflow(gap_at: int, cell: FloatArray, right: FloatArray, air: FloatArray) -> None:
+    """Bring the inflow of all cells to the state that a Newton step has reached, along its slopes.
+
+    What crosses a face is taken from one cell and given to the next to the last digit, however well the system was
+    solved.
+    """
+    n = right.shape[0]
+    for i in range(n):
+        d_t, d_x = right[i, 0], right[i, 1]
+        heat = cell[i, MID] * d_t + cell[i, MID + 1] * d_x
+        water = cell[i, MID + 2] * d_t + cell[i, MID + 3] * d_x
+        if i > 0:
+            d_t, d_x = right[i - 1, 0], right[i - 1, 1]
+            heat += cell[i, LOW] * d_t + cell[i, LOW + 1] * d_x
+            water += cell[i, LOW + 2] * d_t + cell[i, LOW + 3] * d_x
+        if i < n - 1:
+            d_t, d_x = right[i + 1, 0], right[i + 1, 1]
+            heat += cell[i, UPP] * d_t + cell[i, UPP + 1] * d_x
+            water += cell[i, UPP + 2] * d_t + cell[i, UPP + 3] * d_x
+        cell[i, HEAT] += heat
+        cell[i, WATER_IN] += water
+    if gap_at >= 0:
+        t_in, p_in = air[ARRIVES_T], air[ARRIVES_P]
+        cell[gap_at - 1, HEAT] += air[OUTER_Q_T] * t_in + air[OUTER_Q_P] * p_in
+        cell[gap_at - 1, WATER_IN] += air[OUTER_G_P] * p_in
+        cell[gap_at, HEAT] += air[INNER_Q_T] * t_in + air[INNER_Q_P] * p_in
+        cell[gap_at, WATER_IN] += air[INNER_G_P] * p_in
 
 
 @kernel
@@ -658,7 +682,8 @@ def solve_slice(
         )
         tries = begun + turn
         reach = 1.0 if tries < SURE_ITERATIONS else 0.25
-        part = 0.5 if tolerance <= TIGHT_TOLERANCE and tries >= SURE_ITERATIONS and tries % 2 == 0 else 1.0
+        pressed = tolerance <= TIGHT_TOLERANCE or c < EULER_BELOW
+        part = 0.5 if pressed and tries >= SURE_ITERATIONS and tries % 2 == 0 else 1.0
         size = newton_update(
             s, c, tolerance, reach, part, speed, gap.face, temperature, x, cells, work, signals[s], settings
         )
@@ -669,6 +694,7 @@ def solve_slice(
             return size, t_out, p_out
         if all_of(size <= unchecked):
             t_mean, p_mean = signals[s, T_GAP, 0], signals[s, P_GAP, 0]
+            follow_inflow(gap.face, work.known[s], work.right[0], work.air[s])
             follow(signals[s], gap, leak, temperature[s], cells, fluid, work.known[s], work.right[0], work.air[s])
             if in_one(size, t_in):
                 t_out, p_out = t_out + lane(work.air[s, HANDED_T], 0), p_out + lane(work.air[s, HANDED_P], 0)
