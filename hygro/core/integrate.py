@@ -151,9 +151,11 @@ FORESIGHT = 0.6  # share of the last step's trend that the next one starts with;
 RELEASE = 600.0  # [s] time over which a left-over is made good once steps had to be cut
 EULER_BELOW = 120.0  # [s] steps that Newton's method has cut below this are taken by the implicit Euler method
 SPEED_PASSES = 3
-# After so many, Newton's steps leap to and fro over a bend of a curve: shorter ones from then on. In the last step of a
-# run, which cannot be cut, every other one then goes half of its way, which ends a leap between two states.
-SURE_ITERATIONS = 8
+# After so many, Newton's steps leap to and fro over a bend of a curve: shorter ones from then on. In steps that are
+# short already, and in the last of a run, which cannot be cut, every other one then goes half of its way, which ends a
+# leap between two states; and in the end all do, which ends the leaps between more.
+SURE_ITERATIONS, PATIENT_ITERATIONS = 8, 32
+PATIENCE = 4  # times as many iterations in steps that are short already
 SPEED_LAG = 0.0025  # [m s-1 K-1] change of speed, per kelvin unchecked, for which solved slices are not solved anew
 ROUND_OFF = 1e-14  # [1] of what is balanced; no left-over can be asked to be smaller
 TIGHT_TOLERANCE = 1e-11  # of the last step of a run, so that the audit is one of round-off
@@ -683,7 +685,7 @@ def solve_slice(
         tries = begun + turn
         reach = 1.0 if tries < SURE_ITERATIONS else 0.25
         pressed = tolerance <= TIGHT_TOLERANCE or c < EULER_BELOW
-        part = 0.5 if pressed and tries >= SURE_ITERATIONS and tries % 2 == 0 else 1.0
+        part = 0.5 if pressed and tries >= SURE_ITERATIONS and (tries % 2 == 0 or tries >= PATIENT_ITERATIONS) else 1.0
         size = newton_update(
             s, c, tolerance, reach, part, speed, gap.face, temperature, x, cells, work, signals[s], settings
         )
@@ -732,8 +734,9 @@ def solve_stage(
     density = air_density(work.now)
     n_slices = temperature.shape[0]
     sliced = gap.slices > 1
-    turns = settings.largest_iterations if sliced else 1
-    for iteration in range(settings.largest_iterations):
+    most = settings.largest_iterations * (PATIENCE if c < EULER_BELOW else 1)
+    turns = most if sliced else 1
+    for iteration in range(most):
         again = sliced and iteration > 0
         before = speed
         if iteration < SPEED_PASSES:

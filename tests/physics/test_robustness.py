@@ -175,7 +175,7 @@ def test_any_valid_build_up_runs(first):
 
 
 @pytest.mark.filterwarnings("ignore::hygro.errors.HygroWarning")
-@pytest.mark.parametrize("seed", [10799, 12218, 14249, 14695, 21213, 50141, 60098, 23038])
+@pytest.mark.parametrize("seed", [10799, 12218, 14249, 14695, 21213, 50141, 60098, 23038, 10693, 25759, 28171])
 def test_build_ups_that_once_stopped_run(seed):
     """Found by the long test below and by more of its kind."""
     _check(seed)
