@@ -28,14 +28,12 @@ def work() -> None:
 
     roof = single.roof()
     single.year(roof)
-    compiled = next(iter(integrate.run.overloads.values()))
-    cached = max(Path(integrate.run._cache.cache_path).glob("integrate.run-*.nbc"), key=os.path.getmtime).read_bytes()
-    with tempfile.NamedTemporaryFile(suffix=".o") as file:
-        file.write(cached[cached.index(b"\x7fELF") :])
-        file.flush()
-        listed = subprocess.run(["nm", "-S", "--defined-only", file.name], check=True, capture_output=True, text=True)
-    symbols = [line.split() for line in listed.stdout.splitlines() if len(line.split()) == 4]
+    compiled = next(one for one in integrate.run.overloads.values() if "lanes" not in str(one.signature))
     entry = compiled.fndesc.llvm_func_name
+    for kept in Path(integrate.run._cache.cache_path).glob("integrate.run-*.nbc"):
+        symbols = symbols_of(kept.read_bytes())
+        if any(symbol[3] == entry for symbol in symbols):  # lanes have an object file of their own
+            break
     moved = compiled.library.get_pointer_to_function(entry) - next(int(s[0], 16) for s in symbols if s[3] == entry)
     lines = [
         f"{int(at, 16) + moved:x} {size} {MARK}{plain(name)}" for at, size, kind, name in symbols if kind in "tTwW"
@@ -44,6 +42,15 @@ def work() -> None:
     until = time.monotonic() + SECONDS
     while time.monotonic() < until:
         single.year(roof)
+
+
+def symbols_of(cached: bytes) -> list[list[str]]:
+    """Address, size, kind and name of what an object file in numba's cache defines."""
+    with tempfile.NamedTemporaryFile(suffix=".o") as file:
+        file.write(cached[cached.index(b"\x7fELF") :])
+        file.flush()
+        listed = subprocess.run(["nm", "-S", "--defined-only", file.name], check=True, capture_output=True, text=True)
+    return [line.split() for line in listed.stdout.splitlines() if len(line.split()) == 4]
 
 
 def plain(mangled: str) -> str:
