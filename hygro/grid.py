@@ -31,6 +31,7 @@ from hygro.core.bundles import (
     Cells,
     Faces,
     GapSide,
+    aligned,
 )
 from hygro.core.column import TIGHT
 from hygro.core.formulas import unventilated_film_coefficient
@@ -192,7 +193,7 @@ def build(assembly: Assembly, detail: float = 1.0) -> Grid:
     open_faces &= sheet < 0
     if gap_at >= 0:
         open_faces[gap_at] = False
-    curves = np.stack([tabulate(m) for m in used])  # copies: what is kept stays as it is
+    curves = aligned(np.stack([tabulate(m) for m in used]))  # copies: what is kept stays as it is
     onset = np.array([X_FREE if m.transports_liquid else X_DAMP for m in used])
     bound = np.array([np.interp(o, coordinates(), curve[:, WATER]) for o, curve in zip(onset, curves, strict=True)])
     pores = np.array([m.saturation or 0.0 for m in used])

@@ -15,7 +15,7 @@ import numpy as np
 
 from hygro.core import _jit, integrate
 from hygro.core._jit import entrance
-from hygro.core.bundles import ACTIVE, Cells, Faces, FloatArray, Fluid, GapSide, Leak
+from hygro.core.bundles import ACTIVE, Cells, Faces, FloatArray, Fluid, GapSide, Leak, aligned
 from hygro.core.integrate import Record, Settings, Work, make_record, make_work, run
 from hygro.core.lanes import WIDTH, as_lanes
 
@@ -106,16 +106,16 @@ def kind_of(column: Column) -> tuple[Any, ...]:
 def _side_by_side(arrays: Sequence[Any]) -> FloatArray:
     """Arrays as lanes; the last one fills the lanes that are left."""
     filled = [*arrays, *[arrays[-1]] * (WIDTH - len(arrays))]
-    return np.ascontiguousarray(np.stack(filled, axis=-1))
+    return aligned(np.stack(filled, axis=-1))
 
 
 def _in_every_lane(array: FloatArray) -> FloatArray:
-    return np.repeat(array[..., None], WIDTH, axis=-1)
+    return aligned(np.repeat(array[..., None], WIDTH, axis=-1))
 
 
 def _stacked(arrays: Sequence[FloatArray]) -> FloatArray:
     """Tables of all lanes; each reads its own."""
-    return np.stack([*arrays, *[arrays[-1]] * (WIDTH - len(arrays))])
+    return aligned(np.stack([*arrays, *[arrays[-1]] * (WIDTH - len(arrays))]))
 
 
 def _solve_in_lanes(columns: Sequence[Column]) -> Solved:
@@ -169,7 +169,7 @@ def _wide_record(narrow: Record, n_hours: int, shared: tuple[str, ...]) -> Recor
         shape = array.shape if name == "stored" else (n_hours, *array.shape[1:])
         wide = (WIDTH, *shape) if name in _FIELDS else (*shape, WIDTH)
         # fields are written from end to end, and the system hands out what is not asked to be zero in larger pages
-        made[name] = np.empty(wide) if name in _FIELDS else np.zeros(shape if name in shared else wide)
+        made[name] = np.empty(wide) if name in _FIELDS else aligned(np.zeros(shape if name in shared else wide))
     return Record(**made)
 
 
@@ -195,7 +195,7 @@ def _solve_slices(column: Column) -> Solved:
 def _in_groups(values: FloatArray, groups: int) -> FloatArray:
     """(n_slices, n) as (groups, n, WIDTH); the last slice fills the lanes that are left."""
     filled = np.concatenate([values, np.repeat(values[-1:], groups * WIDTH - len(values), axis=0)])
-    return np.ascontiguousarray(np.moveaxis(filled.reshape(groups, WIDTH, -1), 1, -1))
+    return aligned(np.moveaxis(filled.reshape(groups, WIDTH, -1), 1, -1))
 
 
 @entrance

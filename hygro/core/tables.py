@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hygro.core._jit import kernel_part
+from hygro.core.bundles import aligned
 from hygro.core.formulas import MoistAir
 from hygro.core.lanes import node_below
 from hygro.core.potential import X_FREE, activity, coordinate
@@ -70,7 +71,7 @@ def with_rises(columns: FloatArray) -> FloatArray:
     table = np.zeros((len(columns), 2 * RISE))
     table[:, : columns.shape[1]] = columns
     table[:-1, RISE:] = np.diff(table[:, :RISE], axis=0)
-    return table
+    return aligned(table)
 
 
 @cache
