@@ -18,16 +18,16 @@ from pathlib import Path
 
 import numpy as np
 
-from hygro import demo, sample_climate
-from hygro import study as variants
+from hygro import demo, sample_climate, simulation
 from hygro.core import integrate
+from hygro.core.lanes import WIDTH
 from hygro.ensemble import Triangular, UncertainStudy, Uniform, band, run_ensemble, scatter, summary, workmanship
 from hygro.ensemble import run as running
 from hygro.ensemble.store import Store
 from hygro.indoor import ConstantIndoor
 from hygro.vary.spread_out import each
 
-MEMBERS = 16
+MEMBERS = 64
 FEW = 256
 MANY = 10_000
 ALIKE = 64
@@ -52,21 +52,23 @@ def study(years: int = 1) -> UncertainStudy:
 def cost_of_a_member() -> None:
     """Processor time of one member, and how much of it is spent in the solver, which lets other threads run."""
     one = study()
-    running._members(one, (0, 2))
+    running._members(one, (0, WIDTH))
     spent = {"solver": 0.0}
-    solve = integrate.run
+    solve = simulation.solve_alike
 
-    def timed(*what):
-        start = time.thread_time()
-        found = solve(*what)
-        spent["solver"] += time.thread_time() - start
-        return found
+    def timed(columns):
+        found = solve(columns)
+        for _ in columns:
+            start = time.thread_time()
+            one_found = next(found)
+            spent["solver"] += time.thread_time() - start
+            yield one_found
 
-    integrate.run = timed
+    simulation.solve_alike = timed
     start = time.thread_time()
-    running._members(one, (2, 2 + MEMBERS))
+    running._members(one, (WIDTH, WIDTH + MEMBERS))
     total = time.thread_time() - start
-    integrate.run = solve
+    simulation.solve_alike = solve
     share = spent["solver"] / total
     print(
         f"processor time per member and year: {1e3 * total / MEMBERS:.0f} ms, of it in the solver {100 * share:.0f} %"
@@ -77,7 +79,7 @@ def cost_of_a_member() -> None:
 def cores() -> None:
     """Members a second with one thread and with two, alternately, three times each."""
     one, rates = study(), {1: [], 2: []}
-    blocks = [(first, first + 2) for first in range(0, MEMBERS, 2)]
+    blocks = [(first, first + WIDTH) for first in range(0, MEMBERS, WIDTH)]
     for _ in range(3):
         for threads, rate in rates.items():
             with ThreadPoolExecutor(threads) as pool:
@@ -92,17 +94,14 @@ def cores() -> None:
 def many_members() -> None:
     """Memory and storage of many members.
 
-    What runs at the same time does not grow with their number: a few hundred copies of one real run show it, with all
-    as ever but the solver. What is gathered, read and sorted does grow: made-up blocks of the real size fill the rest.
+    What runs at the same time does not grow with their number: a few hundred show it. What is gathered, read and
+    sorted does grow: made-up blocks of the real size fill the rest.
     """
     one = study()
-    run = one.case.run()
-    variants.simulate = lambda *_, **__: run.copy(deep=True)
+    one.case.run()
     path = Path(tempfile.mkdtemp()) / "many.nc"
     before = peak()
-    start = time.perf_counter()
     run_ensemble(one, FEW, path, progress=False)
-    took = time.perf_counter() - start
     ran = peak()
     store = Store(path, one.fingerprint)
     store.begin({})
@@ -120,7 +119,6 @@ def many_members() -> None:
     print(f"peak memory: {before:.0f} MB before, {ran:.0f} MB after {FEW} runs on {os.cpu_count()} threads,")
     print(f"  {gathered:.0f} MB after gathering {MANY} members, {sorted_:.0f} MB after their statistics")
     print(f"file of {MANY} members: {size / 1e6:.1f} MB, {size / MANY:.0f} B a member")
-    print(f"everything but the solver: {1e3 * took / FEW:.0f} ms a member in wall time")
 
 
 def peak() -> float:
@@ -148,7 +146,8 @@ def lockstep() -> None:
         return found
 
     integrate.run = counted
-    running._members(one, (0, ALIKE))
+    for share in one.shares(0, ALIKE):
+        one.member(share).run()
     integrate.run = solve
     hourly = np.array(counts)
     print(f"evaluations of a year: {hourly.sum(axis=1).min():.0f} to {hourly.sum(axis=1).max():.0f}")
@@ -187,11 +186,11 @@ def blocks() -> None:
         Client(cluster) as client,
         ThreadPoolExecutor(2) as threads,
     ):
-        ways = {f"cluster, blocks of {rows:>2}": (client, rows) for rows in (1, 4, 8)}
-        ways |= {f"threads, blocks of {rows:>2}": (threads, rows) for rows in (1, 8)}
+        ways = {f"cluster, blocks of {rows:>2}": (client, rows) for rows in (8, 16, 32)}
+        ways |= {f"threads, blocks of {rows:>2}": (threads, rows) for rows in (8, 32)}
         rates = {name: [] for name in ways}
         for pool in (client, threads):
-            list(each(running._members, one, [(0, 1)] * 4, pool))
+            list(each(running._members, one, [(0, WIDTH)] * 4, pool))
         for _ in range(ROUNDS):
             for name, (pool, rows) in ways.items():
                 tasks = [(first, first + rows) for first in range(0, MEMBERS, rows)]

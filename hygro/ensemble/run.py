@@ -58,7 +58,8 @@ def run_ensemble(
         Where to work: anything of ``concurrent.futures``, or a client of ``dask.distributed``. Threads on all cores by
         default. The numbers do not depend on it, as long as the processors are of one kind.
     block : int, optional
-        Members in a task and in a file; by default as many as keep all cores busy, at most 32.
+        Members in a task and in a file; by default as many as keep all cores busy, at most 32. Members are solved in
+        groups of eight, so a multiple of eight is best: of another, some groups are solved twice.
     progress : bool, optional
         Whether a bar shows how far it is.
 
