@@ -51,9 +51,8 @@ def results_folder(path: Path | None, default: str, names: tuple[str, ...], *, r
         if clash:
             msg = f"{str(target / clash[0])!r} exists already. Name another folder with --output, or say --replace."
             raise OutputError(msg)
-        part = (
-            target / Path(tempfile.mkdtemp(prefix=".part-", dir=target)).name
-        )  # as named: Python 3.12 makes it absolute
+        made = tempfile.mkdtemp(prefix=".part-", dir=target)
+        part = target / Path(made).name  # as the user named it: Python 3.12 makes it absolute
         yield part
         with unbroken():  # all of them or none
             for name in names:

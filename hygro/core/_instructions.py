@@ -168,63 +168,61 @@ def _transposed(builder: Any, rows: list[Any]) -> list[Any]:
     return rows
 
 
-def _rows(context: Any, builder: Any, base: Any, offsets: list[Any]) -> Any:
-    rows = []
-    for offset in offsets:
-        at = builder.bitcast(builder.gep(base, [offset]), DOUBLES.as_pointer())
-        rows.append(builder.load(at, align=8))
-    return _transposed(builder, rows)
+def _columns(context: Any, builder: Any, base: Any, rows: list[Any]) -> Any:
+    """The columns of numbered rows of WIDTH numbers, a row for each lane."""
+    read = []
+    for row in rows:
+        at = builder.gep(base, [builder.mul(row, ir.Constant(INTEGER, WIDTH))])
+        read.append(builder.load(builder.bitcast(at, DOUBLES.as_pointer()), align=8))
+    return context.make_tuple(builder, types.UniTuple(LANES, WIDTH), _transposed(builder, read))
+
+
+def _node(builder: Any, lane: int, count: Any, nodes: Any, table: Any, k: Any) -> Any:
+    """Number of node k of a table among the nodes of all lanes' tables, ``count`` of ``nodes`` each."""
+    before = builder.add(builder.mul(ir.Constant(INTEGER, lane), count), table)
+    return builder.add(builder.mul(before, nodes), k)
 
 
 @intrinsic
 def rows_of_table(_typing: Any, table: Any, k: Any) -> Any:
-    kind = types.UniTuple(LANES, WIDTH)
-
     def emit(context: Any, builder: Any, sig: Any, values: Any) -> Any:
         array = context.make_array(sig.args[0])(context, builder, values[0])
-        offsets = []
-        for lane in range(WIDTH):
-            at = builder.extract_element(values[1], index(lane))
-            offsets.append(builder.mul(at, ir.Constant(INTEGER, WIDTH)))
-        return context.make_tuple(builder, kind, _rows(context, builder, array.data, offsets))
+        rows = [builder.extract_element(values[1], index(lane)) for lane in range(WIDTH)]
+        return _columns(context, builder, array.data, rows)
 
-    return kind(table, WHOLES), emit
+    return types.UniTuple(LANES, WIDTH)(table, WHOLES), emit
 
 
 @intrinsic
 def rows_of_material(_typing: Any, tables: Any, m: Any, k: Any) -> Any:
-    kind = types.UniTuple(LANES, WIDTH)
+    own = tables.ndim == 4  # else all lanes read the same tables
 
     def emit(context: Any, builder: Any, sig: Any, values: Any) -> Any:
         array = context.make_array(sig.args[0])(context, builder, values[0])
-        shape = cgutils.unpack_tuple(builder, array.shape)
-        own = sig.args[0].ndim == 4
-        offsets = []
+        *_, count, nodes, _ = cgutils.unpack_tuple(builder, array.shape)
+        rows = []
         for lane in range(WIDTH):
-            row = builder.extract_element(values[2], index(lane))
-            place = builder.add(builder.mul(ir.Constant(INTEGER, lane if own else 0), shape[-3]), values[1])
-            place = builder.add(builder.mul(place, shape[-2]), row)
-            offsets.append(builder.mul(place, ir.Constant(INTEGER, WIDTH)))
-        return context.make_tuple(builder, kind, _rows(context, builder, array.data, offsets))
+            k = builder.extract_element(values[2], index(lane))
+            rows.append(_node(builder, lane if own else 0, count, nodes, values[1], k))
+        return _columns(context, builder, array.data, rows)
 
-    return kind(tables, types.int64, WHOLES), emit
+    return types.UniTuple(LANES, WIDTH)(tables, types.int64, WHOLES), emit
 
 
 @intrinsic
 def pairs_of(_typing: Any, tables: Any, row: Any, k: Any) -> Any:
     kind = types.UniTuple(LANES, 2)
+    own = tables.ndim == 3  # else all lanes read the same tables
 
     def emit(context: Any, builder: Any, sig: Any, values: Any) -> Any:
         array = context.make_array(sig.args[0])(context, builder, values[0])
-        shape = cgutils.unpack_tuple(builder, array.shape)
-        own = sig.args[0].ndim == 3
+        *_, count, nodes = cgutils.unpack_tuple(builder, array.shape)
         pair = [ir.Constant(DOUBLES, ir.Undefined)] * 2
         for lane in range(WIDTH):
-            node = builder.extract_element(values[2], index(lane))
-            place = builder.add(builder.mul(ir.Constant(INTEGER, lane if own else 0), shape[-2]), values[1])
-            place = builder.add(builder.mul(place, shape[-1]), node)
+            k = builder.extract_element(values[2], index(lane))
+            first = _node(builder, lane if own else 0, count, nodes, values[1], k)
             for which in range(2):
-                at = builder.gep(array.data, [builder.add(place, ir.Constant(INTEGER, which))])
+                at = builder.gep(array.data, [builder.add(first, ir.Constant(INTEGER, which))])
                 pair[which] = builder.insert_element(pair[which], builder.load(at), index(lane))
         return context.make_tuple(builder, kind, pair)
 

@@ -60,7 +60,7 @@ class Fluid(NamedTuple):
 
 
 class Cells(NamedTuple):
-    """Constants and kinds of the cells, shapes (n, N_CELL_COLUMNS) and (n, N_CELL_KINDS), and tables of materials."""
+    """Constants and kinds of the cells, shapes (n, N_CELL_COLUMNS) and (n, 3), and tables of materials."""
 
     data: FloatArray
     kinds: IntArray
@@ -110,11 +110,11 @@ class Leak(NamedTuple):
 DX, HEAT_CAPACITY, CONDUCTIVITY, CONDUCTIVITY_MOISTURE, CONDUCTIVITY_TEMPERATURE = range(5)
 FILM_LIMIT, ONSET, FREE_SLOPE, N_CELL_COLUMNS = range(5, 9)
 # columns of Cells.kinds: number of the material, whether its curves are stated over suction, whether it conducts liquid
-MATERIAL, SUCTION_BASED, CONDUCTS_LIQUID, N_CELL_KINDS = range(4)
+MATERIAL, SUCTION_BASED, CONDUCTS_LIQUID = range(3)
 # columns of Faces.data: thermal resistance between the cells [m2 K W-1], share of the leaking air that crosses the face
 FACE_RESISTANCE, AIR_SHARE, N_FACE_COLUMNS = range(3)
 # columns of Faces.kinds: row of the sheet's table (-1: none), whether liquid crosses the face
-SHEET, LIQUID_OPEN, N_FACE_KINDS = range(3)
+SHEET, LIQUID_OPEN = range(2)
 
 # columns of the forcing: boundary conditions at the ends of the hours, shape (n_hours + 1, N_FORCING)
 OUT_TEMPERATURE, OUT_VAPOUR, OUT_FILM, OUT_VAPOUR_FILM, ABSORBED, EMISSIVITY, RAIN, PRESSURE = range(8)

@@ -140,7 +140,7 @@ from hygro.core.bundles import (
     W,
 )
 from hygro.core.gap import LEWIS_FACTOR, exchange, film_coefficient, radiation_coefficient
-from hygro.core.lanes import all_of, any_of, material_row, neighbours, no, node_below, nodes_of, table_row, where
+from hygro.core.lanes import all_of, any_of, material_row, neighbours, no, node_below, table_row, where
 from hygro.core.potential import X_FREE, shifted
 from hygro.core.tables import (
     ACTIVITY,
@@ -376,7 +376,7 @@ def sheet_resistance(faces: Faces, s: int, mean_activity: float) -> tuple[float,
     """Vapour resistance [m2 s Pa kg-1] of sheet s (-1: none) at the mean humidity of its sides, and its slope."""
     if s < 0:
         return 0.0 * mean_activity, 0.0 * mean_activity
-    last = nodes_of(faces.sheet_tables) - 1
+    last = faces.sheet_tables.shape[-1] - 1
     k, part = node_below(min(max(mean_activity, 0.0), 1.0) * last, last - 1)
     here, following = neighbours(faces.sheet_tables, s, k)
     return here + part * (following - here), (following - here) * last

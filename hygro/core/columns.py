@@ -8,13 +8,13 @@ solved one after the other.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from hygro.core import _jit, integrate
-from hygro.core._jit import entrance
+from hygro.core._jit import entrance, kernel
 from hygro.core.bundles import ACTIVE, Cells, Faces, FloatArray, Fluid, GapSide, Leak, aligned
 from hygro.core.integrate import Record, Settings, Work, make_record, make_work, run
 from hygro.core.lanes import WIDTH, as_lanes
@@ -78,12 +78,10 @@ def solve_alike(columns: Sequence[Column]) -> Iterator[Solved]:
         In the same order.
     """
     if len(columns) > 1 and len(columns[0].temperature) == 1 and _jit.compiles():
-        kept = [column._replace(temperature=column.temperature.copy(), x=column.x.copy()) for column in columns]
         record, status = _solve_in_lanes(columns)
         if status[0] == integrate.OK:
             yield from (Solved(_in_lane(record, lane), status) for lane in range(len(columns)))
             return
-        columns = kept
     yield from map(solve, columns)
 
 
@@ -103,53 +101,40 @@ def kind_of(column: Column) -> tuple[Any, ...]:
     )
 
 
-def _side_by_side(arrays: Sequence[Any]) -> FloatArray:
-    """Arrays as lanes; the last one fills the lanes that are left."""
-    filled = [*arrays, *[arrays[-1]] * (WIDTH - len(arrays))]
-    return aligned(np.stack(filled, axis=-1))
+def _for_lanes(arrays: Sequence[Any], axis: int) -> FloatArray:
+    """Arrays of all lanes, along a new axis; the last one fills the lanes that are left."""
+    return aligned(np.stack([*arrays, *[arrays[-1]] * (WIDTH - len(arrays))], axis=axis))
 
 
 def _in_every_lane(array: FloatArray) -> FloatArray:
     return aligned(np.repeat(array[..., None], WIDTH, axis=-1))
 
 
-def _stacked(arrays: Sequence[FloatArray]) -> FloatArray:
-    """Tables of all lanes; each reads its own."""
-    return aligned(np.stack([*arrays, *[arrays[-1]] * (WIDTH - len(arrays))]))
-
-
 def _solve_in_lanes(columns: Sequence[Column]) -> Solved:
     """Columns that are alike, one in each lane; all stop where one does. The record has an axis for lanes."""
     first = columns[0]
-    n_hours, (n_slices, n) = len(first.forcing) - 1, first.temperature.shape
+    n_slices, n = first.temperature.shape
 
-    def beside(read: Any) -> FloatArray:
-        return _side_by_side([read(column) for column in columns])
+    def beside(read: Callable[[Column], Any], axis: int = -1) -> FloatArray:
+        return _for_lanes([read(column) for column in columns], axis)
 
     work = Work(*map(_in_every_lane, make_work(n_slices, n)))
-    record = _wide_record(make_record(0, n_slices, n), n_hours, shared=("counts",))
-    temperature, x = beside(lambda one: one.temperature), beside(lambda one: one.x)
-    status = _run_in_lanes(
-        temperature,
-        x,
-        first.cells._replace(
-            data=beside(lambda one: one.cells.data), tables=_stacked([one.cells.tables for one in columns])
+    record = _wide_record(make_record(0, n_slices, n), len(first.forcing) - 1, shared=("counts",))
+    together = first._replace(
+        temperature=beside(lambda one: one.temperature),
+        x=beside(lambda one: one.x),
+        cells=first.cells._replace(
+            data=beside(lambda one: one.cells.data), tables=beside(lambda one: one.cells.tables, axis=0)
         ),
-        first.faces._replace(
-            sheet_tables=_stacked([one.faces.sheet_tables for one in columns]),
-            data=beside(lambda one: one.faces.data),
+        faces=first.faces._replace(
+            data=beside(lambda one: one.faces.data), sheet_tables=beside(lambda one: one.faces.sheet_tables, axis=0)
         ),
-        first.gap,
-        beside(lambda one: list(one.gap[2:-1])),
-        first.leak,
-        first.fluid,
-        beside(lambda one: one.forcing),
-        work,
-        record,
-        first.settings,
+        forcing=beside(lambda one: one.forcing),
     )
-    for lane, column in enumerate(columns):
-        column.temperature[:], column.x[:] = temperature[..., lane], x[..., lane]
+    status = _run_in_lanes(together, beside(lambda one: one.gap[2:-1]), work, record)
+    if status[0] == integrate.OK:
+        for lane, column in enumerate(columns):
+            column.temperature[:], column.x[:] = together.temperature[..., lane], together.x[..., lane]
     return Solved(record, status)
 
 
@@ -175,16 +160,15 @@ def _wide_record(narrow: Record, n_hours: int, shared: tuple[str, ...]) -> Recor
 
 def _solve_slices(column: Column) -> Solved:
     """A column whose gap is cut in slices, a slice in each lane."""
-    temperature, x, cells, faces, gap, leak, fluid, forcing, settings = column
-    n_slices, n = temperature.shape
+    n_slices, n = column.temperature.shape
     groups = -(-n_slices // WIDTH)
     work = make_work(groups, n)
     work = Work(*map(_in_every_lane, work))._replace(now=work.now)
     work.air[:, ACTIVE] = (np.arange(groups * WIDTH) < n_slices).reshape(groups, WIDTH)
-    record = _wide_record(make_record(0, groups, n), len(forcing) - 1, shared=("counts", "speed"))
-    state = [_in_groups(one, groups) for one in (temperature, x)]
-    status = _run_slices(state[0], state[1], cells, faces, gap, leak, fluid, forcing, work, record, settings)
-    for one, reached in zip((temperature, x), state, strict=True):
+    record = _wide_record(make_record(0, groups, n), len(column.forcing) - 1, shared=("counts", "speed"))
+    wide = column._replace(temperature=_in_groups(column.temperature, groups), x=_in_groups(column.x, groups))
+    status = _run_slices(wide, work, record)
+    for one, reached in ((column.temperature, wide.temperature), (column.x, wide.x)):
         one[:] = np.moveaxis(reached, -1, 1).reshape(-1, n)[:n_slices]
     beside = {name: np.moveaxis(getattr(record, name), 0, 2) for name in _FIELDS}
     beside |= {name: np.moveaxis(getattr(record, name), -1, 2) for name in ("fluxes", "air", "stored")}
@@ -199,94 +183,57 @@ def _in_groups(values: FloatArray, groups: int) -> FloatArray:
 
 
 @entrance
-def _run_in_lanes(
-    temperature: FloatArray,
-    x: FloatArray,
-    cells: Cells,
-    faces: Faces,
-    gap: GapSide,
-    numbers: FloatArray,
-    leak: Leak,
-    fluid: Fluid,
-    forcing: FloatArray,
-    work: Work,
-    record: Record,
-    settings: Settings,
-) -> tuple[int, int, int, float]:
-    """View as lanes what differs from column to column, and run; ``numbers`` are those of the gap."""
-    of = as_lanes(numbers)
+def _run_in_lanes(columns: Column, gaps: FloatArray, work: Work, record: Record) -> Status:
+    """View as lanes what differs from column to column, and run; ``gaps`` are the numbers of the gaps."""
+    cells, faces, gap, of = columns.cells, columns.faces, columns.gap, as_lanes(gaps)
     return run(
-        as_lanes(temperature),
-        as_lanes(x),
+        as_lanes(columns.temperature),
+        as_lanes(columns.x),
         Cells(as_lanes(cells.data), cells.kinds, cells.tables),
         Faces(as_lanes(faces.data), faces.kinds, faces.sheet_tables),
         GapSide(gap.face, gap.outer_sheet, of[0], of[1], of[2], of[3], of[4], of[5], of[6], gap.slices),
-        leak,
-        fluid,
-        as_lanes(forcing),
-        Work(
-            as_lanes(work.now),
-            as_lanes(work.signals),
-            as_lanes(work.air),
-            as_lanes(work.known),
-            as_lanes(work.right),
-        ),
-        Record(
-            record.temperature,
-            record.activity,
-            record.water,
-            record.ice,
-            as_lanes(record.fluxes),
-            as_lanes(record.air),
-            as_lanes(record.speed),
-            record.counts,
-            as_lanes(record.stored),
-        ),
-        settings,
+        columns.leak,
+        columns.fluid,
+        as_lanes(columns.forcing),
+        _work_in_lanes(work, as_lanes(work.now)),
+        _record_in_lanes(record, as_lanes(record.speed)),
+        columns.settings,
     )
 
 
 @entrance
-def _run_slices(
-    temperature: FloatArray,
-    x: FloatArray,
-    cells: Cells,
-    faces: Faces,
-    gap: GapSide,
-    leak: Leak,
-    fluid: Fluid,
-    forcing: FloatArray,
-    work: Work,
-    record: Record,
-    settings: Settings,
-) -> tuple[int, int, int, float]:
+def _run_slices(column: Column, work: Work, record: Record) -> Status:
     """View as lanes what differs from slice to slice, and run."""
     return run(
-        as_lanes(temperature),
-        as_lanes(x),
-        cells,
-        faces,
-        gap,
-        leak,
-        fluid,
-        forcing,
-        Work(
-            work.now,
-            as_lanes(work.signals),
-            as_lanes(work.air),
-            as_lanes(work.known),
-            as_lanes(work.right),
-        ),
-        Record(
-            record.temperature,
-            record.activity,
-            record.water,
-            record.ice,
-            as_lanes(record.fluxes),
-            as_lanes(record.air),
-            record.speed,
-            record.counts,
-            as_lanes(record.stored),
-        ),
-        settings,
+        as_lanes(column.temperature),
+        as_lanes(column.x),
+        column.cells,
+        column.faces,
+        column.gap,
+        column.leak,
+        column.fluid,
+        column.forcing,
+        _work_in_lanes(work, work.now),
+        _record_in_lanes(record, record.speed),
+        column.settings,
+    )
+
+
+@kernel
+def _work_in_lanes(work: Work, now: FloatArray) -> Work:
+    return Work(now, as_lanes(work.signals), as_lanes(work.air), as_lanes(work.known), as_lanes(work.right))
+
+
+@kernel
+def _record_in_lanes(record: Record, speed: FloatArray) -> Record:
+    return Record(
+        record.temperature,
+        record.activity,
+        record.water,
+        record.ice,
+        as_lanes(record.fluxes),
+        as_lanes(record.air),
+        speed,
+        record.counts,
+        as_lanes(record.stored),
     )

@@ -392,6 +392,13 @@ def at_kinks(t: float, d_t: float, x: float, d_x: float, onset: float, reach: fl
     return t_new, x_new, whole & no(stopped)
 
 
+@kernel_part
+def along_slopes(signal: FloatArray, a_T: float, a_x: float, b_T: float, b_x: float) -> float:
+    """Change of a signal with the states of the two cells that it depends on."""
+    change: float = signal[1] * a_T + signal[2] * a_x + signal[3] * b_T + signal[4] * b_x
+    return change
+
+
 @kernel
 def air_that_arrives(s: int, c: float, gap_at: int, speed: float, signals: FloatArray, work: Work) -> None:
     """By how much a Newton step changes the air that reaches each of the slices in lanes, and that leaves the last.
@@ -415,17 +422,15 @@ def air_that_arrives(s: int, c: float, gap_at: int, speed: float, signals: Float
     for m in range(n - 1, i - 1, -1):
         own_i, own_j = substitute_row(cell, m, right, own_i), own_i
     t, p = signals[T_GAP], signals[P_GAP]
-    stays_t, stays_p, rise_t, rise_p = 1.0 - air[RISE_T], 1.0 - air[RISE_P], air[RISE_T], air[RISE_P]
-    t_t = stays_t + rise_t * (
-        t[INLET_T] + t[1] * by_t[i, 0] + t[2] * by_t[i, 1] + t[3] * by_t[j, 0] + t[4] * by_t[j, 1]
+    rise_t, rise_p = air[RISE_T], air[RISE_P]
+    t_own, p_own = (
+        rise_t * along_slopes(t, own_i[0], own_i[1], own_j[0], own_j[1]),
+        rise_p * along_slopes(p, own_i[0], own_i[1], own_j[0], own_j[1]),
     )
-    t_p = rise_t * (t[1] * by_p[i, 0] + t[2] * by_p[i, 1] + t[3] * by_p[j, 0] + t[4] * by_p[j, 1])
-    t_own = rise_t * (t[1] * own_i[0] + t[2] * own_i[1] + t[3] * own_j[0] + t[4] * own_j[1])
-    p_t = rise_p * (p[1] * by_t[i, 0] + p[2] * by_t[i, 1] + p[3] * by_t[j, 0] + p[4] * by_t[j, 1])
-    p_p = stays_p + rise_p * (
-        p[INLET_P] + p[1] * by_p[i, 0] + p[2] * by_p[i, 1] + p[3] * by_p[j, 0] + p[4] * by_p[j, 1]
-    )
-    p_own = rise_p * (p[1] * own_i[0] + p[2] * own_i[1] + p[3] * own_j[0] + p[4] * own_j[1])
+    t_t = 1.0 - rise_t + rise_t * (t[INLET_T] + along_slopes(t, by_t[i, 0], by_t[i, 1], by_t[j, 0], by_t[j, 1]))
+    t_p = rise_t * along_slopes(t, by_p[i, 0], by_p[i, 1], by_p[j, 0], by_p[j, 1])
+    p_t = rise_p * along_slopes(p, by_t[i, 0], by_t[i, 1], by_t[j, 0], by_t[j, 1])
+    p_p = 1.0 - rise_p + rise_p * (p[INLET_P] + along_slopes(p, by_p[i, 0], by_p[i, 1], by_p[j, 0], by_p[j, 1]))
     d_t, d_p, t_in, p_in = 0.0, 0.0, zero, zero
     for order in range(WIDTH):
         at = WIDTH - 1 - order if any_of(speed < 0.0) else order
@@ -568,12 +573,7 @@ def follow(
             a = n - 1
         elif m in (Q_LEAK, G_LEAK):
             a = max(leak.cell, 0)
-        signals[m, 0] += (
-            signals[m, 1] * right[a, 0]
-            + signals[m, 2] * right[a, 1]
-            + signals[m, 3] * right[b, 0]
-            + signals[m, 4] * right[b, 1]
-        )
+        signals[m, 0] += along_slopes(signals[m], right[a, 0], right[a, 1], right[b, 0], right[b, 1])
     if any_of((signals[G_DRIP, 0] > 0.0) | (signals[G_SHED, 0] > 0.0)):
         for i in range(n):
             excess, into = cell[i, W] - cells.data[i, FILM_LIMIT], drips_as(i, n, gap.face, cell)

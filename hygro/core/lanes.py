@@ -5,6 +5,8 @@ compute WIDTH of them, with the machine's vector instructions. Where floats woul
 formula asks `any_of` before it computes what only some need, and takes it by `where`. For floats, `any_of(c)` is ``c``
 and ``where(c, a, b)`` is ``a if c else b``.
 
+What is defined here as Python serves floats, compiled or not; the second half says what serves lanes instead.
+
 An array of lanes is an ordinary array of floats whose last axis is WIDTH; `as_lanes` views it as one of an axis less.
 Only compiled code can compute with lanes.
 """
@@ -38,7 +40,7 @@ from hygro.core._register import LANES, TRUTHS, WHOLES, WIDTH
 
 __all__ = [
     "WIDTH", "all_of", "along", "any_of", "as_lanes", "in_one", "keep", "lane", "largest", "least_of", "material_row",
-    "neighbours", "no", "node_below", "nodes_of", "table_row", "total_of", "where", "with_lane",
+    "neighbours", "no", "node_below", "table_row", "total_of", "where", "with_lane",
 ]  # fmt: skip
 
 FloatArray = NDArray[np.float64]
@@ -118,12 +120,17 @@ def keep(field: FloatArray, k: int, s: int, i: int, value: float) -> None:
 
 def table_row(table: FloatArray, k: int) -> tuple[float, ...]:
     """The eight columns of row k of a table."""
-    return tuple(table[k])
+    return (
+        table[k, 0], table[k, 1], table[k, 2], table[k, 3], table[k, 4], table[k, 5], table[k, 6], table[k, 7],
+    )  # fmt: skip
 
 
 def material_row(tables: FloatArray, m: int, k: int) -> tuple[float, ...]:
     """The eight columns of row k of the table of material m; of lanes, each has its own tables."""
-    return tuple(tables[m, k])
+    return (
+        tables[m, k, 0], tables[m, k, 1], tables[m, k, 2], tables[m, k, 3],
+        tables[m, k, 4], tables[m, k, 5], tables[m, k, 6], tables[m, k, 7],
+    )  # fmt: skip
 
 
 def neighbours(tables: FloatArray, row: int, k: int) -> tuple[float, float]:
@@ -131,17 +138,7 @@ def neighbours(tables: FloatArray, row: int, k: int) -> tuple[float, float]:
     return tables[row, k], tables[row, k + 1]
 
 
-def nodes_of(tables: FloatArray) -> int:
-    """How many nodes the rows of tables have."""
-    return int(tables.shape[1])
-
-
 # ------------------------------------------------------------------------------------------------ the same, for lanes
-
-
-def _node_of_float(scaled: Any, last: Any) -> Any:
-    whole = np.floor(scaled)
-    return min(max(int(whole), 0), last), scaled - whole
 
 
 @overload(where, inline="always", strict=False)
@@ -153,82 +150,70 @@ def _where(condition: Any, one: Any, other: Any) -> Any:
 def _any_of(condition: Any) -> Any:
     if condition == TRUTHS:
         return lambda condition: any_lane(condition)
-    return lambda condition: condition
+    return any_of
 
 
 @overload(all_of, inline="always", strict=False)
 def _all_of(condition: Any) -> Any:
     if condition == TRUTHS:
         return lambda condition: not any_lane(opposite(condition))
-    return lambda condition: condition
+    return all_of
 
 
 @overload(no, inline="always", strict=False)
 def _not(condition: Any) -> Any:
     if condition == TRUTHS:
         return lambda condition: opposite(condition)
-    return lambda condition: not condition
+    return no
 
 
 @overload(node_below, inline="always", strict=False)
 def _node(scaled: Any, last: Any) -> Any:
     if scaled == LANES:
         return lambda scaled, last: nodes_below(scaled, last)
-    return _node_of_float
+    return node_below
 
 
 @overload(table_row, inline="always", strict=False)
 def _row_of_table(table: Any, k: Any) -> Any:
     if k == WHOLES:
         return lambda table, k: rows_of_table(table, k)
-    return lambda table, k: (
-        table[k, 0], table[k, 1], table[k, 2], table[k, 3], table[k, 4], table[k, 5], table[k, 6], table[k, 7],
-    )  # fmt: skip
+    return table_row
 
 
 @overload(material_row, inline="always", strict=False)
 def _row_of_material(tables: Any, m: Any, k: Any) -> Any:
     if k == WHOLES:
         return lambda tables, m, k: rows_of_material(tables, m, k)
-    return lambda tables, m, k: (
-        tables[m, k, 0], tables[m, k, 1], tables[m, k, 2], tables[m, k, 3],
-        tables[m, k, 4], tables[m, k, 5], tables[m, k, 6], tables[m, k, 7],
-    )  # fmt: skip
+    return material_row
 
 
 @overload(neighbours, inline="always", strict=False)
 def _pair(tables: Any, row: Any, k: Any) -> Any:
     if k == WHOLES:
         return lambda tables, row, k: pairs_of(tables, row, k)
-    return lambda tables, row, k: (tables[row, k], tables[row, k + 1])
-
-
-@overload(nodes_of, inline="always", strict=False)
-def _nodes(tables: Any) -> Any:
-    if tables.ndim == 3:  # each lane has its own
-        return lambda tables: tables.shape[2]
-    return lambda tables: tables.shape[1]
+    return neighbours
 
 
 @overload(largest, inline="always", strict=False)
 def _worst(value: Any) -> Any:
     if value == LANES:
         return lambda value: largest_lane(value)
-    return lambda value: value
+    return largest
 
 
 @overload(lane, inline="always", strict=False)
 def _one_lane(value: Any, at: Any) -> Any:
     if value == LANES:
         return lambda value, at: take_lane(value, at)
-    return lambda value, at: value
+    return lane
 
 
 @overload(with_lane, inline="always", strict=False)
 def _other_lane(value: Any, at: Any, single: Any) -> Any:
     if value == LANES:
         return lambda value, at, single: put_lane(value, at, single)
-    return lambda value, at, single: single
+    return with_lane
 
 
 def _slices(value: Any, given: Any) -> bool:
@@ -239,36 +224,32 @@ def _slices(value: Any, given: Any) -> bool:
 def _are_slices(value: Any, given: Any) -> Any:
     if _slices(value, given):
         return lambda value, given: True
-    return lambda value, given: False
+    return in_one
 
 
 @overload(total_of, inline="always", strict=False)
 def _total(value: Any, given: Any) -> Any:
     if _slices(value, given):
         return lambda value, given: sum_of_lanes(value)
-    return lambda value, given: value
+    return total_of
 
 
 @overload(least_of, inline="always", strict=False)
 def _least_one(value: Any, given: Any) -> Any:
     if _slices(value, given):
         return lambda value, given: least_lane(value)
-    return lambda value, given: value
+    return least_of
 
 
 @overload(along, inline="always", strict=False)
 def _handed_along(start: Any, gain: Any, source: Any, backwards: Any) -> Any:
     if _slices(gain, start):
         return lambda start, gain, source, backwards: in_line(start, gain, source, backwards)
-    return lambda start, gain, source, backwards: (start, gain * start + source)
+    return along
 
 
 @overload(keep, inline="always", strict=False)
 def _kept(field: Any, k: Any, s: Any, i: Any, value: Any) -> Any:
     if value == LANES:
         return lambda field, k, s, i, value: scatter(field, k, s, i, value)
-
-    def one(field: Any, k: Any, s: Any, i: Any, value: Any) -> None:
-        field[k, s, i] = value
-
-    return one
+    return keep

@@ -88,14 +88,10 @@ def _run(study: Study, climate: Climate, asked: Asked, progress: bool) -> Found 
     period: dict[str, Any] = {"layer": layer, "start": study.start, "years": study.years}
     if isinstance(one, Sweep):
         over: dict[str | Input, Any] = {
-            name: [_loaded(value) for value in values] if name == CLIMATE else values for name, values in one.over
+            name: [value.load() for value in values] if name == CLIMATE else values for name, values in one.over
         }
         return sweep(variant, over, climate, measures=measures(variant, layer, study.wood), progress=progress, **period)
     find = find_smallest if one.smallest else find_largest
     low, high = one.between
     held = criterion(one.criterion, variant, layer, study.wood)
     return find(variant, one.input, (low, high), climate, measure=held, **period)
-
-
-def _loaded(value: Any) -> Any:
-    return value.load()
