@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import xarray as xr
+from reference.studies import ROOF, WEATHER
 
 import hygro.__main__ as command
 from hygro import constant_climate, report, sample_climate
@@ -29,7 +30,8 @@ from hygro.studyfile import (
 from hygro.studyfile import members as members_module
 from hygro.vary import FREE_WATER, WETTEST, find_smallest, sweep
 
-TEXT = """\
+TEXT = (
+    """\
 title = "A <roof>"
 watch = ["deck"]
 start = "1 October"
@@ -38,18 +40,10 @@ members = 3
 seed = 5
 indoor = { kind = "constant", temperature = 20, relative_humidity = "45 %" }
 
-[climate]
-sample = "hut_valley"
-
-[assembly.roof]
-tilt = "5 deg"
-azimuth = "180 deg"
-finish = "new wood"
-parts = [
-    { layer = "plywood 500", thickness = "12 mm", name = "deck" },
-    { sheet = "house wrap" },
-]
-
+"""
+    + WEATHER
+    + ROOF
+    + """
 [[variant]]
 name = "tight"
 assembly = "roof"
@@ -68,6 +62,7 @@ input = "deck.thickness"
 spread = { kind = "triangular", low = "9 mm", likeliest = "12 mm", high = "15 mm" }
 variants = ["leaky <b>"]
 """
+)
 WEATHER = 'input = "climate"\nspread = '
 YEARS = '{ kind = "weather years", first = 2010, last = 2020 }'
 TWICE = '{ kind = "records", records = [{ sample = "subarctic" }, { sample = "subarctic" }] }'

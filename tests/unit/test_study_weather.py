@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 import xarray as xr
+from reference.studies import ROOF, WEATHER
 
 import hygro.__main__ as command
 from hygro import constant_climate, sample_climate
@@ -11,29 +12,23 @@ from hygro.errors import InputError
 from hygro.studyfile import Sample, Shift, Sweep, WeatherFile, parse_study, run_trials, study_text
 from hygro.studyfile.weather import SEVERITIES
 
-TEXT = """\
+TEXT = (
+    """\
 title = "A roof"
 watch = ["deck"]
 start = "1 October"
 years = 1
 indoor = { kind = "constant", temperature = 20, relative_humidity = "45 %" }
 
-[climate]
-sample = "hut_valley"
-
-[assembly.roof]
-tilt = "5 deg"
-azimuth = "180 deg"
-finish = "new wood"
-parts = [
-    { layer = "plywood 500", thickness = "12 mm", name = "deck" },
-    { sheet = "house wrap" },
-]
-
+"""
+    + WEATHER
+    + ROOF
+    + """
 [[variant]]
 name = "roof"
 assembly = "roof"
 """
+)
 SAMPLE = 'sample = "hut_valley"\n'
 SHIFT = 'shift = { temperature = "2 K", keep = "relative humidity", rain = 1.2 }\n'
 

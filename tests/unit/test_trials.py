@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import xarray as xr
+from reference.studies import ROOF, WEATHER
 
 import hygro.__main__ as command
 from hygro import constant_climate, report
@@ -28,7 +29,13 @@ from hygro.studyfile import (
 from hygro.studyfile.judging import CRITERIA, VERDICT, criterion, measures
 from hygro.vary import MOULD, WETTEST, Found, Input, find_largest, sweep
 
-TEXT = """\
+FILMED = ROOF.replace('"house wrap"', '"my film", s_d = 2')
+BOARDED = FILMED.replace("assembly.roof", "assembly.boarded").replace(
+    'layer = "plywood 500", thickness = "12 mm", name = "deck"',
+    'layer = "gypsum board", thickness = "12.5 mm", name = "board"',
+)
+TEXT = (
+    """\
 title = "A <roof>"
 watch = ["deck", "board"]
 start = "1 October"
@@ -36,27 +43,12 @@ years = 1
 
 indoor = { kind = "constant", temperature = 20, relative_humidity = "45 %" }
 
-[climate]
-sample = "hut_valley"
-
-[assembly.roof]
-tilt = "5 deg"
-azimuth = "180 deg"
-finish = "new wood"
-parts = [
-    { layer = "plywood 500", thickness = "12 mm", name = "deck" },
-    { sheet = "my film", s_d = 2 },
-]
-
-[assembly.boarded]
-tilt = "5 deg"
-azimuth = "180 deg"
-finish = "new wood"
-parts = [
-    { layer = "gypsum board", thickness = "12.5 mm", name = "board" },
-    { sheet = "my film", s_d = 2 },
-]
-
+"""
+    + WEATHER
+    + FILMED
+    + "\n"
+    + BOARDED
+    + """
 [[variant]]
 name = "sweep 1"
 assembly = "roof"
@@ -70,6 +62,7 @@ assembly = "roof"
 name = "boarded"
 assembly = "boarded"
 """
+)
 SEARCH = """
 [[search]]
 find = "largest"
