@@ -19,7 +19,6 @@ from pathlib import Path
 import numpy as np
 
 from hygro import demo, sample_climate, simulation
-from hygro.core import integrate
 from hygro.core.lanes import WIDTH
 from hygro.ensemble import Triangular, UncertainStudy, Uniform, band, run_ensemble, scatter, summary, workmanship
 from hygro.ensemble import run as running
@@ -137,18 +136,17 @@ def lockstep() -> None:
 
     That is how vector units and graphics processors work. Members are drawn into groups at random.
     """
-    one, solve, counts = study(), integrate.run, []
+    one, solve, counts = study(), simulation.solve, []
 
-    def counted(*what):
-        found = solve(*what)
-        record = next(part for part in what if isinstance(part, integrate.Record))
-        counts.append(record.counts[:, 0].copy())
+    def counted(column):
+        found = solve(column)
+        counts.append(found.record.counts[:, 0].copy())
         return found
 
-    integrate.run = counted
+    simulation.solve = counted
     for share in one.shares(0, ALIKE):
         one.member(share).run()
-    integrate.run = solve
+    simulation.solve = solve
     hourly = np.array(counts)
     print(f"evaluations of a year: {hourly.sum(axis=1).min():.0f} to {hourly.sum(axis=1).max():.0f}")
     for together in (2, 4, 8, 32):

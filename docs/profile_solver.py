@@ -24,16 +24,15 @@ def work() -> None:
     """Run roof-years, after a table of addresses is written where perf looks for it."""
     from timing import single
 
-    from hygro.core import integrate
+    from hygro.core import columns
 
     roof = single.roof()
     single.year(roof)
-    compiled = next(one for one in integrate.run.overloads.values() if "lanes" not in str(one.signature))
+    run = columns._run_abreast
+    compiled = next(iter(run.overloads.values()))
     entry = compiled.fndesc.llvm_func_name
-    for kept in Path(integrate.run._cache.cache_path).glob("integrate.run-*.nbc"):
-        symbols = symbols_of(kept.read_bytes())
-        if any(symbol[3] == entry for symbol in symbols):  # lanes have an object file of their own
-            break
+    (kept,) = Path(run._cache.cache_path).glob("columns._run_abreast-*.nbc")
+    symbols = symbols_of(kept.read_bytes())
     moved = compiled.library.get_pointer_to_function(entry) - next(int(s[0], 16) for s in symbols if s[3] == entry)
     lines = [
         f"{int(at, 16) + moved:x} {size} {MARK}{plain(name)}" for at, size, kind, name in symbols if kind in "tTwW"

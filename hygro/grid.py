@@ -28,6 +28,7 @@ from hygro.core.bundles import (
     N_FACE_COLUMNS,
     ONSET,
     SUCTION_BASED,
+    WITHIN,
     Cells,
     Faces,
     GapSide,
@@ -208,7 +209,12 @@ def build(assembly: Assembly, detail: float = 1.0) -> Grid:
     data[:, FREE_SLOPE] = np.maximum(pores - bound, LEAST_FREE_SLOPE)[material]
     of_materials = np.array([(m.is_suction_based, m.transports_liquid) for m in used], dtype=np.int64)
     cells = Cells(data, np.column_stack([material, of_materials[material]]), curves)
-    faces = Faces(np.zeros((count + 1, N_FACE_COLUMNS)), np.column_stack([sheet, open_faces]).astype(np.int64), tables)
+    joins = np.zeros(count + 1, dtype=np.int64)
+    joins[1:count] = np.where(material[:-1] == material[1:], WITHIN, 1)
+    if gap_at >= 0:
+        joins[gap_at] = 0
+    kinds = np.column_stack([sheet, open_faces, joins]).astype(np.int64)
+    faces = Faces(np.zeros((count + 1, N_FACE_COLUMNS)), kinds, tables)
     gap = assembly.gap
     return Grid(
         cells=cells,

@@ -210,7 +210,7 @@ def simulate_together(questions: Sequence[Question]) -> Iterator[tuple[int, xr.D
     for places in alike.values():
         for first in range(0, len(places), WIDTH):
             some = places[first : first + WIDTH]
-            _compile_first("columns._run_in_lanes" if len(some) > 1 else "integrate.run")
+            _compile_first("columns._run_in_lanes" if len(some) > 1 else "columns._run_abreast")
             for at, found in zip(some, solve_alike([questions[at].column for at in some]), strict=True):
                 try:
                     yield at, questions[at].answer(found)
@@ -314,14 +314,14 @@ def fluid(air: MoistAir) -> Fluid:
 
 def solved(column: Column) -> Solved:
     """What the solver makes of a column; says so where it must be compiled first."""
-    _compile_first("integrate.run" if len(column.temperature) == 1 else "columns._run_slices")
+    _compile_first("columns._run_abreast" if len(column.temperature) == 1 else "columns._run_slices")
     return solve(column)
 
 
 def _compile_first(entry: str) -> None:
     if not _jit.is_compiled(entry):
         _LOG.warning("Compiling the solver for this machine: about half a minute, once.")
-        if entry == "integrate.run":
+        if entry == "columns._run_abreast":
             ahead.prepare()
 
 

@@ -91,8 +91,8 @@ def with_books_in_lanes(solve):
     return run
 
 
-def with_books_of_slices(solve):
-    """The same for slices in lanes."""
+def with_books_of_one(solve):
+    """The same for the cells or the slices of one column."""
 
     def run(column):
         found = solve(column)
@@ -105,7 +105,8 @@ def with_books_of_slices(solve):
 
 # every run that any test makes in this process
 integrate.run = with_books(integrate.run)
-columns._solve_slices = with_books_of_slices(columns._solve_slices)
+columns._solve_abreast = with_books_of_one(columns._solve_abreast)
+columns._solve_slices = with_books_of_one(columns._solve_slices)
 simulation.solve_alike = with_books_in_lanes(simulation.solve_alike)
 
 
@@ -132,7 +133,7 @@ def isothermal_air(over_water=formulas.saturation_pressure_iso, permeability=1.9
 
 
 class Kernel(NamedTuple):
-    """The arrays that `integrate.run` takes, for tests that need more than `simulate` passes on."""
+    """What `columns.solve` is given, for tests that need more than `simulate` passes on."""
 
     grid: object
     temperature: np.ndarray
@@ -143,14 +144,13 @@ class Kernel(NamedTuple):
 
     def run(self, settings=None):
         """Integrate a copy of the state; the record, the temperatures and the coordinates at the end."""
-        t, x = self.temperature.copy(), self.x.copy()
-        record = integrate.make_record(len(self.forcing) - 1, *t.shape)
-        status = integrate.run(
-            t, x, self.grid.cells, self.grid.faces, self.grid.gap, self.leak, self.fluid, self.forcing,
-            integrate.make_work(*t.shape), record, settings or integrate.Settings(),
+        column = columns.Column(
+            self.temperature.copy(), self.x.copy(), self.grid.cells, self.grid.faces, self.grid.gap, self.leak,
+            self.fluid, self.forcing, settings or integrate.Settings(),
         )  # fmt: skip
-        assert status[0] == integrate.OK, status
-        return record, t, x
+        found = columns.solve(column)
+        assert found.status[0] == integrate.OK, found.status
+        return found.record, column.temperature, column.x
 
 
 def forcing_of(n, air, outside, inside, films, pressure=101325.0):

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import operator
 from collections.abc import Callable
 from typing import Any
 
 from llvmlite import ir
 from numba.core import cgutils
+from numba.core import types as numba_types
 from numba.core.imputils import impl_ret_borrowed
-from numba.extending import intrinsic
+from numba.core.typing.templates import AbstractTemplate, infer_global, signature
+from numba.extending import intrinsic, lower_builtin, models, register_model
 from numba.np.arrayobj import populate_array
 
 from hygro.core._register import (
@@ -193,9 +196,15 @@ def rows_of_table(_typing: Any, table: Any, k: Any) -> Any:
     return types.UniTuple(LANES, WIDTH)(table, WHOLES), emit
 
 
+def _one_in(builder: Any, value: Any, lane: int) -> Any:
+    """Of a number for each lane, that of one; of a single number, itself."""
+    return builder.extract_element(value, index(lane)) if isinstance(value.type, ir.VectorType) else value
+
+
 @intrinsic
 def rows_of_material(_typing: Any, tables: Any, m: Any, k: Any) -> Any:
     own = tables.ndim == 4  # else all lanes read the same tables
+    which = WHOLES if m == WHOLES else types.int64
 
     def emit(context: Any, builder: Any, sig: Any, values: Any) -> Any:
         array = context.make_array(sig.args[0])(context, builder, values[0])
@@ -203,16 +212,17 @@ def rows_of_material(_typing: Any, tables: Any, m: Any, k: Any) -> Any:
         rows = []
         for lane in range(WIDTH):
             k = builder.extract_element(values[2], index(lane))
-            rows.append(_node(builder, lane if own else 0, count, nodes, values[1], k))
+            rows.append(_node(builder, lane if own else 0, count, nodes, _one_in(builder, values[1], lane), k))
         return _columns(context, builder, array.data, rows)
 
-    return types.UniTuple(LANES, WIDTH)(tables, types.int64, WHOLES), emit
+    return types.UniTuple(LANES, WIDTH)(tables, which, WHOLES), emit
 
 
 @intrinsic
 def pairs_of(_typing: Any, tables: Any, row: Any, k: Any) -> Any:
     kind = types.UniTuple(LANES, 2)
     own = tables.ndim == 3  # else all lanes read the same tables
+    which_row = WHOLES if row == WHOLES else types.int64
 
     def emit(context: Any, builder: Any, sig: Any, values: Any) -> Any:
         array = context.make_array(sig.args[0])(context, builder, values[0])
@@ -220,19 +230,26 @@ def pairs_of(_typing: Any, tables: Any, row: Any, k: Any) -> Any:
         pair = [ir.Constant(DOUBLES, ir.Undefined)] * 2
         for lane in range(WIDTH):
             k = builder.extract_element(values[2], index(lane))
-            first = _node(builder, lane if own else 0, count, nodes, values[1], k)
+            row = _one_in(builder, values[1], lane)
+            row = builder.select(builder.icmp_signed("<", row, ir.Constant(INTEGER, 0)), ir.Constant(INTEGER, 0), row)
+            first = _node(builder, lane if own else 0, count, nodes, row, k)
             for which in range(2):
                 at = builder.gep(array.data, [builder.add(first, ir.Constant(INTEGER, which))])
                 pair[which] = builder.insert_element(pair[which], builder.load(at), index(lane))
         return context.make_tuple(builder, kind, pair)
 
-    return kind(tables, types.int64, WHOLES), emit
+    return kind(tables, which_row, WHOLES), emit
+
+
+def lanes_array(of: Any, dimensions: int) -> Any:
+    """Type of an array of lanes, whose numbers may begin anywhere."""
+    return types.Array(of, dimensions, "C", aligned=False)
 
 
 @intrinsic
 def as_lanes(_typing: Any, array: Any) -> Any:
-    """View an array of floats, whose last axis is WIDTH, as an array of lanes without that axis."""
-    view = types.Array(LANES, array.ndim - 1, "C", aligned=False)
+    """View an array of numbers whose last axis is WIDTH as an array of lanes without that axis."""
+    view = lanes_array(WHOLES if isinstance(array.dtype, types.Integer) else LANES, array.ndim - 1)
 
     def emit(context: Any, builder: Any, sig: Any, values: Any) -> Any:
         given = context.make_array(sig.args[0])(context, builder, values[0])
@@ -268,3 +285,103 @@ def scatter(_typing: Any, field: Any, k: Any, s: Any, i: Any, value: Any) -> Any
         return context.get_dummy_value()
 
     return types.void(field, types.int64, types.int64, types.int64, LANES), emit
+
+
+@intrinsic
+def fill(_typing: Any, field: Any, k: Any, s: Any, i: Any, value: Any) -> Any:
+    """Write the i-th WIDTH numbers of a row of a field whose rows hold so many times WIDTH."""
+
+    def emit(context: Any, builder: Any, sig: Any, values: Any) -> Any:
+        array = context.make_array(sig.args[0])(context, builder, values[0])
+        _, n_slices, n = cgutils.unpack_tuple(builder, array.shape)
+        row = builder.mul(builder.add(builder.mul(values[1], n_slices), values[2]), n)
+        place = builder.add(row, builder.mul(values[3], ir.Constant(INTEGER, WIDTH)))
+        at = builder.bitcast(builder.gep(array.data, [place]), DOUBLES.as_pointer())
+        builder.store(values[4], at, align=8)
+        return context.get_dummy_value()
+
+    return types.void(field, types.int64, types.int64, types.int64, LANES), emit
+
+
+@intrinsic(prefer_literal=True)
+def on_from(_typing: Any, one: Any, other: Any, first: Any) -> Any:
+    """WIDTH lanes of two times as many, from a lane of the first on."""
+    kind = WHOLES if one == WHOLES else LANES
+
+    def emit(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        mask = ir.Constant(ir.VectorType(ir.IntType(32), WIDTH), list(range(first_lane, first_lane + WIDTH)))
+        return builder.shuffle_vector(values[0], values[1], mask)
+
+    first_lane = first.literal_value
+    return kind(kind, kind, first), emit
+
+
+# ------------------------------------------------------------------------------------- lanes, looked at one by one
+
+
+class OneByOne(numba_types.Type):
+    """Rows of so many numbers, of which WIDTH stand side by side in lanes; element (i, m) is number m of row i."""
+
+    def __init__(self, columns: int) -> None:
+        self.columns = columns
+        super().__init__(name=f"one_by_one({columns})")
+
+
+@register_model(OneByOne)
+class _FirstNumber(models.PrimitiveModel):  # type: ignore[misc]
+    def __init__(self, manager: Any, of: OneByOne) -> None:
+        super().__init__(manager, of, DOUBLE.as_pointer())
+
+
+@intrinsic(prefer_literal=True)
+def one_by_one(_typing: Any, array: Any, columns: Any) -> Any:
+    """Look one by one at an array of lanes with so many columns; it has one slice, which stands for itself."""
+
+    def emit(context: Any, builder: Any, sig: Any, values: Any) -> Any:
+        given = context.make_array(sig.args[0])(context, builder, values[0])
+        return builder.bitcast(given.data, DOUBLE.as_pointer())
+
+    return OneByOne(columns.literal_value)(array, columns), emit
+
+
+def _place(builder: Any, columns: int, values: Any) -> Any:
+    first, (i, m) = values[0], cgutils.unpack_tuple(builder, values[1])
+    group = builder.ashr(i, ir.Constant(INTEGER, WIDTH.bit_length() - 1))
+    row = builder.add(builder.mul(group, ir.Constant(INTEGER, columns)), m)
+    lane = builder.and_(i, ir.Constant(INTEGER, WIDTH - 1))
+    return builder.gep(first, [builder.add(builder.mul(row, ir.Constant(INTEGER, WIDTH)), lane)])
+
+
+_ELEMENT = types.UniTuple(types.int64, 2)
+
+
+@infer_global(operator.getitem)
+class _ElementOrSlice(AbstractTemplate):  # type: ignore[misc]
+    def generic(self, arguments: Any, _named: Any) -> Any:
+        rows, at = arguments
+        if not isinstance(rows, OneByOne):
+            return None
+        return signature(rows, rows, at) if isinstance(at, types.Integer) else signature(types.float64, rows, _ELEMENT)
+
+
+@infer_global(operator.setitem)
+class _Element(AbstractTemplate):  # type: ignore[misc]
+    def generic(self, arguments: Any, _named: Any) -> Any:
+        rows, _, _ = arguments
+        return signature(types.none, rows, _ELEMENT, types.float64) if isinstance(rows, OneByOne) else None
+
+
+@lower_builtin(operator.getitem, OneByOne, types.Integer)
+def _slice(_context: Any, _builder: Any, _signature: Any, values: Any) -> Any:
+    return values[0]
+
+
+@lower_builtin(operator.getitem, OneByOne, types.UniTuple)
+def _read(_context: Any, builder: Any, sig: Any, values: Any) -> Any:
+    return builder.load(_place(builder, sig.args[0].columns, values))
+
+
+@lower_builtin(operator.setitem, OneByOne, types.UniTuple, types.Float)
+def _write(context: Any, builder: Any, sig: Any, values: Any) -> Any:
+    builder.store(values[2], _place(builder, sig.args[0].columns, values))
+    return context.get_dummy_value()

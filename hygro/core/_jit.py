@@ -71,7 +71,7 @@ def compiles() -> bool:
     return not numba.config.DISABLE_JIT
 
 
-def is_compiled(entry: str = "integrate.run") -> bool:
+def is_compiled(entry: str = "columns._run_abreast") -> bool:
     """Whether an entrance to the kernel, compiled in an earlier process, is there to be loaded."""
     return not compiles() or (CACHE_FOLDER is not None and any(CACHE_FOLDER.rglob(f"{entry}-*.nbi")))
 
@@ -85,6 +85,11 @@ def type_of(value: object) -> Any:
     """Type of an argument, as the compiler tells one compiled form of a kernel from another; tuples as shared."""
     kind = numba.typeof(value)
     return SharedType(kind) if isinstance(value, tuple) else kind
+
+
+def type_of_bundle(bundle: type[tuple[Any, ...]], kinds: tuple[Any, ...]) -> Any:
+    """Type of a named tuple, as shared, whose fields are of these kinds."""
+    return SharedType(numba_types.NamedTuple(kinds, bundle))  # type: ignore[attr-defined]
 
 
 def _compiled(function: _Function, **more: Any) -> _Function:

@@ -157,6 +157,10 @@ def _comparison(function: Any, sign: str, kept: str = "fcmp_ordered") -> None:
     _operator(function, LANES, TRUTHS, lambda builder, a, b: getattr(builder, kept)(sign, a, b))
 
 
+def _comparison_of_wholes(function: Any, sign: str) -> None:
+    _operator(function, WHOLES, TRUTHS, lambda builder, a, b: builder.icmp_signed(sign, a, b))
+
+
 for _function, _name in (
     (operator.add, "fadd"), (operator.sub, "fsub"), (operator.mul, "fmul"), (operator.truediv, "fdiv"),
     (operator.iadd, "fadd"), (operator.isub, "fsub"), (operator.imul, "fmul"),
@@ -167,6 +171,8 @@ for _function, _sign in (
 ):  # fmt: skip
     _comparison(_function, _sign)
 _comparison(operator.ne, "!=", "fcmp_unordered")
+for _function, _sign in ((operator.eq, "=="), (operator.ne, "!="), (operator.lt, "<"), (operator.ge, ">=")):
+    _comparison_of_wholes(_function, _sign)
 _operator(operator.and_, TRUTHS, TRUTHS, lambda builder, a, b: builder.and_(a, b))
 _operator(operator.or_, TRUTHS, TRUTHS, lambda builder, a, b: builder.or_(a, b))
 _extreme(min, "<")

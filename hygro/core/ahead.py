@@ -18,20 +18,24 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from hygro.core import _jit, column, integrate
-from hygro.core.bundles import Cells, Faces, Fluid, GapSide, Leak
+from hygro.core.bundles import N_KNOWN, Abreast, Cells, Faces, Fluid, GapSide, Leak
+from hygro.core.lanes import type_of_lanes, type_of_one_by_one
 
 _LONGEST = 600.0  # [s] what the other process may take; it is given up then
 Part = tuple[Callable[..., Any], tuple[Any, ...]]
 
 
 class _Types(NamedTuple):
-    """What the kernel's functions are handed, as numba sees it."""
+    """What the kernel's functions are handed, as numba sees it, where the lanes are cells."""
 
     number: Any
     index: Any
     truth: Any
     line: Any
     plane: Any
+    abreast: Any
+    known: Any
+    right: Any
     cells: Any
     faces: Any
     gap: Any
@@ -43,50 +47,60 @@ class _Types(NamedTuple):
 
 
 def _types() -> _Types:
-    kinds = np.zeros((2, 1), np.int64)
+    kinds = np.zeros((2, 3), np.int64)
     cells, faces = Cells(np.zeros((1, 1)), kinds, np.zeros((1, 2, 8))), Faces(np.zeros((2, 1)), kinds, np.zeros((1, 2)))
-    given = (
-        1.0,
-        1,
-        True,
-        np.zeros(1),
-        np.zeros((1, 1)),
-        cells,
-        faces,
-        GapSide(-1, -1, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1),
-        Leak(-1, False, -1),
-        Fluid(np.zeros((2, 8)), *[0.0] * 8),
-        integrate.make_work(1, 1),
-        integrate.make_record(1, 1, 1),
-        integrate.Settings(),
+    number, index, truth, line, plane, table = (
+        _jit.type_of(value) for value in (1.0, 1, True, np.zeros(1), np.zeros((1, 1)), np.zeros((1, 1, 1)))
     )
-    return _Types(*(_jit.type_of(value) for value in given))
+    numbers, wholes, state = type_of_lanes(2), type_of_lanes(2, wholes=True), type_of_lanes(3)
+    known, right = type_of_one_by_one(N_KNOWN), type_of_one_by_one(2)
+    of_work = (*(_jit.type_of(value) for value in integrate.make_work(1, 1)[:3]), known, right, plane, plane)
+    of_cells = (numbers, numbers, state, numbers, numbers, wholes, table, numbers, wholes, plane)
+    return _Types(
+        number=number,
+        index=index,
+        truth=truth,
+        line=line,
+        plane=plane,
+        abreast=_jit.type_of_bundle(Abreast, of_cells),
+        known=known,
+        right=right,
+        cells=_jit.type_of(cells),
+        faces=_jit.type_of(faces),
+        gap=_jit.type_of(GapSide(-1, -1, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1)),
+        leak=_jit.type_of(Leak(-1, False, -1)),
+        fluid=_jit.type_of(Fluid(np.zeros((2, 8)), *[0.0] * 8)),
+        work=_jit.type_of_bundle(integrate.Work, of_work),
+        record=_jit.type_of(integrate.make_record(1, 1, 1)),
+        settings=_jit.type_of(integrate.Settings()),
+    )
 
 
 def _halves() -> tuple[list[Part], list[Part]]:
     """Both halves of the parts, each with the types of its arguments: that of the first process, and of the second."""
     t = _types()
-    f, i, plane, work = t.number, t.index, t.plane, t.work
-    exchanged = (t.line, t.faces, t.gap, t.fluid, t.line, plane, plane, t.line)
-    whole = (f, f, f, f, t.line, t.line, t.cells, t.faces, t.gap, t.leak, t.fluid, t.line, plane, plane, t.line)
+    f, i, plane, work, cells = t.number, t.index, t.plane, t.work, t.abreast
+    border = (f, t.line, t.cells, t.faces, t.fluid, t.line, t.known, plane)
+    exchanged = (t.line, t.faces, t.gap, t.fluid, t.line, t.known, plane, t.line)
+    whole = (t.line, t.cells, t.faces, t.gap, t.leak, t.fluid, t.line, t.known, plane, t.line)
     first: list[Part] = [
-        (column.cell_states, (t.line, t.line, t.cells, t.fluid, plane)),
-        (column.interior_faces, (f, f, t.line, t.cells, t.faces, i, t.fluid, plane)),
-        (column.outer_boundary, (f, t.line, t.cells, t.faces, t.fluid, t.line, plane, plane)),
-        (column.evaluate, whole),
+        (column.cell_states, (i, cells, t.fluid)),
+        (column.interior_faces, (f, f, i, cells, t.fluid)),
+        (column.outer_boundary, border),
+        (column.evaluate, (i, f, f, f, f, cells, *whole)),
     ]
     second: list[Part] = [
         (column.gap_face, (f, f, f, f, f, f, *exchanged)),  # first: the other half needs it
-        (integrate.newton_update, (i, f, f, f, f, f, i, plane, plane, t.cells, work, plane, t.settings)),
-        (integrate.write_hour, (i, f, plane, plane, t.cells, t.fluid, work, t.record)),
+        (integrate.newton_update, (i, f, f, f, f, f, i, i, cells, work, plane, t.settings)),
+        (integrate.write_hour, (i, f, cells, t.fluid, work, t.record)),
         (integrate.gap_speed, (f, f, plane, t.gap, work, t.fluid, f)),
-        (integrate.step_error, (i, f, t.cells, work, t.settings)),
-        (integrate.follow_inflow, (i, plane, plane, t.line)),
-        (integrate.follow, (plane, t.gap, t.leak, t.line, t.cells, t.fluid, plane, plane, t.line)),
-        (integrate.set_out, (f, f, f, plane, plane, work)),
-        (integrate.go_on, (f, f, plane, plane, work)),
-        (integrate.settle, (f, t.truth, t.truth, t.cells, work)),
-        (integrate.accept, (f, f, f, i, f, work, t.record)),
+        (integrate.step_error, (i, f, i, cells, work, t.settings)),
+        (integrate.follow_inflow, (i, i, cells, t.known, t.line)),
+        (integrate.follow, (plane, t.gap, t.leak, t.line, t.cells, t.fluid, t.known, t.right, t.line)),
+        (integrate.set_out, (f, f, f, cells)),
+        (integrate.go_on, (f, f, cells)),
+        (integrate.settle, (f, t.truth, t.truth, cells)),
+        (integrate.accept, (f, f, f, i, f, cells, work, t.record)),
     ]
     return first, second
 

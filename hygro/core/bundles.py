@@ -23,22 +23,23 @@ A trailing ``_T`` or ``_x`` is the slope over temperature or moisture coordinate
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+Number = TypeVar("Number", np.float64, np.int64)
 CACHE_LINE = 64  # [B]
 
 
-def aligned(array: FloatArray) -> FloatArray:
+def aligned(array: NDArray[Number]) -> NDArray[Number]:
     """Copy of an array that begins where a line of the processor's cache does.
 
     Rows of tables and lanes are as wide as a line: each is then read from one line instead of two.
     """
-    room = np.empty(array.size + CACHE_LINE // array.itemsize)
+    room = np.empty(array.size + CACHE_LINE // array.itemsize, array.dtype)
     first = -room.ctypes.data % CACHE_LINE // array.itemsize
     found = room[first : first + array.size].reshape(array.shape)
     found[...] = array
@@ -68,10 +69,32 @@ class Cells(NamedTuple):
 
 
 class Faces(NamedTuple):
-    """What lies on the faces: numbers and kinds, shape (n + 1, 2), and tables of sheets over mean humidity."""
+    """What lies on the faces: numbers and kinds, shapes (n + 1, 2) and (n + 1, 3), and tables of sheets."""
 
     data: FloatArray
     kinds: IntArray
+    sheet_tables: FloatArray
+
+
+class Abreast(NamedTuple):
+    """The cells as loops over all of them see them: as many at a time as the kernel computes with.
+
+    A column alone is taken so many neighbours at a time as there are lanes; where lanes are columns or slices already,
+    and where nothing is compiled, it is the same arrays as elsewhere, cell by cell. Shapes, with m cells or groups of
+    them: state ``temperature`` and ``x`` (n_slices, m), ``known`` (n_slices, m, N_KNOWN), ``right`` (m, 2), numbers and
+    kinds of the cells and of what lies on the inner face of each (m, columns), tables as in `Cells` and `Faces`. What
+    fills the last group up joins nothing and stays as it is.
+    """
+
+    temperature: FloatArray
+    x: FloatArray
+    known: FloatArray
+    right: FloatArray
+    data: FloatArray
+    kinds: IntArray
+    tables: FloatArray
+    face_data: FloatArray
+    face_kinds: IntArray
     sheet_tables: FloatArray
 
 
@@ -113,8 +136,10 @@ FILM_LIMIT, ONSET, FREE_SLOPE, N_CELL_COLUMNS = range(5, 9)
 MATERIAL, SUCTION_BASED, CONDUCTS_LIQUID = range(3)
 # columns of Faces.data: thermal resistance between the cells [m2 K W-1], share of the leaking air that crosses the face
 FACE_RESISTANCE, AIR_SHARE, N_FACE_COLUMNS = range(3)
-# columns of Faces.kinds: row of the sheet's table (-1: none), whether liquid crosses the face
-SHEET, LIQUID_OPEN = range(2)
+# columns of Faces.kinds: row of the sheet's table (-1: none), whether liquid crosses the face, whether it joins two
+# cells: a border or the gap does not (0), others lie between two materials (1) or WITHIN one
+SHEET, LIQUID_OPEN, JOINS = range(3)
+WITHIN = 2
 
 # columns of the forcing: boundary conditions at the ends of the hours, shape (n_hours + 1, N_FORCING)
 OUT_TEMPERATURE, OUT_VAPOUR, OUT_FILM, OUT_VAPOUR_FILM, ABSORBED, EMISSIVITY, RAIN, PRESSURE = range(8)

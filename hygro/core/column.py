@@ -78,6 +78,7 @@ from hygro.core.bundles import (
     INNER_K,
     INNER_Q_P,
     INNER_Q_T,
+    JOINS,
     LEAK_FLOW,
     LIQUID_OPEN,
     LOW,
@@ -128,7 +129,9 @@ from hygro.core.bundles import (
     W_T,
     W_X,
     WATER_IN,
+    WITHIN,
     X_B,
+    Abreast,
     Cells,
     Faces,
     FloatArray,
@@ -140,7 +143,18 @@ from hygro.core.bundles import (
     W,
 )
 from hygro.core.gap import LEWIS_FACTOR, exchange, film_coefficient, radiation_coefficient
-from hygro.core.lanes import all_of, any_of, material_row, neighbours, no, node_below, table_row, where
+from hygro.core.lanes import (
+    all_of,
+    any_of,
+    inner_of,
+    material_row,
+    neighbours,
+    no,
+    node_below,
+    outer_of,
+    table_row,
+    where,
+)
 from hygro.core.potential import X_FREE, shifted
 from hygro.core.tables import (
     ACTIVITY,
@@ -194,15 +208,15 @@ def air_at(fluid: Fluid, temperature: float) -> tuple[float, float, float, float
 
 @kernel_part
 def water_in_cell(
-    i: int, temperature: float, x: float, x_ice: float, x_ice_T: float, cells: Cells, fluid: Fluid
+    i: int, temperature: float, x: float, x_ice: float, x_ice_T: float, abreast: Abreast, fluid: Fluid
 ) -> tuple[Sloped, Sloped, Sloped, Sloped, Sloped, float]:
     """What cell i holds at a temperature and coordinate, and the curves that depend on it.
 
     Returns activity, water content, ice, Kirchhoff potential and relative vapour permeability, each with its slopes
     over T and x, and the coordinate of the bound water. Callers that need but a few pay only for those.
     """
-    tables, data = cells.tables, cells.data
-    m = cells.kinds[i, MATERIAL]
+    tables, data = abreast.tables, abreast.data
+    m, over_suction = abreast.kinds[i, MATERIAL], abreast.kinds[i, SUCTION_BASED] != 0
 
     # bound water, and free water past the onset; x_ice lies past every onset where nothing freezes
     onset = data[i, ONSET]
@@ -219,10 +233,11 @@ def water_in_cell(
     u, u_slope = row[ACTIVITY] + part * row[RISE + ACTIVITY], row[RISE + ACTIVITY] * NODES_PER_UNIT
 
     c_T, c_x = e_T, e_x  # slopes of where the curves are read; suction-based ones depend on temperature as well
-    if cells.kinds[i, SUCTION_BASED]:
+    if any_of(over_suction):
         x_c, slope_x, slope_tau = shifted(x_e, (temperature + KELVIN) / fluid.kelvin_reference)
-        c_T, c_x = slope_x * e_T + slope_tau / fluid.kelvin_reference, slope_x * e_x
-        k, part = moisture_node(x_c)
+        c_T = where(over_suction, slope_x * e_T + slope_tau / fluid.kelvin_reference, e_T)
+        c_x = where(over_suction, slope_x * e_x, e_x)
+        k, part = moisture_node(where(over_suction, x_c, x_e))
         row = material_row(tables, m, k)
     w_e, w_slope = row[WATER] + part * row[RISE + WATER], row[RISE + WATER] * NODES_PER_UNIT
     openness, m_slope = row[PERMEABILITY] + part * row[RISE + PERMEABILITY], row[RISE + PERMEABILITY] * NODES_PER_UNIT
@@ -233,8 +248,10 @@ def water_in_cell(
     ice, ice_T, ice_x = 0.0, 0.0, 0.0
     if any_of(frozen):
         x_w, slope_x, slope_tau = x_b, 1.0, 0.0
-        if cells.kinds[i, SUCTION_BASED]:
+        if any_of(over_suction):
             x_w, slope_x, slope_tau = shifted(x_b, (temperature + KELVIN) / fluid.kelvin_reference)
+            x_w, slope_x = where(over_suction, x_w, x_b), where(over_suction, slope_x, 1.0)
+            slope_tau = where(over_suction, slope_tau, 0.0)
         w_b, slope = reading(tables, m, WATER, x_w)
         w_b_T, w_b_x = slope * slope_tau / fluid.kelvin_reference, slope * slope_x * b_x
         theta_b, slope = reading(tables, m, LIQUID, x_w)
@@ -262,16 +279,14 @@ def water_in_cell(
 
 
 @kernel
-def cell_states(
-    temperatures: FloatArray, coordinates: FloatArray, cells: Cells, fluid: Fluid, cell: FloatArray
-) -> None:
-    """Evaluate the state functions (3)-(7) of all cells and their slopes."""
-    data = cells.data
+def cell_states(s: int, abreast: Abreast, fluid: Fluid) -> None:
+    """Evaluate the state functions (3)-(7) of all cells of slice s and their slopes."""
+    data, cell = abreast.data, abreast.known[s]
     for i in range(data.shape[0]):
-        temperature = temperatures[i]
+        temperature = abreast.temperature[s, i]
         p_sat, p_sat_T, x_ice, x_ice_T, delta_a, delta_a_T = air_at(fluid, temperature)
         at_u, at_w, at_ice, at_theta, at_openness, x_b = water_in_cell(
-            i, temperature, coordinates[i], x_ice, x_ice_T, cells, fluid
+            i, temperature, abreast.x[s, i], x_ice, x_ice_T, abreast, fluid
         )
         u, u_T, u_x = at_u
         w, w_T, w_x = at_w
@@ -288,7 +303,7 @@ def cell_states(
         cell[i, R_V] = where(passes, r_v, TIGHT)
         cell[i, R_V_T] = where(passes, per_openness * openness_T - r_v * inverse * openness * delta_a_T, 0.0)
         cell[i, R_V_X] = where(passes, per_openness * openness_x, 0.0)
-        if cells.kinds[i, CONDUCTS_LIQUID]:
+        if any_of(abreast.kinds[i, CONDUCTS_LIQUID] != 0):
             theta, theta_T, theta_x = at_theta
             cell[i, THETA], cell[i, THETA_T], cell[i, THETA_X] = theta, theta_T, theta_x  # (6)
             mobile, mobile_T, mobile_x = 1.0, 0.0, 0.0
@@ -329,14 +344,6 @@ def cell_states(
 
 
 @kernel_part
-def clear(cell: FloatArray, i: int) -> None:
-    """Nothing flows into cell i, and nothing depends on its state. Off-diagonal blocks belong to the faces."""
-    for m in range(MID, UPP):
-        cell[i, m] = 0.0
-    cell[i, HEAT], cell[i, WATER_IN] = 0.0, 0.0
-
-
-@kernel_part
 def add_left(cell: FloatArray, i: int, q: tuple[float, ...], g: tuple[float, ...]) -> None:
     """Take heat and water fluxes (value, slopes T_i, x_i, T_j, x_j) out of the cell on their left; j = i + 1."""
     cell[i, HEAT] -= q[0]
@@ -372,14 +379,16 @@ def add_source(cell: FloatArray, i: int, q: float, q_T: float, q_x: float, g: fl
 
 
 @kernel
-def sheet_resistance(faces: Faces, s: int, mean_activity: float) -> tuple[float, float]:
+def sheet_resistance(tables: FloatArray, s: int, mean_activity: float) -> tuple[float, float]:
     """Vapour resistance [m2 s Pa kg-1] of sheet s (-1: none) at the mean humidity of its sides, and its slope."""
-    if s < 0:
+    there = s >= 0
+    if no(any_of(there)):
         return 0.0 * mean_activity, 0.0 * mean_activity
-    last = faces.sheet_tables.shape[-1] - 1
+    last = tables.shape[-1] - 1
     k, part = node_below(min(max(mean_activity, 0.0), 1.0) * last, last - 1)
-    here, following = neighbours(faces.sheet_tables, s, k)
-    return here + part * (following - here), (following - here) * last
+    here, following = neighbours(tables, s, k)
+    rise = where(there, following - here, 0.0)
+    return where(there, here, 0.0) + part * rise, rise * last
 
 
 @kernel
@@ -394,168 +403,196 @@ def upwind_share(flow: float, conductance: float) -> float:
 
 
 @kernel
-def face_liquid(j: int, cells: Cells, fluid: Fluid, cell: FloatArray, t_mid: float) -> tuple[float, ...]:
-    """Liquid flux (6) from cell j-1 to cell j and its slopes over T_i, x_i, T_j, x_j."""
-    i = j - 1
-    if cells.kinds[i, MATERIAL] == cells.kinds[j, MATERIAL]:
-        a = 2.0 / (cells.data[i, DX] + cells.data[j, DX])
-        return (
-            a * (cell[i, THETA] - cell[j, THETA]),
-            a * cell[i, THETA_T],
-            a * cell[i, THETA_X],
-            -a * cell[j, THETA_T],
-            -a * cell[j, THETA_X],
-        )
+def face_liquid(i: int, abreast: Abreast, fluid: Fluid, cell: FloatArray, t_mid: float) -> tuple[float, ...]:
+    """Liquid flux (6) from cell i to the next one, j, and its slopes over T_i, x_i, T_j, x_j."""
+    data, kinds, after = abreast.data, abreast.kinds, min(i + 1, abreast.data.shape[0] - 1)
+    dx_j = inner_of(kinds, data[i, DX], data[after, DX])
+    theta_i, theta_j = cell[i, THETA], inner_of(kinds, cell[i, THETA], cell[after, THETA])
+    theta_iT, theta_jT = cell[i, THETA_T], inner_of(kinds, cell[i, THETA_T], cell[after, THETA_T])
+    theta_ix, theta_jx = cell[i, THETA_X], inner_of(kinds, cell[i, THETA_X], cell[after, THETA_X])
+    a = 2.0 / (data[i, DX] + dx_j)
+    g, g_Ti, g_xi, g_Tj, g_xj = a * (theta_i - theta_j), a * theta_iT, a * theta_ix, -a * theta_jT, -a * theta_jx
+    meet = (abreast.face_kinds[i, LIQUID_OPEN] != 0) & (abreast.face_kinds[i, JOINS] != WITHIN)
+    if no(any_of(meet)):
+        return g, g_Ti, g_xi, g_Tj, g_xj
     # Two materials: find the face's coordinate, the same on both sides, at which the half cells pass equal flux.
-    a_i, a_j = 2.0 / cells.data[i, DX], 2.0 / cells.data[j, DX]
-    lowest = max(min(cell[i, X_B], cell[j, X_B]) - 0.1, 0.0)
-    highest = max(cell[i, X_B], cell[j, X_B]) + 0.1
+    m_i, m_j = kinds[i, MATERIAL], inner_of(kinds, kinds[i, MATERIAL], kinds[after, MATERIAL])
+    suction_i = kinds[i, SUCTION_BASED]
+    suction_j = inner_of(kinds, kinds[i, SUCTION_BASED], kinds[after, SUCTION_BASED])
+    a_i, a_j = 2.0 / data[i, DX], 2.0 / dx_j
+    x_i, x_j = cell[i, X_B], inner_of(kinds, cell[i, X_B], cell[after, X_B])
+    lowest, highest = max(min(x_i, x_j) - 0.1, 0.0), max(x_i, x_j) + 0.1
     tau = (t_mid + KELVIN) / fluid.kelvin_reference
     x = 0.5 * (lowest + highest)
     excess_x, excess_t, at_i, at_i_x, at_i_t = 0.0 * x, 0.0 * x, 0.0 * x, 0.0 * x, 0.0 * x
     for _ in range(60):
-        at_i, at_i_x, at_i_t = liquid_potential(cells, i, x, tau)
-        at_j, at_j_x, at_j_t = liquid_potential(cells, j, x, tau)
-        excess = a_i * (cell[i, THETA] - at_i) - a_j * (at_j - cell[j, THETA])
+        at_i, at_i_x, at_i_t = liquid_potential(abreast.tables, m_i, suction_i, x, tau)
+        at_j, at_j_x, at_j_t = liquid_potential(abreast.tables, m_j, suction_j, x, tau)
+        excess = a_i * (theta_i - at_i) - a_j * (at_j - theta_j)
         excess_x = -a_i * at_i_x - a_j * at_j_x
         excess_t = (-a_i * at_i_t - a_j * at_j_t) / fluid.kelvin_reference
         lowest, highest = where(excess > 0.0, x, lowest), where(excess > 0.0, highest, x)
         following = x + where(excess_x < 0.0, -excess / excess_x, 0.0)
         inside = (lowest < following) & (following < highest)
         following = where(inside, following, 0.5 * (lowest + highest))
-        found = abs(following - x) < 1e-13
+        found = no(meet) | (abs(following - x) < 1e-13)
         if all_of(found):
             break
         x = where(found, x, following)
     # implicit slopes: d(excess) = 0
     flows = excess_x < 0.0
     excess_x = where(flows, excess_x, -1.0)
-    x_ti = -(a_i * cell[i, THETA_T] + 0.5 * excess_t) / excess_x
-    x_xi = -a_i * cell[i, THETA_X] / excess_x
-    x_tj = -(a_j * cell[j, THETA_T] + 0.5 * excess_t) / excess_x
-    x_xj = -a_j * cell[j, THETA_X] / excess_x
+    x_Ti, x_xi = -(a_i * theta_iT + 0.5 * excess_t) / excess_x, -a_i * theta_ix / excess_x
+    x_Tj, x_xj = -(a_j * theta_jT + 0.5 * excess_t) / excess_x, -a_j * theta_jx / excess_x
     at_i_half = 0.5 * at_i_t / fluid.kelvin_reference
     return (
-        where(flows, a_i * (cell[i, THETA] - at_i), 0.0),
-        where(flows, a_i * (cell[i, THETA_T] - at_i_x * x_ti - at_i_half), 0.0),
-        where(flows, a_i * (cell[i, THETA_X] - at_i_x * x_xi), 0.0),
-        where(flows, -a_i * (at_i_x * x_tj + at_i_half), 0.0),
-        where(flows, -a_i * at_i_x * x_xj, 0.0),
+        where(meet, where(flows, a_i * (theta_i - at_i), 0.0), g),
+        where(meet, where(flows, a_i * (theta_iT - at_i_x * x_Ti - at_i_half), 0.0), g_Ti),
+        where(meet, where(flows, a_i * (theta_ix - at_i_x * x_xi), 0.0), g_xi),
+        where(meet, where(flows, -a_i * (at_i_x * x_Tj + at_i_half), 0.0), g_Tj),
+        where(meet, where(flows, -a_i * at_i_x * x_xj, 0.0), g_xj),
     )
 
 
 @kernel
-def liquid_potential(cells: Cells, i: int, x: float, tau: float) -> tuple[float, float, float]:
-    """Kirchhoff potential of cell i's material at a coordinate, its slopes over x and over tau."""
-    material = cells.kinds[i, MATERIAL]
-    if not cells.kinds[i, SUCTION_BASED]:
-        value, slope = reading(cells.tables, material, LIQUID, x)
-        return value, slope, 0.0 * slope
-    x_c, slope_x, slope_tau = shifted(x, tau)
-    value, slope = reading(cells.tables, material, LIQUID, x_c)
+def liquid_potential(
+    tables: FloatArray, material: int, suction_based: int, x: float, tau: float
+) -> tuple[float, float, float]:
+    """Kirchhoff potential of a material at a coordinate, its slopes over x and over tau."""
+    over_suction, slope_x, slope_tau = suction_based != 0, 1.0 + 0.0 * x, 0.0 * x
+    if any_of(over_suction):
+        x_c, x_c_x, x_c_tau = shifted(x, tau)
+        x, slope_x, slope_tau = (
+            where(over_suction, x_c, x),
+            where(over_suction, x_c_x, 1.0),
+            where(over_suction, x_c_tau, 0.0),
+        )
+    value, slope = reading(tables, material, LIQUID, x)
     return value, slope * slope_x, slope * slope_tau
 
 
 @kernel
-def interior_faces(
-    flow: float,
-    pressure: float,
-    temperature: FloatArray,
-    cells: Cells,
-    faces: Faces,
-    gap_at: int,
-    fluid: Fluid,
-    cell: FloatArray,
-) -> None:
+def interior_faces(flow: float, pressure: float, s: int, abreast: Abreast, fluid: Fluid) -> None:
     """Fluxes (5)-(9) over all faces between two cells but the gap's; ``flow`` is the leaking air, inwards.
 
-    Clears the balance on its way, so it comes before all else that adds to it.
+    Each cell i is taken with its inner face and the cell j behind it. What crosses the face is remembered until j has
+    its turn. This sets the balance of all cells, so it comes before all else that adds to it.
     """
-    data = cells.data
-    clear(cell, 0)
-    for j in range(1, data.shape[0]):
-        clear(cell, j)
-        if j == gap_at:
-            continue
-        i = j - 1
-        air_flow = flow * faces.data[j, AIR_SHARE]
-        t_i, t_j = temperature[i], temperature[j]
-        t_mid = 0.5 * (t_i + t_j)
-        # vapour
-        sheet, sheet_u = sheet_resistance(faces, faces.kinds[j, SHEET], 0.5 * (cell[i, U] + cell[j, U]))
-        conductance = 1.0 / (cell[i, R_V] + sheet + cell[j, R_V])
-        g = conductance * (cell[i, P] - cell[j, P])
-        per_r, sheet_u = -conductance * g, 0.5 * sheet_u
-        g_Ti = conductance * cell[i, P_T] + per_r * (cell[i, R_V_T] + sheet_u * cell[i, U_T])
-        g_xi = conductance * cell[i, P_X] + per_r * (cell[i, R_V_X] + sheet_u * cell[i, U_X])
-        g_Tj = -conductance * cell[j, P_T] + per_r * (cell[j, R_V_T] + sheet_u * cell[j, U_T])
-        g_xj = -conductance * cell[j, P_X] + per_r * (cell[j, R_V_X] + sheet_u * cell[j, U_X])
-        # heat
-        k = 1.0 / (cell[i, R_Q] + faces.data[j, FACE_RESISTANCE] + cell[j, R_Q])
-        q = k * (t_i - t_j)
-        q_Ti, q_xi = k - k * q * cell[i, R_Q_T], -k * q * cell[i, R_Q_X]
-        q_Tj, q_xj = -k - k * q * cell[j, R_Q_T], -k * q * cell[j, R_Q_X]
-        # leaking air; the upwind shares are not differentiated
-        if any_of(air_flow != 0.0):
-            carry = air_flow * fluid.molar_ratio / pressure
-            share = upwind_share(carry, conductance)
-            g += carry * (share * cell[i, P] + (1.0 - share) * cell[j, P])
-            g_Ti += carry * share * cell[i, P_T]
-            g_xi += carry * share * cell[i, P_X]
-            g_Tj += carry * (1.0 - share) * cell[j, P_T]
-            g_xj += carry * (1.0 - share) * cell[j, P_X]
-            carry = air_flow * fluid.heat_air
-            share = upwind_share(carry, k)
-            q += carry * (share * t_i + (1.0 - share) * t_j)
-            q_Ti += carry * share
-            q_Tj += carry * (1.0 - share)
-        # enthalpy of vapour (8)
-        h = fluid.latent_heat + fluid.heat_vapour * t_mid
-        turn = 0.5 * fluid.heat_vapour * g
-        q += h * g
-        q_Ti, q_xi = q_Ti + h * g_Ti + turn, q_xi + h * g_xi
-        q_Tj, q_xj = q_Tj + h * g_Tj + turn, q_xj + h * g_xj
-        # liquid
-        if faces.kinds[j, LIQUID_OPEN]:
-            g_l, l_Ti, l_xi, l_Tj, l_xj = face_liquid(j, cells, fluid, cell, t_mid)
-            open_i, open_j = cell[i, MOBILE], cell[j, MOBILE]  # ice blocks the pores
-            l_Ti, l_xi = (
-                open_j * (open_i * l_Ti + cell[i, MOBILE_T] * g_l),
-                open_j * (open_i * l_xi + cell[i, MOBILE_X] * g_l),
-            )
-            l_Tj, l_xj = (
-                open_i * (open_j * l_Tj + cell[j, MOBILE_T] * g_l),
-                open_i * (open_j * l_xj + cell[j, MOBILE_X] * g_l),
-            )
-            g_l *= open_i * open_j
-            h = fluid.heat_water * t_mid
-            turn = 0.5 * fluid.heat_water * g_l
-            g, g_Ti, g_xi, g_Tj, g_xj = g + g_l, g_Ti + l_Ti, g_xi + l_xi, g_Tj + l_Tj, g_xj + l_xj
-            q += h * g_l
-            q_Ti, q_xi, q_Tj, q_xj = q_Ti + h * l_Ti + turn, q_xi + h * l_xi, q_Tj + h * l_Tj + turn, q_xj + h * l_xj
-        # what a full cell cannot hold runs on within its material
-        over_i, over_j = cell[i, W] - data[i, FILM_LIMIT], cell[j, W] - data[j, FILM_LIMIT]
-        same = cells.kinds[i, MATERIAL] == cells.kinds[j, MATERIAL] and faces.kinds[j, SHEET] < 0
-        if same and any_of((over_i > 0.0) | (over_j > 0.0)):
-            rate = DRIP_RATE * min(data[i, DX], data[j, DX])
-            rate_i, rate_j = where(over_i > 0.0, rate, 0.0), where(over_j > 0.0, rate, 0.0)
-            g_l = rate_i * over_i - rate_j * over_j
-            l_Ti, l_xi = rate_i * cell[i, W_T], rate_i * cell[i, W_X]
-            l_Tj, l_xj = -rate_j * cell[j, W_T], -rate_j * cell[j, W_X]
-            h = fluid.heat_water * t_mid
-            turn = 0.5 * fluid.heat_water * g_l
-            g, g_Ti, g_xi, g_Tj, g_xj = g + g_l, g_Ti + l_Ti, g_xi + l_xi, g_Tj + l_Tj, g_xj + l_xj
-            q += h * g_l
-            q_Ti, q_xi, q_Tj, q_xj = q_Ti + h * l_Ti + turn, q_xi + h * l_xi, q_Tj + h * l_Tj + turn, q_xj + h * l_xj
-        warmth, water = (q, q_Ti, q_xi, q_Tj, q_xj), (g, g_Ti, g_xi, g_Tj, g_xj)
-        add_left(cell, i, warmth, water)
-        add_right(cell, j, warmth, water)
+    data, kinds, face_data, face_kinds = abreast.data, abreast.kinds, abreast.face_data, abreast.face_kinds
+    cell, temperature = abreast.known[s], abreast.temperature[s]
+    nothing = 0.0 * temperature[0]
+    q_before, q_before_Ti, q_before_xi, q_before_Tj, q_before_xj = nothing, nothing, nothing, nothing, nothing
+    g_before, g_before_Ti, g_before_xi, g_before_Tj, g_before_xj = nothing, nothing, nothing, nothing, nothing
+    for i in range(data.shape[0]):
+        q, q_Ti, q_xi, q_Tj, q_xj = nothing, nothing, nothing, nothing, nothing
+        g, g_Ti, g_xi, g_Tj, g_xj = nothing, nothing, nothing, nothing, nothing
+        joins = face_kinds[i, JOINS] != 0
+        if any_of(joins):
+            after = min(i + 1, data.shape[0] - 1)
+            t_i, t_j = temperature[i], inner_of(kinds, temperature[i], temperature[after])
+            t_mid = 0.5 * (t_i + t_j)
+            # vapour
+            u_j = inner_of(kinds, cell[i, U], cell[after, U])
+            u_jT = inner_of(kinds, cell[i, U_T], cell[after, U_T])
+            u_jx = inner_of(kinds, cell[i, U_X], cell[after, U_X])
+            p_i, p_j = cell[i, P], inner_of(kinds, cell[i, P], cell[after, P])
+            p_jT = inner_of(kinds, cell[i, P_T], cell[after, P_T])
+            p_jx = inner_of(kinds, cell[i, P_X], cell[after, P_X])
+            r_j = inner_of(kinds, cell[i, R_V], cell[after, R_V])
+            r_jT = inner_of(kinds, cell[i, R_V_T], cell[after, R_V_T])
+            r_jx = inner_of(kinds, cell[i, R_V_X], cell[after, R_V_X])
+            sheet, sheet_u = sheet_resistance(abreast.sheet_tables, face_kinds[i, SHEET], 0.5 * (cell[i, U] + u_j))
+            conductance = 1.0 / (cell[i, R_V] + sheet + r_j)
+            g = conductance * (p_i - p_j)
+            per_r, sheet_u = -conductance * g, 0.5 * sheet_u
+            g_Ti = conductance * cell[i, P_T] + per_r * (cell[i, R_V_T] + sheet_u * cell[i, U_T])
+            g_xi = conductance * cell[i, P_X] + per_r * (cell[i, R_V_X] + sheet_u * cell[i, U_X])
+            g_Tj = -conductance * p_jT + per_r * (r_jT + sheet_u * u_jT)
+            g_xj = -conductance * p_jx + per_r * (r_jx + sheet_u * u_jx)
+            # heat
+            r_j = inner_of(kinds, cell[i, R_Q], cell[after, R_Q])
+            r_jT = inner_of(kinds, cell[i, R_Q_T], cell[after, R_Q_T])
+            r_jx = inner_of(kinds, cell[i, R_Q_X], cell[after, R_Q_X])
+            k = 1.0 / (cell[i, R_Q] + face_data[i, FACE_RESISTANCE] + r_j)
+            q = k * (t_i - t_j)
+            q_Ti, q_xi = k - k * q * cell[i, R_Q_T], -k * q * cell[i, R_Q_X]
+            q_Tj, q_xj = -k - k * q * r_jT, -k * q * r_jx
+            # leaking air; the upwind shares are not differentiated
+            air_flow = flow * face_data[i, AIR_SHARE]
+            if any_of(air_flow != 0.0):
+                carry = air_flow * fluid.molar_ratio / pressure
+                share = upwind_share(carry, conductance)
+                g += carry * (share * p_i + (1.0 - share) * p_j)
+                g_Ti += carry * share * cell[i, P_T]
+                g_xi += carry * share * cell[i, P_X]
+                g_Tj += carry * (1.0 - share) * p_jT
+                g_xj += carry * (1.0 - share) * p_jx
+                carry = air_flow * fluid.heat_air
+                share = upwind_share(carry, k)
+                q += carry * (share * t_i + (1.0 - share) * t_j)
+                q_Ti += carry * share
+                q_Tj += carry * (1.0 - share)
+            # enthalpy of vapour (8)
+            h = fluid.latent_heat + fluid.heat_vapour * t_mid
+            turn = 0.5 * fluid.heat_vapour * g
+            q += h * g
+            q_Ti, q_xi = q_Ti + h * g_Ti + turn, q_xi + h * g_xi
+            q_Tj, q_xj = q_Tj + h * g_Tj + turn, q_xj + h * g_xj
+            # liquid
+            open_to_liquid = face_kinds[i, LIQUID_OPEN] != 0
+            if any_of(open_to_liquid):
+                g_l, l_Ti, l_xi, l_Tj, l_xj = face_liquid(i, abreast, fluid, cell, t_mid)
+                open_i, open_j = cell[i, MOBILE], inner_of(kinds, cell[i, MOBILE], cell[after, MOBILE])
+                open_jT = inner_of(kinds, cell[i, MOBILE_T], cell[after, MOBILE_T])
+                open_jx = inner_of(kinds, cell[i, MOBILE_X], cell[after, MOBILE_X])
+                l_Ti = open_j * (open_i * l_Ti + cell[i, MOBILE_T] * g_l)  # ice blocks the pores
+                l_xi = open_j * (open_i * l_xi + cell[i, MOBILE_X] * g_l)
+                l_Tj, l_xj = open_i * (open_j * l_Tj + open_jT * g_l), open_i * (open_j * l_xj + open_jx * g_l)
+                g_l = where(open_to_liquid, open_i * open_j * g_l, 0.0)
+                l_Ti, l_xi = where(open_to_liquid, l_Ti, 0.0), where(open_to_liquid, l_xi, 0.0)
+                l_Tj, l_xj = where(open_to_liquid, l_Tj, 0.0), where(open_to_liquid, l_xj, 0.0)
+                h = fluid.heat_water * t_mid
+                turn = 0.5 * fluid.heat_water * g_l
+                g, g_Ti, g_xi, g_Tj, g_xj = g + g_l, g_Ti + l_Ti, g_xi + l_xi, g_Tj + l_Tj, g_xj + l_xj
+                q, q_Ti, q_xi = q + h * g_l, q_Ti + h * l_Ti + turn, q_xi + h * l_xi
+                q_Tj, q_xj = q_Tj + h * l_Tj + turn, q_xj + h * l_xj
+            # what a full cell cannot hold runs on within its material
+            over_i = cell[i, W] - data[i, FILM_LIMIT]
+            over_j = inner_of(kinds, over_i, cell[after, W] - data[after, FILM_LIMIT])
+            same = (face_kinds[i, JOINS] == WITHIN) & (face_kinds[i, SHEET] < 0)
+            if any_of(same & ((over_i > 0.0) | (over_j > 0.0))):
+                rate = where(same, DRIP_RATE * min(data[i, DX], inner_of(kinds, data[i, DX], data[after, DX])), 0.0)
+                rate_i, rate_j = where(over_i > 0.0, rate, 0.0), where(over_j > 0.0, rate, 0.0)
+                w_jT = inner_of(kinds, cell[i, W_T], cell[after, W_T])
+                w_jx = inner_of(kinds, cell[i, W_X], cell[after, W_X])
+                g_l = rate_i * over_i - rate_j * over_j
+                l_Ti, l_xi, l_Tj, l_xj = rate_i * cell[i, W_T], rate_i * cell[i, W_X], -rate_j * w_jT, -rate_j * w_jx
+                h = fluid.heat_water * t_mid
+                turn = 0.5 * fluid.heat_water * g_l
+                g, g_Ti, g_xi, g_Tj, g_xj = g + g_l, g_Ti + l_Ti, g_xi + l_xi, g_Tj + l_Tj, g_xj + l_xj
+                q, q_Ti, q_xi = q + h * g_l, q_Ti + h * l_Ti + turn, q_xi + h * l_xi
+                q_Tj, q_xj = q_Tj + h * l_Tj + turn, q_xj + h * l_xj
+            q, q_Ti, q_xi = where(joins, q, 0.0), where(joins, q_Ti, 0.0), where(joins, q_xi, 0.0)
+            q_Tj, q_xj = where(joins, q_Tj, 0.0), where(joins, q_xj, 0.0)
+            g, g_Ti, g_xi = where(joins, g, 0.0), where(joins, g_Ti, 0.0), where(joins, g_xi, 0.0)
+            g_Tj, g_xj = where(joins, g_Tj, 0.0), where(joins, g_xj, 0.0)
+        # out of the cell over its inner face, and into it over its outer one
+        cell[i, HEAT], cell[i, WATER_IN] = outer_of(kinds, q_before, q) - q, outer_of(kinds, g_before, g) - g
+        cell[i, LOW], cell[i, LOW + 1] = outer_of(kinds, q_before_Ti, q_Ti), outer_of(kinds, q_before_xi, q_xi)
+        cell[i, LOW + 2], cell[i, LOW + 3] = outer_of(kinds, g_before_Ti, g_Ti), outer_of(kinds, g_before_xi, g_xi)
+        cell[i, MID] = outer_of(kinds, q_before_Tj, q_Tj) - q_Ti
+        cell[i, MID + 1] = outer_of(kinds, q_before_xj, q_xj) - q_xi
+        cell[i, MID + 2] = outer_of(kinds, g_before_Tj, g_Tj) - g_Ti
+        cell[i, MID + 3] = outer_of(kinds, g_before_xj, g_xj) - g_xi
+        cell[i, UPP], cell[i, UPP + 1], cell[i, UPP + 2], cell[i, UPP + 3] = -q_Tj, -q_xj, -g_Tj, -g_xj
+        q_before, q_before_Ti, q_before_xi, q_before_Tj, q_before_xj = q, q_Ti, q_xi, q_Tj, q_xj
+        g_before, g_before_Ti, g_before_xi, g_before_Tj, g_before_xj = g, g_Ti, g_xi, g_Tj, g_xj
 
 
 @kernel_part
 def side_conductance(i: int, s: int, faces: Faces, cell: FloatArray) -> tuple[float, float, float]:
     """Vapour conductance from a cell's centre to the air beyond sheet s, and its slopes over T and x."""
-    sheet, sheet_u = sheet_resistance(faces, s, cell[i, U])
+    sheet, sheet_u = sheet_resistance(faces.sheet_tables, s, cell[i, U])
     k = 1.0 / (cell[i, R_V] + sheet)
     return k, -k * k * (cell[i, R_V_T] + sheet_u * cell[i, U_T]), -k * k * (cell[i, R_V_X] + sheet_u * cell[i, U_X])
 
@@ -735,7 +772,9 @@ def outer_boundary(
     put(signals, G_RUNOFF, now[RAIN], 0.0, 0.0, 0.0, 0.0)
     if faces.kinds[0, LIQUID_OPEN] and any_of((now[RAIN] > 0.0) & (cell[0, ICE] <= 0.0)):
         tau = (t + KELVIN) / fluid.kelvin_reference
-        wet, _, wet_tau = liquid_potential(cells, 0, X_FREE + 0.0 * tau, tau)
+        wet, _, wet_tau = liquid_potential(
+            cells.tables, cells.kinds[0, MATERIAL], cells.kinds[0, SUCTION_BASED], X_FREE + 0.0 * tau, tau
+        )
         taken = 2.0 / cells.data[0, DX] * (wet - cell[0, THETA])
         taken_T = 2.0 / cells.data[0, DX] * (wet_tau / fluid.kelvin_reference - cell[0, THETA_T])
         taken_x = -2.0 / cells.data[0, DX] * cell[0, THETA_X]
@@ -793,7 +832,7 @@ def wet_face_vapour(
     u, u_x, theta_x, theta_t = lowest, lowest, lowest, lowest
     for _ in range(80):
         u, u_x = reading(cells.tables, m, ACTIVITY, x)
-        theta, theta_x, theta_t = liquid_potential(cells, i, x, tau)
+        theta, theta_x, theta_t = liquid_potential(cells.tables, m, cells.kinds[i, SUCTION_BASED], x, tau)
         f = beta * (p_air - p_sat * u) - (p_sat * u - cell[i, P]) / r - a * (theta - cell[i, THETA])
         f_x = -(beta + 1.0 / r) * p_sat * u_x - a * theta_x
         lowest, highest = where(f > 0.0, x, lowest), where(f > 0.0, highest, x)
@@ -918,6 +957,8 @@ def drips_as(i: int, n: int, gap_at: int, cell: FloatArray) -> int:
 
 @kernel_part
 def drip(
+    s: int,
+    abreast: Abreast,
     temperature: FloatArray,
     cells: Cells,
     gap_at: int,
@@ -926,6 +967,11 @@ def drip(
     signals: FloatArray,
 ) -> None:
     """Shed what films and full cells that face air hold past their limit, at the enthalpy of liquid water."""
+    full = False
+    for i in range(abreast.data.shape[0]):
+        full = full or any_of(abreast.known[s, i, W] > abreast.data[i, FILM_LIMIT])
+    if not full:
+        return
     n = cells.data.shape[0]
     for i in range(n):
         excess = cell[i, W] - cells.data[i, FILM_LIMIT]
@@ -951,12 +997,13 @@ def put(signals: FloatArray, m: int, value: float, a_T: float, a_x: float, b_T: 
 
 @kernel
 def evaluate(
+    s: int,
     speed: float,
     density: float,
     t_inlet: float,
     p_inlet: float,
+    abreast: Abreast,
     temperature: FloatArray,
-    x: FloatArray,
     cells: Cells,
     faces: Faces,
     gap: GapSide,
@@ -967,13 +1014,13 @@ def evaluate(
     signals: FloatArray,
     air: FloatArray,
 ) -> tuple[float, float]:
-    """Net inflow of heat and water into every cell under the boundary conditions ``now``, with slopes.
+    """Net inflow of heat and water into every cell of slice s under the boundary conditions ``now``, with slopes.
 
-    Returns the state of the gap's air at the outlet.
+    ``temperature`` and ``cell`` are those of the slice, one by one. Returns the state of the gap's air at the outlet.
     """
     n = cells.data.shape[0]
-    cell_states(temperature, x, cells, fluid, cell)
-    interior_faces(-now[LEAK_FLOW], now[PRESSURE], temperature, cells, faces, gap.face, fluid, cell)
+    cell_states(s, abreast, fluid)
+    interior_faces(-now[LEAK_FLOW], now[PRESSURE], s, abreast, fluid)
     for m in range(T_OUTER):
         put(signals, m, 0.0, 0.0, 0.0, 0.0, 0.0)
     flow = now[LEAK_FLOW]  # positive from indoors to outdoors
@@ -1005,5 +1052,5 @@ def evaluate(
         add_source(cell, leak.rain_cell, brought, 0.0, 0.0, now[RAIN_DEFECT], 0.0, 0.0)
         put(signals, G_DEFECT, now[RAIN_DEFECT], 0.0, 0.0, 0.0, 0.0)
         signals[Q_LEAK, 0] += brought
-    drip(temperature, cells, gap.face, fluid, cell, signals)
+    drip(s, abreast, temperature, cells, gap.face, fluid, cell, signals)
     return t_outlet, p_outlet

@@ -1,9 +1,9 @@
-"""The doors to the kernel: one column alone, the slices of its gap in lanes, or several columns in lanes.
+"""The doors to the kernel: lanes are the neighbouring cells of one column, the slices of its gap, or several columns.
 
 Columns in lanes take every step together, as short as the most demanding needs it, and iterate until all have
 converged; each is thus solved at least as closely as alone. They must be alike: the same cells, faces, leaks and kinds
-of materials, whatever their sizes, curves and weather. Where nothing is compiled, there are no lanes, and slices are
-solved one after the other.
+of materials, whatever their sizes, curves and weather. Where nothing is compiled, there are no lanes: cells and slices
+are computed one after the other.
 """
 
 from __future__ import annotations
@@ -14,10 +14,21 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from hygro.core import _jit, integrate
-from hygro.core._jit import entrance, kernel
-from hygro.core.bundles import ACTIVE, Cells, Faces, FloatArray, Fluid, GapSide, Leak, aligned
-from hygro.core.integrate import Record, Settings, Work, make_record, make_work, run
-from hygro.core.lanes import WIDTH, as_lanes
+from hygro.core._jit import entrance, kernel, share
+from hygro.core.bundles import (
+    ACTIVE,
+    N_KNOWN,
+    Abreast,
+    Cells,
+    Faces,
+    FloatArray,
+    Fluid,
+    GapSide,
+    Leak,
+    aligned,
+)
+from hygro.core.integrate import Record, Settings, Work, integrated, make_record, make_work, run
+from hygro.core.lanes import WIDTH, as_lanes, one_by_one
 
 Status = tuple[int, int, int, float]
 _FIELDS = ("temperature", "activity", "water", "ice")  # results of every cell and hour
@@ -45,7 +56,7 @@ class Solved(NamedTuple):
 
 
 def solve(column: Column) -> Solved:
-    """One column, its slices in lanes where there are several.
+    """One column: its slices in lanes where there are several, else its cells.
 
     Parameters
     ----------
@@ -58,8 +69,8 @@ def solve(column: Column) -> Solved:
         Record and status, as `hygro.core.integrate.run` fills and returns them.
     """
     n_slices, n = column.temperature.shape
-    if n_slices > 1 and _jit.compiles():
-        return _solve_slices(column)
+    if _jit.compiles():
+        return _solve_slices(column) if n_slices > 1 else _solve_abreast(column)
     record = make_record(len(column.forcing) - 1, n_slices, n)
     return Solved(record, integrate.run(*column[:-1], make_work(n_slices, n), record, column.settings))
 
@@ -158,6 +169,57 @@ def _wide_record(narrow: Record, n_hours: int, shared: tuple[str, ...]) -> Recor
     return Record(**made)
 
 
+def _solve_abreast(column: Column) -> Solved:
+    """A column whose neighbouring cells share the lanes."""
+    n, raw = column.temperature.shape[1], abreast(column)
+    flat = column._replace(temperature=raw.temperature.reshape(1, -1))
+    record = make_record(len(column.forcing) - 1, 1, flat.temperature.shape[1])
+    status = _run_abreast(flat, raw, make_work(1, 1), record)
+    for given, reached in ((column.temperature, raw.temperature), (column.x, raw.x)):
+        given[:] = reached.reshape(1, -1)[:, :n]
+    return Solved(record._replace(**{name: getattr(record, name)[..., :n] for name in _FIELDS}), status)
+
+
+def abreast(column: Column) -> Abreast:
+    """The cells of a column in groups of WIDTH neighbours, side by side along a last axis; see `cells_in_lanes`.
+
+    Parameters
+    ----------
+    column : Column
+        Of one slice.
+
+    Returns
+    -------
+    Abreast
+        With room for what becomes known. The last cell fills the last group up, and joins nothing there.
+    """
+    n = column.temperature.shape[1]
+    groups = -(-n // WIDTH)
+    missing = groups * WIDTH - n
+
+    def grouped(rows: Any) -> Any:
+        filled = np.concatenate([rows, np.repeat(rows[-1:], missing, axis=0)])
+        return aligned(np.moveaxis(filled.reshape(groups, WIDTH, -1), 1, -1))
+
+    def state(values: FloatArray) -> FloatArray:
+        return aligned(np.pad(values, ((0, 0), (0, missing)), "edge").reshape(1, groups, WIDTH))
+
+    cells, faces = column.cells, column.faces
+    return Abreast(
+        temperature=state(column.temperature),
+        x=state(column.x),
+        known=aligned(np.zeros((1, groups, N_KNOWN, WIDTH))),
+        right=aligned(np.zeros((groups, 2, WIDTH))),
+        data=grouped(cells.data),
+        kinds=grouped(cells.kinds),
+        tables=cells.tables,
+        face_data=grouped(faces.data[1:]),
+        # the innermost face, which stands for those that are missing, joins nothing
+        face_kinds=grouped(faces.kinds[1:]),
+        sheet_tables=faces.sheet_tables,
+    )
+
+
 def _solve_slices(column: Column) -> Solved:
     """A column whose gap is cut in slices, a slice in each lane."""
     n_slices, n = column.temperature.shape
@@ -180,6 +242,29 @@ def _in_groups(values: FloatArray, groups: int) -> FloatArray:
     """(n_slices, n) as (groups, n, WIDTH); the last slice fills the lanes that are left."""
     filled = np.concatenate([values, np.repeat(values[-1:], groups * WIDTH - len(values), axis=0)])
     return aligned(np.moveaxis(filled.reshape(groups, WIDTH, -1), 1, -1))
+
+
+@entrance
+def _run_abreast(column: Column, raw: Abreast, work: Work, record: Record) -> Status:
+    """View as lanes what differs from cell to cell, and run; ``column`` has the state of all groups."""
+    cells = cells_in_lanes(raw)
+    work = Work(
+        work.now, work.signals, work.air, one_by_one(cells.known, N_KNOWN), one_by_one(cells.right, 2), work.by_t,
+        work.by_p,
+    )  # fmt: skip
+    return integrated(
+        share(cells), column.temperature, share(column.cells), share(column.faces), share(column.gap),
+        share(column.leak), share(column.fluid), column.forcing, share(work), share(record), share(column.settings),
+    )  # fmt: skip
+
+
+@kernel
+def cells_in_lanes(raw: Abreast) -> Abreast:
+    """View as lanes what `abreast` has grouped."""
+    return Abreast(
+        as_lanes(raw.temperature), as_lanes(raw.x), as_lanes(raw.known), as_lanes(raw.right), as_lanes(raw.data),
+        as_lanes(raw.kinds), raw.tables, as_lanes(raw.face_data), as_lanes(raw.face_kinds), raw.sheet_tables,
+    )  # fmt: skip
 
 
 @entrance
@@ -221,7 +306,10 @@ def _run_slices(column: Column, work: Work, record: Record) -> Status:
 
 @kernel
 def _work_in_lanes(work: Work, now: FloatArray) -> Work:
-    return Work(now, as_lanes(work.signals), as_lanes(work.air), as_lanes(work.known), as_lanes(work.right))
+    return Work(
+        now, as_lanes(work.signals), as_lanes(work.air), as_lanes(work.known), as_lanes(work.right),
+        as_lanes(work.by_t), as_lanes(work.by_p),
+    )  # fmt: skip
 
 
 @kernel

@@ -90,11 +90,11 @@ def inlet_link(conductance: float, capacity: float) -> tuple[float, float]:
     small = n < 1e-4  # series: the closed form cancels
     link, slope = capacity * (2.0 - n / 3.0), -1.0 / 3.0
     if any_of(no(small)):
-        fall = -math.expm1(-n)
-        rest = (n - fall) / n
-        rest_n = (fall / n - (1.0 - fall)) / n
-        link = where(small, link, capacity * fall / rest)
-        slope = where(small, slope, (1.0 - fall) / rest - fall * rest_n / (rest * rest))
+        fall, per_n = -math.expm1(-n), 1.0 / n
+        per_rest = 1.0 / (1.0 - fall * per_n)
+        rest_n = (fall * per_n - (1.0 - fall)) * per_n
+        link = where(small, link, capacity * fall * per_rest)
+        slope = where(small, slope, (1.0 - fall - fall * rest_n * per_rest) * per_rest)
     return where(capacity > 0.0, link, 0.0), where(capacity > 0.0, slope, 0.0)
 
 
@@ -103,16 +103,17 @@ def links(k_1: float, k_2: float, h: float, r: float) -> tuple[float, ...]:
     """Conductances U1, U2, C (2) and their slopes over k_1 and k_2 [W m-2 K-1, or the like for vapour]."""
     d_1, d_2 = k_1 + h + r, k_2 + h + r
     det = d_1 * d_2 - r * r
-    u_1 = h * k_1 * (d_2 + r) / det
-    u_2 = h * k_2 * (d_1 + r) / det
-    cross = r * k_1 * k_2 / det
-    det2 = det * det
-    u_1_1 = h * (d_2 + r) * (det - k_1 * d_2) / det2
-    u_1_2 = h * k_1 * (det - (d_2 + r) * d_1) / det2
-    u_2_2 = h * (d_1 + r) * (det - k_2 * d_1) / det2
-    u_2_1 = h * k_2 * (det - (d_1 + r) * d_2) / det2
-    cross_1 = r * k_2 * (det - k_1 * d_2) / det2
-    cross_2 = r * k_1 * (det - k_2 * d_1) / det2
+    per_det = 1.0 / det
+    per_det2 = per_det * per_det
+    u_1 = h * k_1 * (d_2 + r) * per_det
+    u_2 = h * k_2 * (d_1 + r) * per_det
+    cross = r * k_1 * k_2 * per_det
+    u_1_1 = h * (d_2 + r) * (det - k_1 * d_2) * per_det2
+    u_1_2 = h * k_1 * (det - (d_2 + r) * d_1) * per_det2
+    u_2_2 = h * (d_1 + r) * (det - k_2 * d_1) * per_det2
+    u_2_1 = h * k_2 * (det - (d_1 + r) * d_2) * per_det2
+    cross_1 = r * k_2 * (det - k_1 * d_2) * per_det2
+    cross_2 = r * k_1 * (det - k_2 * d_1) * per_det2
     return u_1, u_2, cross, u_1_1, u_1_2, u_2_1, u_2_2, cross_1, cross_2
 
 

@@ -46,6 +46,9 @@ from hygro.core.bundles import (
     ENTHALPY,
     ENTHALPY_T,
     ENTHALPY_X,
+    FACTORED_LOW,
+    FACTORED_MID,
+    FACTORED_UPP,
     FILM_LIMIT,
     G_DRIP,
     G_GAP,
@@ -102,6 +105,7 @@ from hygro.core.bundles import (
     WATER_N,
     WIND_PRESSURE,
     X_N,
+    Abreast,
     Cells,
     Faces,
     FloatArray,
@@ -123,22 +127,26 @@ from hygro.core.gap import (
 )
 from hygro.core.lanes import (
     WIDTH,
+    all_cells,
     all_of,
     along,
     any_of,
     in_one,
+    inner_of,
     keep,
     lane,
     largest,
     least_of,
     no,
+    outer_of,
     total_of,
     where,
     with_lane,
+    worst_of_cells,
 )
 from hygro.core.potential import X_LOWEST
 from hygro.core.tables import FREEZING_SPAN
-from hygro.core.tridiagonal import eliminate_row, solve, substitute_row
+from hygro.core.tridiagonal import factor, put_block, solve, substitute
 
 HOUR = 3600.0
 COORDINATE_SCALE = 0.03  # [1] change of the moisture coordinate that counts like one kelvin
@@ -160,6 +168,7 @@ SPEED_LAG = 0.0025  # [m s-1 K-1] change of speed, per kelvin unchecked, for whi
 ROUND_OFF = 1e-14  # [1] of what is balanced; no left-over can be asked to be smaller
 TIGHT_TOLERANCE = 1e-11  # of the last step of a run, so that the audit is one of round-off
 SPEED_TOLERANCE = 1e-5  # [m s-1]
+SETTLES = 0.1  # [1] change of the driven speed with the speed, below which the secant is trusted
 
 A = 2.0 - math.sqrt(2.0)
 B = 0.5 * A
@@ -207,8 +216,8 @@ class Work(NamedTuple):
     """Work arrays: nothing is allocated in the hour loop.
 
     ``known`` is what is known of each cell and ``air`` what the slices' air does, see `bundles`; ``right`` the right
-    side of Newton's system, and those that give the responses of all cells to a kelvin and to a pascal of the air that
-    arrives.
+    side of Newton's system; ``by_t`` and ``by_p`` those that give the responses of all cells to a kelvin and to a
+    pascal of the air that arrives.
     """
 
     now: FloatArray
@@ -216,6 +225,8 @@ class Work(NamedTuple):
     air: FloatArray
     known: FloatArray
     right: FloatArray
+    by_t: FloatArray
+    by_p: FloatArray
 
 
 class Record(NamedTuple):
@@ -245,7 +256,9 @@ def make_work(n_slices: int, n: int) -> Work:
         signals=np.zeros((3, n_slices, N_SIGNALS, N_SLOPES)),
         air=air,
         known=np.zeros((n_slices, n, N_KNOWN)),
-        right=np.zeros((3, n, 2)),
+        right=np.zeros((n, 2)),
+        by_t=np.zeros((n, 2)),
+        by_p=np.zeros((n, 2)),
     )
 
 
@@ -313,54 +326,79 @@ def gap_speed(
 ) -> float:
     """Air speed in the gap [m s-1] at which pressure and temperature of its air agree, for the present cells.
 
-    The air is no colder and no warmer than its surroundings; between the speeds that these would give lies a balance,
-    found from the guess by the Illinois variant of regula falsi. Where wind opposes buoyancy there may be three; the
-    one that is met stays until it vanishes, as in the real gap.
+    A speed is answered by the one that its temperature drives. Most often the answer hardly depends on the speed: then
+    the secant leads to the balance, and what it leaves is known to be small before it is seen. Else the air is no
+    colder and no warmer than its surroundings; between the speeds that these would give lies a balance, found by the
+    Illinois variant of regula falsi. Where wind opposes buoyancy there may be three; the one that is met stays until it
+    vanishes, as in the real gap.
     """
     if gap.face < 0:
         return 0.0 * guess
     held, given = (gap.losses >= SHUT) | (gap.fixed_speed >= 0.0), where(gap.losses >= SHUT, 0.0, gap.fixed_speed)
     if all_of(held):
         return given + 0.0 * guess
-    out, wind = work.now[OUT_TEMPERATURE], work.now[WIND_PRESSURE]
     start = where(held, given, guess)
-    warm = gap_temperature(start, density, temperature, gap, work, fluid)
-    f = air_speed(gap, driving_pressure(gap, wind, warm, out, density), density) - start
+    f = answer(start, density, temperature, gap, work, fluid) - start
     found = held | (abs(f) < lag + 1e-4 * abs(start))
     if all_of(found):
         return start
     low, high, f_low, f_high, side = 0.0 * f, 0.0 * f, 0.0 * f, 0.0 * f, 0.0 * f
+    bracketed, before, f_before = False, start, f
     speed = where(found, start, start + f)
-    for turn in range(40):
-        warm = gap_temperature(speed, density, temperature, gap, work, fluid)
-        f = air_speed(gap, driving_pressure(gap, wind, warm, out, density), density) - speed
-        found = found | (abs(f) < SPEED_TOLERANCE + 1e-4 * abs(speed))
+    for _ in range(40):
+        f = answer(speed, density, temperature, gap, work, fluid) - speed
+        allowed = SPEED_TOLERANCE + 1e-4 * abs(speed)
+        found = found | (abs(f) < allowed)
         if all_of(found):
             break
-        if turn == 0:  # most often the loop has ended before the borders are needed
-            coldest, warmest = out, out
-            for s in range(temperature.shape[0]):
-                t_1, t_2 = temperature[s, gap.face - 1], temperature[s, gap.face]
-                counts = work.air[s, ACTIVE] > 0.0
-                coldest = min(coldest, least_of(where(counts, min(t_1, t_2), math.inf), speed))
-                warmest = max(warmest, -least_of(where(counts, -max(t_1, t_2), math.inf), speed))
-            low = air_speed(gap, driving_pressure(gap, wind, coldest, out, density), density)
-            high = air_speed(gap, driving_pressure(gap, wind, warmest, out, density), density)
-            narrow = no(found) & (high - low < SPEED_TOLERANCE)
-            speed = where(narrow, 0.5 * (low + high), speed)
-            found = found | narrow
-            if all_of(found):
-                break
-            f_low, f_high = high - low, low - high  # only their signs matter at first
-        up = f > 0.0
-        low, high = where(up, speed, low), where(up, high, speed)
-        f_low, f_high = (
-            where(up, f, where(side < 0.0, 0.5 * f_low, f_low)),
-            where(up, where(side > 0.0, 0.5 * f_high, f_high), f),
-        )
-        side = where(up, 1.0, -1.0)
-        speed = where(found, speed, (low * f_high - high * f_low) / (f_high - f_low))
+        rate = 1.0 + (f - f_before) / where(found, 1.0, speed - before)  # of the answer over the speed
+        settles = abs(rate) < SETTLES
+        before, f_before, following = speed, f, speed + f / (1.0 - rate)
+        if any_of(no(settles | found)):
+            if not bracketed:
+                low, high = speeds_around(density, temperature, gap, work, speed)
+                narrow = no(found) & (high - low < SPEED_TOLERANCE)
+                speed = where(narrow, 0.5 * (low + high), speed)
+                found = found | narrow
+                f_low, f_high, bracketed = high - low, low - high, True  # only their signs matter at first
+            up = f > 0.0
+            low, high = where(up, speed, low), where(up, high, speed)
+            f_low, f_high = (
+                where(up, f, where(side < 0.0, 0.5 * f_low, f_low)),
+                where(up, where(side > 0.0, 0.5 * f_high, f_high), f),
+            )
+            side = where(up, 1.0, -1.0)
+            following = where(settles, following, (low * f_high - high * f_low) / (f_high - f_low))
+        speed = where(found, speed, following)
+        found = found | (settles & (abs(rate * f) < allowed))
+        if all_of(found):
+            break
     return speed
+
+
+@kernel
+def answer(speed: float, density: float, temperature: FloatArray, gap: GapSide, work: Work, fluid: Fluid) -> float:
+    """Air speed [m s-1] that wind and the temperature which the gap's air has at a speed would drive."""
+    warm, out = gap_temperature(speed, density, temperature, gap, work, fluid), work.now[OUT_TEMPERATURE]
+    return air_speed(gap, driving_pressure(gap, work.now[WIND_PRESSURE], warm, out, density), density)
+
+
+@kernel
+def speeds_around(
+    density: float, temperature: FloatArray, gap: GapSide, work: Work, speed: float
+) -> tuple[float, float]:
+    """Air speeds [m s-1] that the coldest and the warmest air would have that the gap's surroundings can give."""
+    out, wind = work.now[OUT_TEMPERATURE], work.now[WIND_PRESSURE]
+    coldest, warmest = out, out
+    for s in range(temperature.shape[0]):
+        t_1, t_2 = temperature[s, gap.face - 1], temperature[s, gap.face]
+        counts = work.air[s, ACTIVE] > 0.0
+        coldest = min(coldest, least_of(where(counts, min(t_1, t_2), math.inf), speed))
+        warmest = max(warmest, -least_of(where(counts, -max(t_1, t_2), math.inf), speed))
+    return (
+        air_speed(gap, driving_pressure(gap, wind, coldest, out, density), density),
+        air_speed(gap, driving_pressure(gap, wind, warmest, out, density), density),
+    )
 
 
 @kernel
@@ -400,32 +438,29 @@ def along_slopes(signal: FloatArray, a_T: float, a_x: float, b_T: float, b_x: fl
 
 
 @kernel
-def air_that_arrives(s: int, c: float, gap_at: int, speed: float, signals: FloatArray, work: Work) -> None:
+def air_that_arrives(s: int, c: float, n: int, gap_at: int, speed: float, signals: FloatArray, work: Work) -> None:
     """By how much a Newton step changes the air that reaches each of the slices in lanes, and that leaves the last.
 
     The step of a slice is its own, for air that stays as it is, and its responses to a change of the air's temperature
     and vapour pressure; the air that it hands on changes with its mean state in the gap. So the changes follow from
     slice to slice, and the step is the one of all slices at once.
     """
-    i, j, n = gap_at - 1, gap_at, work.right.shape[1]
-    air, cell, right, by_t, by_p = work.air[s], work.known[s], work.right[0], work.right[1], work.right[2]
+    i, j = gap_at - 1, gap_at
+    air, cell, right, by_t, by_p = work.air[s], work.known[s], work.right, work.by_t, work.by_p
     for m in range(n):
         by_t[m, 0], by_t[m, 1], by_p[m, 0], by_p[m, 1] = 0.0, 0.0, 0.0, 0.0
     by_t[i, 0], by_t[j, 0] = c * air[OUTER_Q_T], c * air[INNER_Q_T]
     by_p[i, 0], by_p[i, 1], by_p[j, 0], by_p[j, 1] = (
         c * air[OUTER_Q_P], c * air[OUTER_G_P], c * air[INNER_Q_P], c * air[INNER_G_P],
     )  # fmt: skip
-    solve(cell, by_t)
-    solve(cell, by_p)
+    solve(n, cell, by_t)
+    solve(n, cell, by_p)
     zero = 0.0 * air[RISE_T]
-    own_i, own_j = (zero, zero), (zero, zero)
-    for m in range(n - 1, i - 1, -1):
-        own_i, own_j = substitute_row(cell, m, right, own_i), own_i
     t, p = signals[T_GAP], signals[P_GAP]
     rise_t, rise_p = air[RISE_T], air[RISE_P]
     t_own, p_own = (
-        rise_t * along_slopes(t, own_i[0], own_i[1], own_j[0], own_j[1]),
-        rise_p * along_slopes(p, own_i[0], own_i[1], own_j[0], own_j[1]),
+        rise_t * along_slopes(t, right[i, 0], right[i, 1], right[j, 0], right[j, 1]),
+        rise_p * along_slopes(p, right[i, 0], right[i, 1], right[j, 0], right[j, 1]),
     )
     t_t = 1.0 - rise_t + rise_t * (t[INLET_T] + along_slopes(t, by_t[i, 0], by_t[i, 1], by_t[j, 0], by_t[j, 1]))
     t_p = rise_t * along_slopes(t, by_p[i, 0], by_p[i, 1], by_p[j, 0], by_p[j, 1])
@@ -451,9 +486,8 @@ def newton_update(
     part: float,
     speed: float,
     gap_at: int,
-    temperature: FloatArray,
-    x: FloatArray,
-    cells: Cells,
+    n: int,
+    abreast: Abreast,
     work: Work,
     signals: FloatArray,
     settings: Settings,
@@ -464,14 +498,13 @@ def newton_update(
     returned as endless, one that led out of all bounds as not a number. Where what is left over is small in terms of
     the state already, no step is taken and its size is negative.
     """
-    n = cells.data.shape[0]
-    cell, right = work.known[s], work.right[0]
+    cell, right, kinds = abreast.known[s], abreast.right, abreast.kinds
+    temperature, x = abreast.temperature[s], abreast.x[s]
     zero = 0.0 * cell[0, W]
-    small = zero == zero
+    balanced = zero == zero
     allowed_t, allowed_x = tolerance * settings.temperature_error, tolerance * settings.water_error
-    above, carried = (zero, zero, zero, zero), (zero, zero)
-    for i in range(n):
-        dx = cells.data[i, DX]
+    for i in range(kinds.shape[0]):
+        dx = abreast.data[i, DX]
         base_heat, base_water = cell[i, BASE_HEAT], cell[i, BASE_WATER]
         gain_heat, gain_water = c * cell[i, HEAT], c * cell[i, WATER_IN]
         heat = base_heat + gain_heat - dx * cell[i, ENTHALPY]
@@ -486,57 +519,64 @@ def newton_update(
         upp = (-c * cell[i, UPP], -c * cell[i, UPP + 1], -c * cell[i, UPP + 2], -c * cell[i, UPP + 3])
         least_heat = ROUND_OFF * (abs(base_heat) + abs(gain_heat) + dx * 1e3)
         least_water = ROUND_OFF * (abs(base_water) + abs(gain_water))
-        small = small & (abs(heat) <= allowed_t * mid[0] + least_heat)
-        small = small & (abs(water) <= allowed_x * mid[3] + least_water)
-        above, carried = eliminate_row(cell, i, low, mid, upp, (heat, water), above, carried)
-        right[i, 0], right[i, 1] = carried
-    size: float = where(small, -1.0, where(part == 1.0, 0.0, math.inf)) + zero
+        balanced = balanced & (abs(heat) <= allowed_t * mid[0] + least_heat)
+        balanced = balanced & (abs(water) <= allowed_x * mid[3] + least_water)
+        put_block(cell, i, FACTORED_LOW, low)
+        put_block(cell, i, FACTORED_MID, mid)
+        put_block(cell, i, FACTORED_UPP, upp)
+        right[i, 0], right[i, 1] = heat, water
+    small, none = all_cells(kinds, balanced), 0.0 * work.right[0, 0]
+    factor(n, work.known[s], work.right)
+    size: float = where(small, -1.0, where(part == 1.0, 0.0, math.inf)) + none
     if all_of(small):
         return size
-    coupled = in_one(zero, speed) and gap_at >= 0
+    substitute(n, work.known[s], work.right)
+    coupled = in_one(none, speed) and gap_at >= 0
     if coupled:  # what one slice leaves over changes those downstream
-        small, size = zero != zero, where(part == 1.0, 0.0, math.inf) + zero
-        air_that_arrives(s, c, gap_at, speed, signals, work)
+        small, size = none != none, where(part == 1.0, 0.0, math.inf) + none
+        air_that_arrives(s, c, n, gap_at, speed, signals, work)
     t_in, p_in = work.air[s, ARRIVES_T], work.air[s, ARRIVES_P]
-    taken, step = where(small, 0.0, part), (zero, zero)
-    for i in range(n - 1, -1, -1):
-        step = substitute_row(cell, i, right, step)
-        d_t, d_x = step
+    taken, largest_step = where(small, 0.0, part), zero
+    for i in range(kinds.shape[0]):
+        d_t, d_x = right[i, 0], right[i, 1]
         if coupled:
-            d_t += work.right[1, i, 0] * t_in + work.right[2, i, 0] * p_in
-            d_x += work.right[1, i, 1] * t_in + work.right[2, i, 1] * p_in
+            d_t += work.by_t[i, 0] * t_in + work.by_p[i, 0] * p_in
+            d_x += work.by_t[i, 1] * t_in + work.by_p[i, 1] * p_in
         d_t, d_x = taken * d_t, taken * d_x
         right[i, 0], right[i, 1] = d_t, d_x
-        t_new, x_new, whole = at_kinks(temperature[s, i], d_t, x[s, i], d_x, cells.data[i, ONSET], reach)
+        t_new, x_new, whole = at_kinks(temperature[i], d_t, x[i], d_x, abreast.data[i, ONSET], reach)
         if any_of(no((t_new > COLDEST_STATE) & (t_new < WARMEST_STATE))):
             return math.nan * size
-        size = where(small, size, where(whole, max(max(size, abs(d_t)), abs(d_x) * PER_COORDINATE_SCALE), math.inf))
-        temperature[s, i], x[s, i] = where(small, temperature[s, i], t_new), where(small, x[s, i], x_new)
-    return size
+        largest_step = max(max(largest_step, abs(d_t)), abs(d_x) * PER_COORDINATE_SCALE)
+        largest_step = where(whole, largest_step, math.inf)
+        temperature[i], x[i] = where(small, temperature[i], t_new), where(small, x[i], x_new)
+    return where(small, size, max(size, worst_of_cells(kinds, largest_step)))
 
 
 @kernel
-def follow_inflow(gap_at: int, cell: FloatArray, right: FloatArray, air: FloatArray) -> None:
+def follow_inflow(s: int, gap_at: int, abreast: Abreast, cell: FloatArray, air: FloatArray) -> None:
     """Bring the inflow of all cells to the state that a Newton step has reached, along its slopes.
 
     What crosses a face is taken from one cell and given to the next to the last digit, however well the system was
     solved.
     """
-    n = right.shape[0]
-    for i in range(n):
+    known, right, kinds = abreast.known[s], abreast.right, abreast.kinds
+    last = kinds.shape[0] - 1
+    for i in range(last + 1):
+        before, after = max(i - 1, 0), min(i + 1, last)  # a border cell has no slopes over what would lie beyond
         d_t, d_x = right[i, 0], right[i, 1]
-        heat = cell[i, MID] * d_t + cell[i, MID + 1] * d_x
-        water = cell[i, MID + 2] * d_t + cell[i, MID + 3] * d_x
-        if i > 0:
-            d_t, d_x = right[i - 1, 0], right[i - 1, 1]
-            heat += cell[i, LOW] * d_t + cell[i, LOW + 1] * d_x
-            water += cell[i, LOW + 2] * d_t + cell[i, LOW + 3] * d_x
-        if i < n - 1:
-            d_t, d_x = right[i + 1, 0], right[i + 1, 1]
-            heat += cell[i, UPP] * d_t + cell[i, UPP + 1] * d_x
-            water += cell[i, UPP + 2] * d_t + cell[i, UPP + 3] * d_x
-        cell[i, HEAT] += heat
-        cell[i, WATER_IN] += water
+        outer_t, outer_x = outer_of(kinds, right[before, 0], d_t), outer_of(kinds, right[before, 1], d_x)
+        inner_t, inner_x = inner_of(kinds, d_t, right[after, 0]), inner_of(kinds, d_x, right[after, 1])
+        known[i, HEAT] += (
+            known[i, MID] * d_t + known[i, MID + 1] * d_x
+            + known[i, LOW] * outer_t + known[i, LOW + 1] * outer_x
+            + known[i, UPP] * inner_t + known[i, UPP + 1] * inner_x
+        )  # fmt: skip
+        known[i, WATER_IN] += (
+            known[i, MID + 2] * d_t + known[i, MID + 3] * d_x
+            + known[i, LOW + 2] * outer_t + known[i, LOW + 3] * outer_x
+            + known[i, UPP + 2] * inner_t + known[i, UPP + 3] * inner_x
+        )  # fmt: skip
     if gap_at >= 0:
         t_in, p_in = air[ARRIVES_T], air[ARRIVES_P]
         cell[gap_at - 1, HEAT] += air[OUTER_Q_T] * t_in + air[OUTER_Q_P] * p_in
@@ -561,7 +601,7 @@ def follow(
 
     ``temperature`` is the one reached, ``right`` the step to it.
     """
-    n = right.shape[0]
+    n = cells.data.shape[0]
     for m in range(N_SIGNALS):
         a, b = 0, 0
         if m in (Q_GAP, G_GAP, T_GAP, P_GAP):
@@ -591,8 +631,8 @@ def evaluate_slice(
     speed: float,
     t_air: float,
     p_air: float,
+    abreast: Abreast,
     temperature: FloatArray,
-    x: FloatArray,
     cells: Cells,
     faces: Faces,
     gap: GapSide,
@@ -605,12 +645,13 @@ def evaluate_slice(
     """Evaluate slice s with the air that reaches it; the state of the air that it hands on."""
     count[0] += 1.0
     t_out, p_out = evaluate(
+        s,
         speed,
         air_density(work.now),
         t_air,
         p_air,
+        abreast,
         temperature[s],
-        x[s],
         cells,
         faces,
         gap,
@@ -627,8 +668,8 @@ def evaluate_slice(
 @kernel
 def sweep(
     speed: float,
+    abreast: Abreast,
     temperature: FloatArray,
-    x: FloatArray,
     cells: Cells,
     faces: Faces,
     gap: GapSide,
@@ -644,7 +685,7 @@ def sweep(
     for order in range(n_slices):
         s = in_flow_order(order, n_slices, speed)
         t_air, p_air = evaluate_slice(
-            s, speed, t_air, p_air, temperature, x, cells, faces, gap, leak, fluid, work, signals, count
+            s, speed, t_air, p_air, abreast, temperature, cells, faces, gap, leak, fluid, work, signals, count
         )
 
 
@@ -659,8 +700,8 @@ def solve_slice(
     speed: float,
     t_in: float,
     p_in: float,
+    abreast: Abreast,
     temperature: FloatArray,
-    x: FloatArray,
     cells: Cells,
     faces: Faces,
     gap: GapSide,
@@ -680,14 +721,14 @@ def solve_slice(
     size, t_out, p_out = 0.0 * temperature[s, 0], t_in, p_in
     for turn in range(turns):
         t_out, p_out = evaluate_slice(
-            s, speed, t_in, p_in, temperature, x, cells, faces, gap, leak, fluid, work, signals, count
+            s, speed, t_in, p_in, abreast, temperature, cells, faces, gap, leak, fluid, work, signals, count
         )
         tries = begun + turn
         reach = 1.0 if tries < SURE_ITERATIONS else 0.25
         pressed = tolerance <= TIGHT_TOLERANCE or c < EULER_BELOW
         part = 0.5 if pressed and tries >= SURE_ITERATIONS and (tries % 2 == 0 or tries >= PATIENT_ITERATIONS) else 1.0
         size = newton_update(
-            s, c, tolerance, reach, part, speed, gap.face, temperature, x, cells, work, signals[s], settings
+            s, c, tolerance, reach, part, speed, gap.face, cells.data.shape[0], abreast, work, signals[s], settings
         )
         if all_of(size < 0.0):
             return 0.0 * size, t_out, p_out
@@ -696,8 +737,8 @@ def solve_slice(
             return size, t_out, p_out
         if all_of(size <= unchecked):
             t_mean, p_mean = signals[s, T_GAP, 0], signals[s, P_GAP, 0]
-            follow_inflow(gap.face, work.known[s], work.right[0], work.air[s])
-            follow(signals[s], gap, leak, temperature[s], cells, fluid, work.known[s], work.right[0], work.air[s])
+            follow_inflow(s, gap.face, abreast, work.known[s], work.air[s])
+            follow(signals[s], gap, leak, temperature[s], cells, fluid, work.known[s], work.right, work.air[s])
             if in_one(size, t_in):
                 t_out, p_out = t_out + lane(work.air[s, HANDED_T], 0), p_out + lane(work.air[s, HANDED_P], 0)
             else:
@@ -713,8 +754,8 @@ def solve_stage(
     tolerance: float,
     unchecked: float,
     speed: float,
+    abreast: Abreast,
     temperature: FloatArray,
-    x: FloatArray,
     cells: Cells,
     faces: Faces,
     gap: GapSide,
@@ -749,8 +790,8 @@ def solve_stage(
         for order in range(n_slices):
             s = in_flow_order(order, n_slices, speed)
             size, t_air, p_air = solve_slice(
-                s, iteration, turns, c, tolerance, unchecked, speed, t_air, p_air, temperature, x, cells, faces, gap,
-                leak, fluid, work, signals, settings, count,
+                s, iteration, turns, c, tolerance, unchecked, speed, t_air, p_air, abreast, temperature, cells, faces,
+                gap, leak, fluid, work, signals, settings, count,
             )  # fmt: skip
             if any_of(size != size) or (sliced and any_of(size > unchecked)):
                 return False, speed
@@ -767,49 +808,49 @@ def air_density(now: FloatArray) -> float:
 
 
 @kernel
-def worst_cell(work: Work) -> int:
+def worst_cell(n: int, work: Work) -> int:
     """The cell in which Newton's last step was largest."""
     worst, where = -1.0, 0
-    for i in range(work.right.shape[1]):
-        size = largest(abs(work.right[0, i, 0]) + 100.0 * abs(work.right[0, i, 1]))
+    for i in range(n):
+        size = largest(abs(work.right[i, 0]) + 100.0 * abs(work.right[i, 1]))
         if size > worst or size != size:
             worst, where = size, i
     return where
 
 
 @kernel
-def share_of_allowed(change: FloatArray, settings: Settings) -> float:
+def share_of_allowed(abreast: Abreast, settings: Settings) -> float:
     """Largest change of state relative to the error that the settings allow; not a number where one is."""
+    change = abreast.right
     per_t, per_x = 1.0 / settings.temperature_error, 1.0 / settings.water_error
     worst: float = 0.0 * change[0, 0]
     sound = worst
     for i in range(change.shape[0]):
         worst = max(max(worst, abs(change[i, 0]) * per_t), abs(change[i, 1]) * per_x)
         sound += 0.0 * (change[i, 0] + change[i, 1])
-    return worst + sound
+    return worst_of_cells(abreast.kinds, worst + sound)
 
 
 @kernel
-def step_error(s: int, dt: float, cells: Cells, work: Work, settings: Settings) -> float:
+def step_error(s: int, dt: float, n: int, abreast: Abreast, work: Work, settings: Settings) -> float:
     """Largest error (2) of slice s relative to what the settings allow; S is the last Newton step's factored system.
 
     Where S has acted once and left an error that lets the longest step go on, it need not act again.
     """
-    n = cells.data.shape[0]
-    cell, right = work.known[s], work.right[0]
-    for i in range(n):
+    cell, right, data = abreast.known[s], abreast.right, abreast.data
+    for i in range(data.shape[0]):
         right[i, 0] = dt * (ERROR_N * cell[i, HEAT_N] + ERROR_2 * cell[i, HEAT_2] + ERROR_3 * cell[i, HEAT])
         right[i, 1] = dt * (ERROR_N * cell[i, WATER_N] + ERROR_2 * cell[i, WATER_2] + ERROR_3 * cell[i, WATER_IN])
-    solve(cell, right)
-    once = share_of_allowed(right, settings)
+    solve(n, work.known[s], work.right)
+    once = share_of_allowed(abreast, settings)
     if dt >= settings.interval and all_of(once < AS_LONG):
         return once
-    for i in range(n):
-        dx, d_t, d_x = cells.data[i, DX], right[i, 0], right[i, 1]
+    for i in range(data.shape[0]):
+        dx, d_t, d_x = data[i, DX], right[i, 0], right[i, 1]
         right[i, 0] = dx * (cell[i, ENTHALPY_T] * d_t + cell[i, ENTHALPY_X] * d_x)
         right[i, 1] = dx * (cell[i, W_T] * d_t + cell[i, W_X] * d_x)
-    solve(cell, right)
-    return share_of_allowed(right, settings)
+    solve(n, work.known[s], work.right)
+    return share_of_allowed(abreast, settings)
 
 
 @kernel
@@ -822,12 +863,12 @@ def between(k: int, share: float, forcing: FloatArray, work: Work) -> None:
 
 
 @kernel
-def set_out(dt: float, share: float, trend: float, temperature: FloatArray, x: FloatArray, work: Work) -> None:
+def set_out(dt: float, share: float, trend: float, abreast: Abreast) -> None:
     """Remember the start of a step; right side of the first stage of (1) and a guess at its end.
 
     ``share`` is b, of an Euler step 0. The inflow at t is at hand. The guess goes on by ``trend`` of the step before.
     """
-    known = work.known
+    temperature, x, known = abreast.temperature, abreast.x, abreast.known
     for s in range(known.shape[0]):
         for i in range(known.shape[1]):
             heat, water = known[s, i, HEAT], known[s, i, WATER_IN]
@@ -841,9 +882,9 @@ def set_out(dt: float, share: float, trend: float, temperature: FloatArray, x: F
 
 
 @kernel
-def go_on(dt: float, share: float, temperature: FloatArray, x: FloatArray, work: Work) -> None:
+def go_on(dt: float, share: float, abreast: Abreast) -> None:
     """Right side of the last stage of (1), and a guess: on by a share of the way from the start to the first stage."""
-    known = work.known
+    temperature, x, known = abreast.temperature, abreast.x, abreast.known
     for s in range(known.shape[0]):
         for i in range(known.shape[1]):
             heat, water = known[s, i, HEAT], known[s, i, WATER_IN]
@@ -856,15 +897,16 @@ def go_on(dt: float, share: float, temperature: FloatArray, x: FloatArray, work:
 
 
 @kernel
-def go_back(temperature: FloatArray, x: FloatArray, work: Work) -> None:
+def go_back(abreast: Abreast) -> None:
     """Return to the start of the step."""
+    temperature, x, known = abreast.temperature, abreast.x, abreast.known
     for s in range(temperature.shape[0]):
         for i in range(temperature.shape[1]):
-            temperature[s, i], x[s, i] = work.known[s, i, TEMPERATURE_N], work.known[s, i, X_N]
+            temperature[s, i], x[s, i] = known[s, i, TEMPERATURE_N], known[s, i, X_N]
 
 
 @kernel
-def settle(dt: float, fresh: bool, last: bool, cells: Cells, work: Work) -> bool:
+def settle(dt: float, fresh: bool, last: bool, abreast: Abreast) -> bool:
     """Decide how much of the ledger this step must make good; returns whether anything stays set aside.
 
     What Newton's method left over in long steps may be more than a cell can take up, or has, in a short one. Where the
@@ -873,11 +915,11 @@ def settle(dt: float, fresh: bool, last: bool, cells: Cells, work: Work) -> bool
     film that has all but dried out give back at once what it owes: it gives half of what it holds and of what can come
     in as long as it is dry.
     """
-    known = work.known
+    known, data = abreast.known, abreast.data
     share, stays = 1.0 if last else min(dt / RELEASE, 1.0), False
     for s in range(known.shape[0]):
         for i in range(known.shape[1]):
-            dx = cells.data[i, DX]
+            dx = data[i, DX]
             held = dx * known[s, i, W] if fresh and share < 1.0 else known[s, i, HELD_WATER]
             reserve = held + dt * (known[s, i, WATER_IN] - known[s, i, MID + 3] * known[s, i, U])
             most = math.inf + 0.0 * dx if last else max(0.5 * reserve, 0.0)
@@ -900,12 +942,14 @@ def settle(dt: float, fresh: bool, last: bool, cells: Cells, work: Work) -> bool
 
 
 @kernel
-def accept(dt: float, weight: float, last: float, k: int, interval: float, work: Work, record: Record) -> None:
+def accept(
+    dt: float, weight: float, last: float, k: int, interval: float, abreast: Abreast, work: Work, record: Record
+) -> None:
     """Carry the ledger over the step and add its fluxes to the hour's means.
 
     ``weight`` is that of the first two inflows, ``last`` that of the last one.
     """
-    known = work.known
+    known = abreast.known
     for s in range(known.shape[0]):
         for i in range(known.shape[1]):
             known[s, i, HELD_HEAT] = known[s, i, BASE_HEAT] + last * dt * known[s, i, HEAT]
@@ -918,16 +962,15 @@ def accept(dt: float, weight: float, last: float, k: int, interval: float, work:
 
 
 @kernel
-def write_hour(
-    k: int, speed: float, temperature: FloatArray, x: FloatArray, cells: Cells, fluid: Fluid, work: Work, record: Record
-) -> None:
+def write_hour(k: int, speed: float, abreast: Abreast, fluid: Fluid, work: Work, record: Record) -> None:
     """Results at the end of hour k."""
     record.speed[k] = speed
+    temperature, x = abreast.temperature, abreast.x
     for s in range(temperature.shape[0]):
         for i in range(temperature.shape[1]):
             keep(record.temperature, k, s, i, temperature[s, i])
             _, _, x_ice, x_ice_T, _, _ = air_at(fluid, temperature[s, i])
-            u, w, ice, _, _, _ = water_in_cell(i, temperature[s, i], x[s, i], x_ice, x_ice_T, cells, fluid)
+            u, w, ice, _, _, _ = water_in_cell(i, temperature[s, i], x[s, i], x_ice, x_ice_T, abreast, fluid)
             keep(record.activity, k, s, i, u[0])
             keep(record.water, k, s, i, w[0])
             keep(record.ice, k, s, i, ice[0])
@@ -938,21 +981,27 @@ def write_hour(
 @kernel
 def store(which: int, cells: Cells, work: Work, record: Record) -> None:
     """Heat and water per area in each slice, at the start (0) or at the end (1)."""
-    known = work.known
+    for s in range(record.stored.shape[1]):
+        cell = work.known[s]
+        for i in range(cells.data.shape[0]):
+            record.stored[which, s, 0] += cells.data[i, DX] * cell[i, ENTHALPY]
+            record.stored[which, s, 1] += cells.data[i, DX] * cell[i, W]
+
+
+@kernel
+def open_ledger(abreast: Abreast) -> None:
+    """The ledger of each cell starts with what it holds."""
+    known = abreast.known
     for s in range(known.shape[0]):
         for i in range(known.shape[1]):
-            dx = cells.data[i, DX]
-            record.stored[which, s, 0] += dx * known[s, i, ENTHALPY]
-            record.stored[which, s, 1] += dx * known[s, i, W]
-            if which == 0:
-                known[s, i, HELD_HEAT] = dx * known[s, i, ENTHALPY]
-                known[s, i, HELD_WATER] = dx * known[s, i, W]
+            dx = abreast.data[i, DX]
+            known[s, i, HELD_HEAT], known[s, i, HELD_WATER] = dx * known[s, i, ENTHALPY], dx * known[s, i, W]
 
 
 @kernel
 def integrated(
+    abreast: Abreast,
     temperature: FloatArray,
-    x: FloatArray,
     cells: Cells,
     faces: Faces,
     gap: GapSide,
@@ -964,10 +1013,11 @@ def integrated(
     settings: Settings,
 ) -> tuple[int, int, int, float]:
     """All hours of the forcing, as `run` has it."""
-    n_hours, n_slices, interval = forcing.shape[0] - 1, temperature.shape[0], settings.interval
+    n_hours, n_slices, n, interval = forcing.shape[0] - 1, temperature.shape[0], cells.data.shape[0], settings.interval
     between(0, 0.0, forcing, work)
     for s in range(n_slices):
-        cell_states(temperature[s], x[s], cells, fluid, work.known[s])
+        cell_states(s, abreast, fluid)
+    open_ledger(abreast)
     store(0, cells, work, record)
     wish, speed, before, euler_below = FIRST_STEP, 0.0 * work.now[OUT_TEMPERATURE], math.inf, 0.0
     fresh, aside = True, False
@@ -985,52 +1035,52 @@ def integrated(
             if fresh:  # otherwise the step starts where the one before ended
                 between(k, done / interval, forcing, work)
                 speed = gap_speed(speed, air_density(work.now), temperature, gap, work, fluid, SPEED_TOLERANCE)
-                sweep(speed, temperature, x, cells, faces, gap, leak, fluid, work, work.signals[0], count)
+                sweep(speed, abreast, temperature, cells, faces, gap, leak, fluid, work, work.signals[0], count)
                 before = math.inf
             if fresh or aside:
-                aside = settle(dt, fresh, last, cells, work)
+                aside = settle(dt, fresh, last, abreast)
             fresh = False
             euler = dt < euler_below
             trend = 0.0 if euler else A * FORESIGHT * dt / before
-            set_out(dt, 0.0 if euler else B, trend, temperature, x, work)
+            set_out(dt, 0.0 if euler else B, trend, abreast)
             good, error = True, 0.0
             if not euler:
                 between(k, (done + A * dt) / interval, forcing, work)
                 good, speed = solve_stage(
-                    B * dt, settings.newton, settings.unchecked, speed, temperature, x, cells, faces, gap, leak, fluid,
-                    work, work.signals[1], settings, count,
+                    B * dt, settings.newton, settings.unchecked, speed, abreast, temperature, cells, faces, gap, leak,
+                    fluid, work, work.signals[1], settings, count,
                 )  # fmt: skip
                 if good:
-                    go_on(dt, (1.0 - A) / A, temperature, x, work)
+                    go_on(dt, (1.0 - A) / A, abreast)
             if good:
                 between(k, (done + dt) / interval, forcing, work)
                 good, speed = solve_stage(
-                    (1.0 if euler else B) * dt, tolerance, unchecked, speed, temperature, x, cells, faces, gap, leak,
-                    fluid, work, work.signals[2], settings, count,
+                    (1.0 if euler else B) * dt, tolerance, unchecked, speed, abreast, temperature, cells, faces, gap,
+                    leak, fluid, work, work.signals[2], settings, count,
                 )  # fmt: skip
             if good and not euler:
                 for s in range(n_slices):
-                    share = step_error(s, dt, cells, work, settings)
+                    share = step_error(s, dt, n, abreast, work, settings)
                     error += largest(total_of(work.air[s, ACTIVE] * share * share, speed))
                 error = math.sqrt(error / gap.slices)
                 good = error == error
             if not good or (error > 1.0 and dt > settings.finest_step):
-                go_back(temperature, x, work)
+                go_back(abreast)
                 fresh = True
                 count[2] += 1.0
                 wish = dt * (0.25 if not good else max(0.2, min(0.5, 0.85 * error ** (-1.0 / 3.0))))
                 if not good and wish < EULER_BELOW:
                     euler_below = EULER_BELOW
                 if wish < settings.smallest_step:
-                    return NO_CONVERGENCE, k, worst_cell(work), dt
+                    return NO_CONVERGENCE, k, worst_cell(n, work), dt
                 continue
-            accept(dt, 0.0 if euler else E, 1.0 if euler else B, k, interval, work, record)
+            accept(dt, 0.0 if euler else E, 1.0 if euler else B, k, interval, abreast, work, record)
             before = dt
             done = interval if dt == left else done + dt
             longer = 4.0 if euler else min(4.0, 0.85 * max(error, 1e-6) ** (-1.0 / 3.0))
             wish = min(interval, max(dt * longer, settings.finest_step))
             euler_below = 0.0
-        write_hour(k, speed, temperature, x, cells, fluid, work, record)
+        write_hour(k, speed, abreast, fluid, work, record)
     store(1, cells, work, record)
     return OK, n_hours, 0, 0.0
 
@@ -1067,7 +1117,17 @@ def run(
     step : float
         Size of the step that failed. [s]
     """
+    abreast = one_by_one(temperature, x, cells, faces, work)
     return integrated(
-        temperature, x, share(cells), share(faces), share(gap), share(leak), share(fluid), forcing, share(work),
-        share(record), share(settings),
+        share(abreast), temperature, share(cells), share(faces), share(gap), share(leak), share(fluid), forcing,
+        share(work), share(record), share(settings),
+    )  # fmt: skip
+
+
+@kernel_part
+def one_by_one(temperature: FloatArray, x: FloatArray, cells: Cells, faces: Faces, work: Work) -> Abreast:
+    """The cells as loops see them where they are taken one by one."""
+    return Abreast(
+        temperature, x, work.known, work.right, cells.data, cells.kinds, cells.tables, faces.data[1:], faces.kinds[1:],
+        faces.sheet_tables,
     )  # fmt: skip

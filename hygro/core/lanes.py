@@ -9,24 +9,32 @@ What is defined here as Python serves floats, compiled or not; the second half s
 
 An array of lanes is an ordinary array of floats whose last axis is WIDTH; `as_lanes` views it as one of an axis less.
 Only compiled code can compute with lanes.
+
+Lanes are the same place of several columns, slices of a gap side by side, or neighbouring cells of one column. What
+concerns neighbours is told by the kinds of the cells: they are whole numbers lane by lane where lanes are neighbours.
 """
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numba.extending import overload
 from numpy.typing import NDArray
 
 from hygro.core._instructions import (
+    OneByOne,
     any_lane,
     as_lanes,
     choose,
+    fill,
     in_line,
+    lanes_array,
     largest_lane,
     least_lane,
     nodes_below,
+    on_from,
+    one_by_one,
     opposite,
     pairs_of,
     put_lane,
@@ -39,11 +47,15 @@ from hygro.core._instructions import (
 from hygro.core._register import LANES, TRUTHS, WHOLES, WIDTH
 
 __all__ = [
-    "WIDTH", "all_of", "along", "any_of", "as_lanes", "in_one", "keep", "lane", "largest", "least_of", "material_row",
-    "neighbours", "no", "node_below", "table_row", "total_of", "where", "with_lane",
+    "WIDTH", "all_cells", "all_of", "along", "any_of", "as_lanes", "in_one", "inner_of", "keep", "lane", "largest",
+    "least_of", "material_row", "neighbours", "no", "node_below", "one_by_one", "outer_of", "table_row", "total_of",
+    "type_of_lanes", "type_of_one_by_one", "where", "with_lane", "worst_of_cells",
 ]  # fmt: skip
 
+LAST = WIDTH - 1
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+Number = TypeVar("Number", int, float)
 
 # ------------------------------------------------------------------------------------ what a kernel calls; for floats
 
@@ -114,7 +126,10 @@ def along(start: float, gain: float, source: float, backwards: bool) -> tuple[fl
 
 
 def keep(field: FloatArray, k: int, s: int, i: int, value: float) -> None:
-    """Write a value into a field of results; lanes into fields of their own, along its first axis."""
+    """Write a value into a field of results.
+
+    Lanes go into fields of their own, along its first axis, or next to each other where the field has no such axis.
+    """
     field[k, s, i] = value
 
 
@@ -134,8 +149,41 @@ def material_row(tables: FloatArray, m: int, k: int) -> tuple[float, ...]:
 
 
 def neighbours(tables: FloatArray, row: int, k: int) -> tuple[float, float]:
-    """Values at nodes k and k + 1 of a row of tables; of lanes, each has its own tables."""
-    return tables[row, k], tables[row, k + 1]
+    """Values at nodes k and k + 1 of a row of tables (the first for -1); of lanes, each has its own tables or row."""
+    return tables[max(row, 0), k], tables[max(row, 0), k + 1]
+
+
+def inner_of(kinds: IntArray, here: Number, after: Number) -> Number:
+    """What the next cell has, of cells here and after; the next neighbours where lanes are cells."""
+    return after
+
+
+def outer_of(kinds: IntArray, before: Number, here: Number) -> Number:
+    """What the cell before has, of cells before and here; the neighbours before where lanes are cells."""
+    return before
+
+
+def all_cells(kinds: IntArray, condition: bool) -> bool:
+    """Whether the condition holds in all lanes where lanes are cells; else the condition as it is."""
+    return condition
+
+
+def worst_of_cells(kinds: IntArray, value: float) -> float:
+    """Largest of the lanes where lanes are cells, not a number where one is not; else the value as it is."""
+    return value
+
+
+# ------------------------------------------------------------------------------------------------ what they are called
+
+
+def type_of_lanes(dimensions: int, wholes: bool = False) -> Any:
+    """Type of an array of lanes, as the compiler sees it."""
+    return lanes_array(WHOLES if wholes else LANES, dimensions)
+
+
+def type_of_one_by_one(columns: int) -> Any:
+    """Type of an array of lanes with so many columns that is looked at one by one."""
+    return OneByOne(columns)
 
 
 # ------------------------------------------------------------------------------------------------ the same, for lanes
@@ -250,6 +298,40 @@ def _handed_along(start: Any, gain: Any, source: Any, backwards: Any) -> Any:
 
 @overload(keep, inline="always", strict=False)
 def _kept(field: Any, k: Any, s: Any, i: Any, value: Any) -> Any:
+    if value == LANES and field.ndim == 3:
+        return lambda field, k, s, i, value: fill(field, k, s, i, value)
     if value == LANES:
         return lambda field, k, s, i, value: scatter(field, k, s, i, value)
     return keep
+
+
+def _are_cells(kinds: Any) -> bool:
+    return bool(kinds.dtype == WHOLES)
+
+
+@overload(inner_of, inline="always", strict=False)
+def _next_inwards(kinds: Any, here: Any, after: Any) -> Any:
+    if _are_cells(kinds):
+        return lambda kinds, here, after: on_from(here, after, 1)
+    return inner_of
+
+
+@overload(outer_of, inline="always", strict=False)
+def _next_outwards(kinds: Any, before: Any, here: Any) -> Any:
+    if _are_cells(kinds):
+        return lambda kinds, before, here: on_from(before, here, LAST)
+    return outer_of
+
+
+@overload(all_cells, inline="always", strict=False)
+def _in_all_cells(kinds: Any, condition: Any) -> Any:
+    if _are_cells(kinds):
+        return lambda kinds, condition: not any_lane(opposite(condition))
+    return all_cells
+
+
+@overload(worst_of_cells, inline="always", strict=False)
+def _worst_cell(kinds: Any, value: Any) -> Any:
+    if _are_cells(kinds):
+        return lambda kinds, value: largest_lane(value)
+    return worst_of_cells

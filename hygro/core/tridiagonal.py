@@ -1,9 +1,10 @@
-"""Block tridiagonal systems with 2 x 2 blocks, by block elimination (the Thomas algorithm).
+"""Block tridiagonal systems with 2 x 2 blocks, by block elimination from both ends towards the middle.
 
-Row i of the system reads  low[i] y[i-1] + mid[i] y[i] + upp[i] y[i+1] = r[i].  A block is a tuple of the (temperature,
-coordinate) slopes of the energy equation, then of the water equation. Rows are taken one by one, so that a caller may
-make each row just before: the chain from row to row leaves the processor time for it. Factored rows stand side by side
-in ``cell[i]``, columns FACTORED_LOW onwards: low, the inverse pivot, and inverse pivot times upp.
+Row i of the system reads  low[i] y[i-1] + mid[i] y[i] + upp[i] y[i+1] = r[i].  A block is the (temperature, coordinate)
+slopes of the energy equation, then of the water equation. Each row waits for the one before it: the two halves, which
+do not, are taken side by side, and the processor works on both. The rows stand in ``cell[i]``, columns FACTORED_LOW
+onwards; factored, the middle block is the inverse pivot, the block that points to the middle row is multiplied by it,
+and the one that points away is as it was.
 """
 
 from __future__ import annotations
@@ -20,47 +21,134 @@ Pair = tuple[float, float]
 
 
 @kernel_part
-def eliminate_row(
-    cell: FloatArray, i: int, low: Block, mid: Block, upp: Block, r: Pair, above: Block, carried: Pair
-) -> tuple[Block, Pair]:
-    """Factor row i into ``cell``, given what this returned for the row above: pivot^-1 upp and the right side."""
-    la, lb, lc, ld = low
-    ua, ub, uc, ud = above
-    y0, y1 = carried
-    a, b = mid[0] - (la * ua + lb * uc), mid[1] - (la * ub + lb * ud)
-    c, d = mid[2] - (lc * ua + ld * uc), mid[3] - (lc * ub + ld * ud)
-    scale = 1.0 / (a * d - b * c)
-    a, b, c, d = d * scale, -b * scale, -c * scale, a * scale
-    va, vb, vc, vd = upp
-    ua, ub, uc, ud = a * va + b * vc, a * vb + b * vd, c * va + d * vc, c * vb + d * vd
-    r0, r1 = r[0] - (la * y0 + lb * y1), r[1] - (lc * y0 + ld * y1)
-    for first, block in ((FACTORED_LOW, low), (FACTORED_MID, (a, b, c, d)), (FACTORED_UPP, (ua, ub, uc, ud))):
-        cell[i, first], cell[i, first + 1], cell[i, first + 2], cell[i, first + 3] = block
-    return (ua, ub, uc, ud), (a * r0 + b * r1, c * r0 + d * r1)
+def block(cell: FloatArray, i: int, at: int) -> Block:
+    """The block of row i that begins in column ``at``."""
+    return cell[i, at], cell[i, at + 1], cell[i, at + 2], cell[i, at + 3]
 
 
 @kernel_part
-def substitute_row(cell: FloatArray, i: int, r: FloatArray, below: Pair) -> Pair:
-    """Solution of row i, given that of the row below and the right side that was carried down to it."""
-    y0, y1 = below
-    return (
-        r[i, 0] - (cell[i, FACTORED_UPP] * y0 + cell[i, FACTORED_UPP + 1] * y1),
-        r[i, 1] - (cell[i, FACTORED_UPP + 2] * y0 + cell[i, FACTORED_UPP + 3] * y1),
-    )
+def put_block(cell: FloatArray, i: int, at: int, values: Block) -> None:
+    """Write a block of row i."""
+    cell[i, at], cell[i, at + 1], cell[i, at + 2], cell[i, at + 3] = values
+
+
+@kernel_part
+def product(one: Block, other: Block) -> Block:
+    """Product of two blocks."""
+    a, b, c, d = one
+    e, f, g, h = other
+    return a * e + b * g, a * f + b * h, c * e + d * g, c * f + d * h
+
+
+@kernel_part
+def less(one: Block, other: Block) -> Block:
+    """Difference of two blocks."""
+    return one[0] - other[0], one[1] - other[1], one[2] - other[2], one[3] - other[3]
+
+
+@kernel_part
+def adjugate(one: Block) -> Block:
+    """Inverse of a block, times its determinant."""
+    a, b, c, d = one
+    return d, -b, -c, a
+
+
+@kernel_part
+def determinant(one: Block) -> float:
+    """Determinant of a block."""
+    a, b, c, d = one
+    return a * d - b * c
+
+
+@kernel_part
+def scaled(one: Block, by: float) -> Block:
+    """A block times a number."""
+    return one[0] * by, one[1] * by, one[2] * by, one[3] * by
+
+
+@kernel_part
+def applied(one: Block, pair: Pair) -> Pair:
+    """A block times a pair."""
+    a, b, c, d = one
+    return a * pair[0] + b * pair[1], c * pair[0] + d * pair[1]
+
+
+@kernel_part
+def factor_row(cell: FloatArray, i: int, back: int, on: int, before: Block) -> Block:
+    """Factor row i, whose blocks ``back`` and ``on`` point to the row before and to the next; its block ``on``."""
+    pivot = less(block(cell, i, FACTORED_MID), product(block(cell, i, back), before))
+    turned, share = adjugate(pivot), 1.0 / determinant(pivot)
+    following = scaled(product(turned, block(cell, i, on)), share)  # the division runs beside the product
+    put_block(cell, i, FACTORED_MID, scaled(turned, share))
+    put_block(cell, i, on, following)
+    return following
+
+
+@kernel_part
+def carry_row(cell: FloatArray, i: int, back: int, r: FloatArray, before: Pair) -> Pair:
+    """Carry the right side on to row i."""
+    brought = applied(block(cell, i, back), before)
+    carried = applied(block(cell, i, FACTORED_MID), (r[i, 0] - brought[0], r[i, 1] - brought[1]))
+    r[i, 0], r[i, 1] = carried
+    return carried
+
+
+@kernel_part
+def substitute_row(cell: FloatArray, i: int, on: int, r: FloatArray, after: Pair) -> Pair:
+    """Solution of row i, given that of the next one towards the middle."""
+    taken = applied(block(cell, i, on), after)
+    solution = r[i, 0] - taken[0], r[i, 1] - taken[1]
+    r[i, 0], r[i, 1] = solution
+    return solution
 
 
 @kernel
-def solve(cell: FloatArray, r: FloatArray) -> None:
-    """Solve in place for a right side of shape (n, 2), given factored rows."""
-    n = cell.shape[0]
-    y0, y1 = 0.0, 0.0
-    for i in range(n):
-        r0 = r[i, 0] - (cell[i, FACTORED_LOW] * y0 + cell[i, FACTORED_LOW + 1] * y1)
-        r1 = r[i, 1] - (cell[i, FACTORED_LOW + 2] * y0 + cell[i, FACTORED_LOW + 3] * y1)
-        y0 = cell[i, FACTORED_MID] * r0 + cell[i, FACTORED_MID + 1] * r1
-        y1 = cell[i, FACTORED_MID + 2] * r0 + cell[i, FACTORED_MID + 3] * r1
-        r[i, 0], r[i, 1] = y0, y1
-    y = (0.0, 0.0)
-    for i in range(n - 1, -1, -1):
-        y = substitute_row(cell, i, r, y)
-        r[i, 0], r[i, 1] = y
+def factor(n: int, cell: FloatArray, r: FloatArray) -> None:
+    """Factor n rows in place, and carry a right side of shape (n, 2) along."""
+    middle, nothing = n // 2, 0.0 * r[0, 0]
+    above, below = (nothing, nothing, nothing, nothing), (nothing, nothing, nothing, nothing)
+    sunk, risen = (nothing, nothing), (nothing, nothing)
+    for k in range(middle):
+        above = factor_row(cell, k, FACTORED_LOW, FACTORED_UPP, above)
+        sunk = carry_row(cell, k, FACTORED_LOW, r, sunk)
+        i = n - 1 - k
+        if i > middle:
+            below = factor_row(cell, i, FACTORED_UPP, FACTORED_LOW, below)
+            risen = carry_row(cell, i, FACTORED_UPP, r, risen)
+    rest = less(block(cell, middle, FACTORED_MID), product(block(cell, middle, FACTORED_LOW), above))
+    pivot = less(rest, product(block(cell, middle, FACTORED_UPP), below))
+    put_block(cell, middle, FACTORED_MID, scaled(adjugate(pivot), 1.0 / determinant(pivot)))
+    carry_to_middle(cell, middle, r, sunk, risen)
+
+
+@kernel_part
+def carry_to_middle(cell: FloatArray, middle: int, r: FloatArray, sunk: Pair, risen: Pair) -> None:
+    """Carry the right side from both halves on to the middle row, which is solved thereby."""
+    s, t = applied(block(cell, middle, FACTORED_LOW), sunk), applied(block(cell, middle, FACTORED_UPP), risen)
+    rest = r[middle, 0] - s[0] - t[0], r[middle, 1] - s[1] - t[1]
+    r[middle, 0], r[middle, 1] = applied(block(cell, middle, FACTORED_MID), rest)
+
+
+@kernel
+def substitute(n: int, cell: FloatArray, r: FloatArray) -> None:
+    """Solve in place for a right side that `factor` has carried along."""
+    middle = n // 2
+    up, down = (r[middle, 0], r[middle, 1]), (r[middle, 0], r[middle, 1])
+    for k in range(1, middle + 1):
+        up = substitute_row(cell, middle - k, FACTORED_UPP, r, up)
+        if middle + k < n:
+            down = substitute_row(cell, middle + k, FACTORED_LOW, r, down)
+
+
+@kernel
+def solve(n: int, cell: FloatArray, r: FloatArray) -> None:
+    """Solve in place for a right side of shape (n, 2), given n factored rows."""
+    middle, nothing = n // 2, 0.0 * r[0, 0]
+    sunk, risen = (nothing, nothing), (nothing, nothing)
+    for k in range(middle):
+        sunk = carry_row(cell, k, FACTORED_LOW, r, sunk)
+        i = n - 1 - k
+        if i > middle:
+            risen = carry_row(cell, i, FACTORED_UPP, r, risen)
+    carry_to_middle(cell, middle, r, sunk, risen)
+    substitute(n, cell, r)

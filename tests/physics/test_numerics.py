@@ -17,7 +17,7 @@ import pytest
 
 import hygro
 from hygro import AirLeak, ByWindAndBuoyancy, FixedFilm, Layer, MoistAir, Sheet, VentGap
-from hygro.core import integrate
+from hygro.core import columns, integrate
 from hygro.core.bundles import FILM_LIMIT, FREE_SLOPE, G_IN, HEAT_CAPACITY, Q_IN
 from hygro.core.integrate import Settings
 from hygro.core.tables import RISE, WATER
@@ -232,7 +232,8 @@ def test_compiled_and_plain_python_agree(tmp_path):
 
 def test_every_run_of_the_suite_is_audited(bench):
     """A ten-millionth that is lost, of water or of energy, fails whatever test makes the run."""
-    assert integrate.run.__qualname__.startswith("with_books")
+    for entrance in (integrate.run, columns._solve_abreast, columns._solve_slices):
+        assert entrance.__qualname__.startswith("with_books")
     wall = bench.build(Layer(_board(), 0.05))
     air = MoistAir()
     kernel = bench.kernel(

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from hygro import AirLeak, FixedAirChange, Layer, MoistAir, Sheet, VentGap
-from hygro.core import column, integrate
+from hygro.core import column, columns, integrate, lanes
 from hygro.core.bundles import (
     ABSORBED,
     EMISSIVITY,
@@ -21,6 +21,7 @@ from hygro.core.bundles import (
     LEAK_FLOW,
     LOW,
     MID,
+    N_KNOWN,
     OUT_VAPOUR,
     RAIN,
     RAIN_DEFECT,
@@ -93,12 +94,38 @@ MOODS = {
 }
 
 
-def _from_python(kernel):
-    """A kernel with an entrance from Python."""
-    return kernel if numba.config.DISABLE_JIT else numba.njit(lambda *given: kernel(*given))
+def _evaluate(speed, density, t_inlet, given, raw, work):
+    """The balance of a column, cell by cell; its cells in lanes as `columns.solve` has them where it is compiled."""
+    now, temperature = given.forcing[0], given.temperature[0]
+    if COMPILED:
+        cells = columns.cells_in_lanes(raw)
+        known = lanes.one_by_one(cells.known, N_KNOWN)
+    else:
+        cells = integrate.one_by_one(given.temperature, given.x, given.cells, given.faces, work)
+        known = work.known
+    column.evaluate(
+        0, speed, density, t_inlet, now[OUT_VAPOUR], cells, temperature, given.cells, given.faces, given.gap,
+        given.leak, given.fluid, now, known[0], work.signals[0, 0], work.air[0],
+    )  # fmt: skip
 
 
-evaluate, cell_states = _from_python(column.evaluate), _from_python(column.cell_states)
+COMPILED = not numba.config.DISABLE_JIT
+evaluate = numba.njit(_evaluate, _nrt=False, error_model="numpy") if COMPILED else _evaluate
+
+
+def _known(kernel, t, x, speed=0.09):
+    """What is known of each cell in a state."""
+    work, n = integrate.make_work(1, len(t)), len(t)
+    work.signals[0, 0, T_OUTER:, 0] = 5.0
+    given = columns.Column(
+        t[None].copy(), x[None].copy(), kernel.grid.cells, kernel.grid.faces, kernel.grid.gap, kernel.leak,
+        kernel.fluid, kernel.forcing, integrate.Settings(),
+    )  # fmt: skip
+    raw = columns.abreast(given)
+    evaluate(speed, 1.29, -3.0, given, raw, work)
+    if not COMPILED:
+        return work.known[0]
+    return np.moveaxis(raw.known[0], 1, -1).reshape(-1, N_KNOWN)[:n]
 
 
 def _away_from_nodes(values, per_unit, margin):
@@ -122,29 +149,17 @@ def _drawn(build, mood, seed, bench, leak=None, air=None, emissivity=None):
     return kernel
 
 
-def _balance(kernel, t, x, speed=0.09):
-    work = integrate.make_work(1, len(t))
-    work.signals[0, 0, T_OUTER:, 0] = 5.0
-    now = kernel.forcing[0]
-    evaluate(
-        speed, 1.29, -3.0, float(now[OUT_VAPOUR]), t, x, kernel.grid.cells, kernel.grid.faces, kernel.grid.gap,
-        kernel.leak, kernel.fluid, now, work.known[0], work.signals[0, 0],
-        work.air[0],
-    )  # fmt: skip
-    return work.known[0].copy()
-
-
 def _compare(kernel, skip=(), rtol=2e-5):
     t, x = kernel.temperature[0], kernel.x[0]
     n = len(t)
-    analytic = _balance(kernel, t, x)
+    analytic = _known(kernel, t, x)
     for j in range(n):
         for of_x in (False, True):
             step = STEP_X if of_x else STEP_T
             up, down = [t.copy(), x.copy()], [t.copy(), x.copy()]
             up[of_x][j] += step
             down[of_x][j] -= step
-            b_up, b_down = _balance(kernel, *up), _balance(kernel, *down)
+            b_up, b_down = _known(kernel, *up), _known(kernel, *down)
             for i in range(max(j - 1, 0), min(j + 2, n)):
                 block = {j - 1: UPP, j: MID, j + 1: LOW}[i]
                 for of_water, column_ in ((0, HEAT), (1, WATER_IN)):
@@ -229,9 +244,7 @@ def test_states_reach_what_they_claim(bench):
     """The drawn states hold ice, free water and liquid where their names say so."""
     for mood, name in (("frozen", "ice"), ("frozen free water", "ice"), ("free water", "free")):
         kernel = _drawn(BUILDS["liquid interface"], mood, 1, bench)
-        work = integrate.make_work(1, kernel.x.shape[1])
-        cell_states(kernel.temperature[0], kernel.x[0], kernel.grid.cells, kernel.fluid, work.known[0])
         if name == "ice":
-            assert (work.known[0][:, ICE] > 0.1).any()
+            assert (_known(kernel, kernel.temperature[0], kernel.x[0])[:, ICE] > 0.1).any()
         else:
             assert (kernel.x[0] > X_FREE).any()

@@ -138,6 +138,80 @@ def test_what_slices_have_in_common():
     np.testing.assert_array_equal(out, [values, values])
 
 
+# ------------------------------------------------------------------------------------------------ neighbouring cells
+
+
+def test_what_neighbours_tell_each_other():
+    """Two groups of cells: who is next, what holds for all of them, and that each may be looked at alone."""
+    rows = np.random.default_rng(1).uniform(size=(2, 3, WIDTH))
+    kinds = np.arange(2 * WIDTH).reshape(2, 1, WIDTH)
+    rows[1, 2, 5] = 9.0
+
+    @compiled
+    def run(rows, kinds, next_to, out):
+        wide, whole, result = as_lanes(rows), as_lanes(kinds), as_lanes(out)
+        result[0] = lanes.inner_of(whole, wide[0, 1], wide[1, 1])
+        result[1] = lanes.outer_of(whole, wide[0, 1], wide[1, 1])
+        as_lanes(next_to)[0] = lanes.inner_of(whole, whole[0, 0], whole[1, 0])
+        single = lanes.one_by_one(wide, 3)
+        single[13, 0] += 1.0
+        return (
+            lanes.worst_of_cells(whole, wide[1, 2]),
+            lanes.all_cells(whole, wide[1, 2] < 2.0),
+            lanes.all_cells(whole, wide[0, 2] < 2.0),
+            single[0][13, 2],
+        )
+
+    before, out, next_to = rows.copy(), np.zeros((2, WIDTH)), np.zeros((1, WIDTH), np.int64)
+    worst, all_below, others_below, alone = run(rows, kinds, next_to, out)
+    line = before[:, 1].ravel()
+    np.testing.assert_array_equal(out, [line[1 : 1 + WIDTH], line[WIDTH - 1 : -1]])
+    np.testing.assert_array_equal(next_to[0], np.arange(1, 1 + WIDTH))
+    assert (worst, all_below, others_below, alone) == (9.0, False, True, 9.0)
+    before[1, 0, 5] += 1.0
+    np.testing.assert_array_equal(rows, before)
+
+
+def test_whole_numbers_choose_rows():
+    """Each cell has a material and a sheet of its own, or no sheet."""
+    tables, sheets = np.random.default_rng(2).uniform(size=(3, 5, 8)), np.random.default_rng(3).uniform(size=(2, 6))
+    of = np.array([[0, 2, 1, 1, 0, 2, 2, 0], [-1, 0, 1, -1, 1, 0, 0, 1]])
+
+    @compiled
+    def run(tables, sheets, of, scaled, out):
+        which, result = as_lanes(of), as_lanes(out)
+        k, _ = lanes.node_below(as_lanes(scaled)[0], 3)
+        row, pair = lanes.material_row(tables, which[0], k), lanes.neighbours(sheets, which[1], k)
+        for column in range(8):
+            result[column] = row[column]
+        result[8], result[9] = pair
+        result[10] = lanes.where((which[0] == 2) & (which[1] >= 0), 1.0, lanes.where(which[1] < 0, -1.0, 0.0))
+
+    k, out = np.array([0, 3, 1, 2, 2, 0, 1, 3]), np.zeros((11, WIDTH))
+    run(tables, sheets, of, k[None] + 0.25, out)
+    np.testing.assert_array_equal(out[:8], tables[of[0], k].T)
+    row = np.maximum(of[1], 0)
+    np.testing.assert_array_equal(out[8:10], [sheets[row, k], sheets[row, k + 1]])
+    np.testing.assert_array_equal(out[10], np.where(of[1] < 0, -1.0, (of[0] == 2).astype(float)))
+
+
+@pytest.mark.parametrize("part", ["vented", "wall"])
+def test_cells_in_lanes_are_those_computed_one_by_one(bench, part):
+    """The same formulas on the same cells: apart by round-off that the hours have let grow."""
+    roof, more = (_vented if part == "vented" else _wall)(bench, 2)
+    given = pose(roof, WEATHER, ConstantIndoor(20.0, 0.5), **more).column
+    one = given._replace(temperature=given.temperature.copy(), x=given.x.copy())
+    found = columns.solve(given)
+    shape = one.temperature.shape
+    record = integrate.make_record(len(one.forcing) - 1, *shape)
+    assert integrate.run(*one[:-1], integrate.make_work(*shape), record, one.settings)[0] == integrate.OK
+    assert shape[1] % WIDTH
+    for name, close in (("temperature", 1e-6), ("activity", 1e-7), ("water", 1e-5), ("ice", 1e-5), ("speed", 1e-9)):
+        np.testing.assert_allclose(getattr(found.record, name), getattr(record, name), rtol=0, atol=close)
+    np.testing.assert_allclose(found.record.counts.sum(axis=0), record.counts.sum(axis=0), rtol=0.01)
+    np.testing.assert_allclose(given.temperature, one.temperature, rtol=0, atol=1e-6)
+
+
 # ------------------------------------------------------------------------------------------------- several columns
 
 BOARD = Material(

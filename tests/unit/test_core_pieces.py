@@ -11,31 +11,20 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hygro.core import formulas, potential, tables, tridiagonal
-from hygro.core.bundles import LOW, MID, N_KNOWN, UPP
+from hygro.core.bundles import FACTORED_LOW, FACTORED_MID, FACTORED_UPP, N_KNOWN
 from hygro.grid import tabulate
 from hygro.materials import LiquidDiffusivity, Material
 
 
 @numba.njit
-def eliminate_and_substitute(blocks, right):
-    n = len(blocks)
-    above, carried = (0.0, 0.0, 0.0, 0.0), (0.0, 0.0)
-    for i in range(n):
-        low = (blocks[i, LOW], blocks[i, LOW + 1], blocks[i, LOW + 2], blocks[i, LOW + 3])
-        mid = (blocks[i, MID], blocks[i, MID + 1], blocks[i, MID + 2], blocks[i, MID + 3])
-        upp = (blocks[i, UPP], blocks[i, UPP + 1], blocks[i, UPP + 2], blocks[i, UPP + 3])
-        pair = (right[i, 0], right[i, 1])
-        above, carried = tridiagonal.eliminate_row(blocks, i, low, mid, upp, pair, above, carried)
-        right[i, 0], right[i, 1] = carried
-    solution = (0.0, 0.0)
-    for i in range(n - 1, -1, -1):
-        solution = tridiagonal.substitute_row(blocks, i, right, solution)
-        right[i, 0], right[i, 1] = solution
+def factor_and_substitute(blocks, right):
+    tridiagonal.factor(len(blocks), blocks, right)
+    tridiagonal.substitute(len(blocks), blocks, right)
 
 
 @numba.njit
 def solve(blocks, right):
-    tridiagonal.solve(blocks, right)
+    tridiagonal.solve(len(blocks), blocks, right)
 
 
 @numba.njit
@@ -43,17 +32,17 @@ def temperature_node(table, temperature):
     return tables.temperature_node(table, temperature)
 
 
-@pytest.mark.parametrize("n", [1, 2, 3, 40])
+@pytest.mark.parametrize("n", [1, 2, 3, 4, 5, 40])
 def test_block_tridiagonal_equals_dense(n):
     rng = np.random.default_rng(n)
     blocks = rng.normal(size=(n, N_KNOWN))
-    blocks[:, MID] += 6.0
-    blocks[:, MID + 3] += 6.0
-    blocks[0, LOW : LOW + 4] = 0.0
-    blocks[-1, UPP : UPP + 4] = 0.0
+    blocks[:, FACTORED_MID] += 6.0
+    blocks[:, FACTORED_MID + 3] += 6.0
+    blocks[0, FACTORED_LOW : FACTORED_LOW + 4] = 0.0
+    blocks[-1, FACTORED_UPP : FACTORED_UPP + 4] = 0.0
     dense = np.zeros((2 * n, 2 * n))
     for i in range(n):
-        for offset, first in ((-1, LOW), (0, MID), (1, UPP)):
+        for offset, first in ((-1, FACTORED_LOW), (0, FACTORED_MID), (1, FACTORED_UPP)):
             if 0 <= i + offset < n:
                 rows, columns = slice(2 * i, 2 * i + 2), slice(2 * (i + offset), 2 * (i + offset) + 2)
                 dense[rows, columns] = blocks[i, first : first + 4].reshape(2, 2)
@@ -62,7 +51,7 @@ def test_block_tridiagonal_equals_dense(n):
         right = rng.normal(size=(n, 2))
         expected = np.linalg.solve(dense, right.ravel()).reshape(n, 2)
         solved = right.copy()
-        (eliminate_and_substitute if first else solve)(factored, solved)
+        (factor_and_substitute if first else solve)(factored, solved)
         np.testing.assert_allclose(solved, expected, rtol=1e-12, atol=1e-13)
 
 

@@ -10,6 +10,8 @@ import pytest
 
 import hygro
 from hygro import AirLeak, FixedAirChange, FixedFilm, Layer, Sheet, Start, VentGap
+from hygro.core import integrate
+from hygro.core.columns import Solved
 from hygro.errors import HygroError, HygroWarning, InputError
 from hygro.indoor import ConstantIndoor, Flame, Household, IndoorArrays, People
 from hygro.materials import LiquidConductivity, Material
@@ -132,10 +134,19 @@ def test_years_without_a_start_are_refused(bench):
         hygro.simulate(deck, air, ROOM, years=2)
 
 
-def test_failure_names_hour_and_layer(bench, monkeypatch):
-    from hygro.core import integrate
+def _stopping(reach):
+    """A solver that stops in hour 5, cell 3; ``reach`` fills in what it had reached by then."""
 
-    monkeypatch.setattr(integrate, "run", lambda *_: (integrate.NO_CONVERGENCE, 5, 3, 0.01))
+    def stops(column):
+        record = integrate.make_record(len(column.forcing) - 1, *column.temperature.shape)
+        reach(record)
+        return Solved(record, (integrate.NO_CONVERGENCE, 5, 3, 0.01))
+
+    return stops
+
+
+def test_failure_names_hour_and_layer(bench, monkeypatch):
+    monkeypatch.setattr(hygro.simulation, "solve", _stopping(lambda _: None))
     with pytest.raises(hygro.errors.ConvergenceError) as caught:
         hygro.simulate(
             bench.build(Layer(_board(), 0.02)), hygro.constant_climate(0.0, 0.8, hours=24, start="2023-05-01"), ROOM
@@ -169,14 +180,11 @@ CAUSES = [
 
 @pytest.mark.parametrize(("start", "jump", "cause"), CAUSES)
 def test_the_likely_cause_follows_the_state(bench, monkeypatch, start, jump, cause):
-    from hygro.core import integrate
-
-    def fails(temperature, x, cells, faces, gap, leak, fluid, forcing, work, record, settings):
+    def reach(record):
         record.temperature[:] = 10.0
         record.water[:] = 650.0 if start else 50.0
-        return integrate.NO_CONVERGENCE, 5, 3, 0.01
 
-    monkeypatch.setattr(integrate, "run", fails)
+    monkeypatch.setattr(hygro.simulation, "solve", _stopping(reach))
     warmth = np.where(np.arange(24) < 5, 0.0, float(jump))
     with pytest.raises(hygro.errors.ConvergenceError, match=cause):
         hygro.simulate(
