@@ -15,6 +15,7 @@ from numba.extending import intrinsic, lower_builtin, models, register_model
 from numba.np.arrayobj import populate_array
 
 from hygro.core._register import (
+    BITS,
     DOUBLE,
     DOUBLES,
     INTEGER,
@@ -171,74 +172,71 @@ def _transposed(builder: Any, rows: list[Any]) -> list[Any]:
     return rows
 
 
-def _columns(context: Any, builder: Any, base: Any, rows: list[Any]) -> Any:
+def _columns(context: Any, builder: Any, base: Any, rows: Any) -> Any:
     """The columns of numbered rows of WIDTH numbers, a row for each lane."""
     read = []
-    for row in rows:
+    for lane in range(WIDTH):
+        row = builder.extract_element(rows, index(lane))
         at = builder.gep(base, [builder.mul(row, ir.Constant(INTEGER, WIDTH))])
         read.append(builder.load(builder.bitcast(at, DOUBLES.as_pointer()), align=8))
     return context.make_tuple(builder, types.UniTuple(LANES, WIDTH), _transposed(builder, read))
 
 
-def _node(builder: Any, lane: int, count: Any, nodes: Any, table: Any, k: Any) -> Any:
-    """Number of node k of a table among the nodes of all lanes' tables, ``count`` of ``nodes`` each."""
-    before = builder.add(builder.mul(ir.Constant(INTEGER, lane), count), table)
-    return builder.add(builder.mul(before, nodes), k)
+def _nodes(builder: Any, own: bool, count: Any, nodes: Any, table: Any, k: Any) -> Any:
+    """Numbers of nodes k of tables among those of all, ``count`` of ``nodes`` each; ``own``: each lane has so many."""
+    table = _for_all(builder, table)
+    if own:
+        lanes = ir.Constant(INTEGERS, list(range(WIDTH)))
+        table = builder.add(builder.mul(lanes, spread(builder, count, INTEGERS)), table)
+    return builder.add(builder.mul(table, spread(builder, nodes, INTEGERS)), k)
+
+
+def _for_all(builder: Any, value: Any) -> Any:
+    """A number for each lane, where it is not one for each already."""
+    return value if isinstance(value.type, ir.VectorType) else spread(builder, value, INTEGERS)
 
 
 @intrinsic
 def rows_of_table(_typing: Any, table: Any, k: Any) -> Any:
     def emit(context: Any, builder: Any, sig: Any, values: Any) -> Any:
         array = context.make_array(sig.args[0])(context, builder, values[0])
-        rows = [builder.extract_element(values[1], index(lane)) for lane in range(WIDTH)]
-        return _columns(context, builder, array.data, rows)
+        return _columns(context, builder, array.data, values[1])
 
     return types.UniTuple(LANES, WIDTH)(table, WHOLES), emit
-
-
-def _one_in(builder: Any, value: Any, lane: int) -> Any:
-    """Of a number for each lane, that of one; of a single number, itself."""
-    return builder.extract_element(value, index(lane)) if isinstance(value.type, ir.VectorType) else value
 
 
 @intrinsic
 def rows_of_material(_typing: Any, tables: Any, m: Any, k: Any) -> Any:
     own = tables.ndim == 4  # else all lanes read the same tables
-    which = WHOLES if m == WHOLES else types.int64
 
     def emit(context: Any, builder: Any, sig: Any, values: Any) -> Any:
         array = context.make_array(sig.args[0])(context, builder, values[0])
         *_, count, nodes, _ = cgutils.unpack_tuple(builder, array.shape)
-        rows = []
-        for lane in range(WIDTH):
-            k = builder.extract_element(values[2], index(lane))
-            rows.append(_node(builder, lane if own else 0, count, nodes, _one_in(builder, values[1], lane), k))
-        return _columns(context, builder, array.data, rows)
+        return _columns(context, builder, array.data, _nodes(builder, own, count, nodes, values[1], values[2]))
 
-    return types.UniTuple(LANES, WIDTH)(tables, which, WHOLES), emit
+    return types.UniTuple(LANES, WIDTH)(tables, WHOLES if m == WHOLES else types.int64, WHOLES), emit
 
 
 @intrinsic
 def pairs_of(_typing: Any, tables: Any, row: Any, k: Any) -> Any:
     kind = types.UniTuple(LANES, 2)
     own = tables.ndim == 3  # else all lanes read the same tables
-    which_row = WHOLES if row == WHOLES else types.int64
 
     def emit(context: Any, builder: Any, sig: Any, values: Any) -> Any:
         array = context.make_array(sig.args[0])(context, builder, values[0])
         *_, count, nodes = cgutils.unpack_tuple(builder, array.shape)
+        row, first = _for_all(builder, values[1]), ir.Constant(INTEGERS, [0] * WIDTH)
+        row = builder.select(builder.icmp_signed("<", row, first), first, row)
+        at = _nodes(builder, own, count, nodes, row, values[2])
         pair = [ir.Constant(DOUBLES, ir.Undefined)] * 2
         for lane in range(WIDTH):
-            k = builder.extract_element(values[2], index(lane))
-            row = _one_in(builder, values[1], lane)
-            row = builder.select(builder.icmp_signed("<", row, ir.Constant(INTEGER, 0)), ir.Constant(INTEGER, 0), row)
-            first = _node(builder, lane if own else 0, count, nodes, row, k)
+            here = builder.extract_element(at, index(lane))
             for which in range(2):
-                at = builder.gep(array.data, [builder.add(first, ir.Constant(INTEGER, which))])
-                pair[which] = builder.insert_element(pair[which], builder.load(at), index(lane))
+                place = builder.gep(array.data, [builder.add(here, ir.Constant(INTEGER, which))])
+                pair[which] = builder.insert_element(pair[which], builder.load(place), index(lane))
         return context.make_tuple(builder, kind, pair)
 
-    return kind(tables, which_row, WHOLES), emit
+    return kind(tables, WHOLES if row == WHOLES else types.int64, WHOLES), emit
 
 
 def lanes_array(of: Any, dimensions: int) -> Any:
@@ -289,15 +287,20 @@ def scatter(_typing: Any, field: Any, k: Any, s: Any, i: Any, value: Any) -> Any
 
 @intrinsic
 def fill(_typing: Any, field: Any, k: Any, s: Any, i: Any, value: Any) -> Any:
-    """Write the i-th WIDTH numbers of a row of a field whose rows hold so many times WIDTH."""
+    """Write the i-th WIDTH numbers of a row of a field, or as many of them as the row has left."""
 
     def emit(context: Any, builder: Any, sig: Any, values: Any) -> Any:
         array = context.make_array(sig.args[0])(context, builder, values[0])
         _, n_slices, n = cgutils.unpack_tuple(builder, array.shape)
+        first = builder.mul(values[3], ir.Constant(INTEGER, WIDTH))
         row = builder.mul(builder.add(builder.mul(values[1], n_slices), values[2]), n)
-        place = builder.add(row, builder.mul(values[3], ir.Constant(INTEGER, WIDTH)))
-        at = builder.bitcast(builder.gep(array.data, [place]), DOUBLES.as_pointer())
-        builder.store(values[4], at, align=8)
+        at = builder.bitcast(builder.gep(array.data, [builder.add(row, first)]), DOUBLES.as_pointer())
+        lanes = ir.Constant(INTEGERS, list(range(WIDTH)))
+        there = builder.icmp_signed("<", lanes, spread(builder, builder.sub(n, first), INTEGERS))
+        kind = ir.FunctionType(ir.VoidType(), [DOUBLES, at.type, ir.IntType(32), BITS])
+        name = f"llvm.masked.store.v{WIDTH}f64.p0"
+        store = cgutils.get_or_insert_function(builder.module, kind, name)
+        builder.call(store, [values[4], at, ir.Constant(ir.IntType(32), 8), there])
         return context.get_dummy_value()
 
     return types.void(field, types.int64, types.int64, types.int64, LANES), emit

@@ -1021,7 +1021,7 @@ def evaluate(
     n = cells.data.shape[0]
     cell_states(s, abreast, fluid)
     interior_faces(-now[LEAK_FLOW], now[PRESSURE], s, abreast, fluid)
-    for m in range(T_OUTER):
+    for m in (Q_LEAK, Q_DRIP, G_LEAK, G_RAIN, G_DRIP, G_SHED, G_DEFECT):  # what is not there every time
         put(signals, m, 0.0, 0.0, 0.0, 0.0, 0.0)
     flow = now[LEAK_FLOW]  # positive from indoors to outdoors
     outer_boundary(-flow * faces.data[0, AIR_SHARE], temperature, cells, faces, fluid, now, cell, signals)

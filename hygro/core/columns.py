@@ -173,11 +173,11 @@ def _solve_abreast(column: Column) -> Solved:
     """A column whose neighbouring cells share the lanes."""
     n, raw = column.temperature.shape[1], abreast(column)
     flat = column._replace(temperature=raw.temperature.reshape(1, -1))
-    record = make_record(len(column.forcing) - 1, 1, flat.temperature.shape[1])
+    record = make_record(len(column.forcing) - 1, 1, n)
     status = _run_abreast(flat, raw, make_work(1, 1), record)
     for given, reached in ((column.temperature, raw.temperature), (column.x, raw.x)):
         given[:] = reached.reshape(1, -1)[:, :n]
-    return Solved(record._replace(**{name: getattr(record, name)[..., :n] for name in _FIELDS}), status)
+    return Solved(record, status)
 
 
 def abreast(column: Column) -> Abreast:

@@ -54,6 +54,9 @@ from hygro.core.bundles import (
     G_GAP,
     G_IN,
     G_LEAK,
+    G_OUT,
+    G_RAIN,
+    G_RUNOFF,
     G_SHED,
     HANDED_P,
     HANDED_T,
@@ -89,6 +92,7 @@ from hygro.core.bundles import (
     Q_GAP,
     Q_IN,
     Q_LEAK,
+    Q_OUT,
     RAIN,
     RAIN_DEFECT,
     RISE_P,
@@ -264,12 +268,13 @@ def make_work(n_slices: int, n: int) -> Work:
 
 def make_record(n_hours: int, n_slices: int, n: int) -> Record:
     """Room for the results of a run."""
-    field = (n_hours, n_slices, n)
+    # written from end to end; the system hands out what is large and not asked to be zero in larger pages
+    temperature, activity, water, ice = np.empty((4, n_hours, n_slices, n))
     return Record(
-        temperature=np.zeros(field),
-        activity=np.zeros(field),
-        water=np.zeros(field),
-        ice=np.zeros(field),
+        temperature=temperature,
+        activity=activity,
+        water=water,
+        ice=ice,
         fluxes=np.zeros((n_hours, n_slices, N_FLUXES)),
         air=np.zeros((n_hours, n_slices, N_SIGNALS - T_OUTER)),
         speed=np.zeros(n_hours),
@@ -602,18 +607,21 @@ def follow(
     ``temperature`` is the one reached, ``right`` the step to it.
     """
     n = cells.data.shape[0]
-    for m in range(N_SIGNALS):
-        a, b = 0, 0
-        if m in (Q_GAP, G_GAP, T_GAP, P_GAP):
-            if gap.face < 0:
-                continue
-            a, b = gap.face - 1, gap.face
+    d_t, d_x = right[0, 0], right[0, 1]
+    for m in (Q_OUT, G_OUT, G_RAIN, G_RUNOFF, T_OUTER):
+        signals[m, 0] += signals[m, 1] * d_t + signals[m, 2] * d_x
+    d_t, d_x = right[n - 1, 0], right[n - 1, 1]
+    for m in (Q_IN, G_IN, T_INNER):
+        signals[m, 0] += signals[m, 1] * d_t + signals[m, 2] * d_x
+    if leak.cell >= 0:
+        d_t, d_x = right[leak.cell, 0], right[leak.cell, 1]
+        for m in (Q_LEAK, G_LEAK):
+            signals[m, 0] += signals[m, 1] * d_t + signals[m, 2] * d_x
+    if gap.face >= 0:
+        i, j = gap.face - 1, gap.face
+        for m in (Q_GAP, G_GAP, T_GAP, P_GAP):
             signals[m, 0] += signals[m, INLET_T] * air[ARRIVES_T] + signals[m, INLET_P] * air[ARRIVES_P]
-        elif m in (Q_IN, G_IN, T_INNER):
-            a = n - 1
-        elif m in (Q_LEAK, G_LEAK):
-            a = max(leak.cell, 0)
-        signals[m, 0] += along_slopes(signals[m], right[a, 0], right[a, 1], right[b, 0], right[b, 1])
+            signals[m, 0] += along_slopes(signals[m], right[i, 0], right[i, 1], right[j, 0], right[j, 1])
     if any_of((signals[G_DRIP, 0] > 0.0) | (signals[G_SHED, 0] > 0.0)):
         for i in range(n):
             excess, into = cell[i, W] - cells.data[i, FILM_LIMIT], drips_as(i, n, gap.face, cell)
