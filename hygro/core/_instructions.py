@@ -20,8 +20,12 @@ from hygro.core._register import (
     DOUBLES,
     INTEGER,
     INTEGERS,
+    LANE_TWINS,
     LANES,
     TRUTHS,
+    TWICE,
+    TWINS,
+    TWO,
     WHOLES,
     WIDTH,
     index,
@@ -53,6 +57,19 @@ def any_lane(_typing: Any, condition: Any) -> Any:
         return context.cast(builder, found, types.boolean, types.boolean)
 
     return types.boolean(TRUTHS), emit
+
+
+@intrinsic
+def unlikely(_typing: Any, condition: Any) -> Any:
+    """The condition, which the compiler is told to expect not to hold."""
+
+    def emit(context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        kind = ir.FunctionType(ir.IntType(1), [ir.IntType(1), ir.IntType(1)])
+        expect = cgutils.get_or_insert_function(builder.module, kind, "llvm.expect.i1")
+        found = builder.call(expect, [cgutils.as_bool_bit(builder, values[0]), ir.Constant(ir.IntType(1), 0)])
+        return context.cast(builder, found, types.boolean, types.boolean)
+
+    return types.boolean(types.boolean), emit
 
 
 @intrinsic
@@ -96,6 +113,34 @@ def _reduced(builder: Any, value: Any, step: Callable[[Any, Any], Any]) -> Any:
     for at in range(1, WIDTH):
         found = step(found, builder.extract_element(value, index(at)))
     return found
+
+
+@intrinsic
+def beside(_typing: Any, one: Any, other: Any) -> Any:
+    several = LANES in (one, other)
+
+    def emit(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        if several:
+            mask = ir.Constant(ir.VectorType(ir.IntType(32), 2 * WIDTH), list(range(2 * WIDTH)))
+            return builder.shuffle_vector(*values, mask)
+        found = builder.insert_element(ir.Constant(TWO, ir.Undefined), values[0], index(0))
+        return builder.insert_element(found, values[1], index(1))
+
+    single = LANES if several else types.float64
+    return (LANE_TWINS if several else TWINS)(single, single), emit
+
+
+@intrinsic(prefer_literal=True)
+def one_of_two(_typing: Any, twins: Any, which: Any) -> Any:
+    several, number = twins == LANE_TWINS, which.literal_value
+
+    def emit(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        if not several:
+            return builder.extract_element(values[0], index(number))
+        mask = ir.Constant(ir.VectorType(ir.IntType(32), WIDTH), list(range(number * WIDTH, (number + 1) * WIDTH)))
+        return builder.shuffle_vector(values[0], ir.Constant(TWICE, ir.Undefined), mask)
+
+    return (LANES if several else types.float64)(twins, which), emit
 
 
 @intrinsic

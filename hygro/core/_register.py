@@ -19,10 +19,11 @@ WIDTH = 8  # as many doubles as the widest vector registers hold; on narrower on
 types: Any = numba_types  # made at run time, unknown to a type checker
 DOUBLE, BIT, INTEGER = ir.DoubleType(), ir.IntType(1), ir.IntType(64)
 DOUBLES, BITS, INTEGERS = (ir.VectorType(one, WIDTH) for one in (DOUBLE, BIT, INTEGER))
+TWO, TWICE = ir.VectorType(DOUBLE, 2), ir.VectorType(DOUBLE, 2 * WIDTH)
 
 
 class Several(numba_types.Type):
-    """WIDTH values of one kind in a register; a single value of the kind counts for all.
+    """Values of one kind in a register; a single value of the kind counts for all.
 
     The compiler keeps types on disk beside machine code, and must find the classes below again by their names.
     """
@@ -60,12 +61,26 @@ class Wholes(Several):
     single, vector = types.Integer, INTEGERS
 
 
-LANES, TRUTHS, WHOLES = Lanes(), Truths(), Wholes()
+class Twins(Several):
+    """Two numbers, of two places in a column."""
+
+    single, vector = types.Number, TWO
+
+
+class LaneTwins(Several):
+    """The numbers of two places in the columns of all lanes."""
+
+    single, vector = types.Number, TWICE
+
+
+LANES, TRUTHS, WHOLES, TWINS, LANE_TWINS = Lanes(), Truths(), Wholes(), Twins(), LaneTwins()
 
 
 @register_model(Lanes)
 @register_model(Truths)
 @register_model(Wholes)
+@register_model(Twins)
+@register_model(LaneTwins)
 class _InRegister(models.PrimitiveModel):  # type: ignore[misc]
     def __init__(self, manager: Any, of: Several) -> None:
         super().__init__(manager, of, of.vector)
@@ -76,8 +91,10 @@ def index(value: int) -> ir.Constant:
 
 
 @lower_cast(types.Number, LANES)
-def _number_for_all(context: Any, builder: Any, given: types.Type, _kind: types.Type, value: Any) -> Any:
-    return spread(builder, context.cast(builder, value, given, types.float64), DOUBLES)
+@lower_cast(types.Number, TWINS)
+@lower_cast(types.Number, LANE_TWINS)
+def _number_for_all(context: Any, builder: Any, given: types.Type, kind: Any, value: Any) -> Any:
+    return spread(builder, context.cast(builder, value, given, types.float64), kind.vector)
 
 
 @lower_cast(types.Boolean, TRUTHS)
@@ -92,7 +109,7 @@ def _whole_for_all(context: Any, builder: Any, given: types.Type, _kind: types.T
 
 def spread(builder: Any, value: Any, vector: ir.VectorType) -> Any:
     first = builder.insert_element(ir.Constant(vector, ir.Undefined), value, ir.Constant(ir.IntType(32), 0))
-    same = ir.Constant(ir.VectorType(ir.IntType(32), WIDTH), [0] * WIDTH)
+    same = ir.Constant(ir.VectorType(ir.IntType(32), vector.count), [0] * vector.count)
     return builder.shuffle_vector(first, ir.Constant(vector, ir.Undefined), same)
 
 
@@ -124,12 +141,12 @@ def _extreme(function: Any, sign: str) -> None:
         lower_builtin(function, *[LANES] * count)(lowered)
 
 
-def _negated(function: Any) -> None:
+def _negated(function: Any, kind: Several) -> None:
     @infer_global(function)
     class _Typing(ConcreteTemplate):  # type: ignore[misc]
-        cases = (signature(LANES, LANES),)
+        cases = (signature(kind, kind),)
 
-    @lower_builtin(function, LANES)
+    @lower_builtin(function, kind)
     def lowered(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
         return builder.fneg(values[0])
 
@@ -150,7 +167,8 @@ def _with_intrinsic(function: Any, name: str) -> None:
 
 
 def _arithmetic(function: Any, name: str) -> None:
-    _operator(function, LANES, LANES, lambda builder, a, b: getattr(builder, name)(a, b))
+    for kind in (LANES, TWINS, LANE_TWINS):
+        _operator(function, kind, kind, lambda builder, a, b: getattr(builder, name)(a, b))
 
 
 def _comparison(function: Any, sign: str, kept: str = "fcmp_ordered") -> None:
@@ -177,7 +195,8 @@ _operator(operator.and_, TRUTHS, TRUTHS, lambda builder, a, b: builder.and_(a, b
 _operator(operator.or_, TRUTHS, TRUTHS, lambda builder, a, b: builder.or_(a, b))
 _extreme(min, "<")
 _extreme(max, ">")
-_negated(operator.neg)
+for _kind in (LANES, TWINS, LANE_TWINS):
+    _negated(operator.neg, _kind)
 _with_intrinsic(abs, "fabs")
 _with_intrinsic(math.sqrt, "sqrt")
 

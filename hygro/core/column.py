@@ -152,6 +152,7 @@ from hygro.core.lanes import (
     no,
     node_below,
     outer_of,
+    rarely,
     table_row,
     where,
 )
@@ -221,7 +222,7 @@ def water_in_cell(
     # bound water, and free water past the onset; x_ice lies past every onset where nothing freezes
     onset = data[i, ONSET]
     beyond, free, free_x, x_b, b_x = x > onset, 0.0, 0.0, x, 1.0
-    if any_of(beyond):
+    if rarely(beyond):
         free, free_x = where(beyond, data[i, FREE_SLOPE] * (x - onset), 0.0), where(beyond, data[i, FREE_SLOPE], 0.0)
         x_b, b_x = where(beyond, onset, x), where(beyond, 0.0, 1.0)
     frozen, x_e, e_T, e_x = x_b > x_ice, x_b, 0.0, b_x
@@ -233,7 +234,7 @@ def water_in_cell(
     u, u_slope = row[ACTIVITY] + part * row[RISE + ACTIVITY], row[RISE + ACTIVITY] * NODES_PER_UNIT
 
     c_T, c_x = e_T, e_x  # slopes of where the curves are read; suction-based ones depend on temperature as well
-    if any_of(over_suction):
+    if rarely(over_suction):
         x_c, slope_x, slope_tau = shifted(x_e, (temperature + KELVIN) / fluid.kelvin_reference)
         c_T = where(over_suction, slope_x * e_T + slope_tau / fluid.kelvin_reference, e_T)
         c_x = where(over_suction, slope_x * e_x, e_x)
@@ -248,7 +249,7 @@ def water_in_cell(
     ice, ice_T, ice_x = 0.0, 0.0, 0.0
     if any_of(frozen):
         x_w, slope_x, slope_tau = x_b, 1.0, 0.0
-        if any_of(over_suction):
+        if rarely(over_suction):
             x_w, slope_x, slope_tau = shifted(x_b, (temperature + KELVIN) / fluid.kelvin_reference)
             x_w, slope_x = where(over_suction, x_w, x_b), where(over_suction, slope_x, 1.0)
             slope_tau = where(over_suction, slope_tau, 0.0)
@@ -263,7 +264,7 @@ def water_in_cell(
         ice_x = where(frozen, w_b_x - w_slope * c_x, 0.0)
         w, w_T, w_x = where(frozen, w_b + free, w), where(frozen, w_b_T, w_T), where(frozen, w_b_x + free_x, w_x)
     freezing = (free > 0.0) & (temperature < 0.0) & (x_ice < NEVER_ICE)
-    if any_of(freezing):
+    if rarely(freezing):
         share = where(freezing, min(-temperature / FREEZING_SPAN, 1.0), 0.0)  # of the free water that is ice
         ice += share * free
         ice_x += share * free_x
@@ -460,7 +461,7 @@ def liquid_potential(
 ) -> tuple[float, float, float]:
     """Kirchhoff potential of a material at a coordinate, its slopes over x and over tau."""
     over_suction, slope_x, slope_tau = suction_based != 0, 1.0 + 0.0 * x, 0.0 * x
-    if any_of(over_suction):
+    if rarely(over_suction):
         x_c, x_c_x, x_c_tau = shifted(x, tau)
         x, slope_x, slope_tau = (
             where(over_suction, x_c, x),

@@ -26,6 +26,7 @@ from hygro.core._instructions import (
     OneByOne,
     any_lane,
     as_lanes,
+    beside,
     choose,
     fill,
     in_line,
@@ -35,6 +36,7 @@ from hygro.core._instructions import (
     nodes_below,
     on_from,
     one_by_one,
+    one_of_two,
     opposite,
     pairs_of,
     put_lane,
@@ -43,13 +45,15 @@ from hygro.core._instructions import (
     scatter,
     sum_of_lanes,
     take_lane,
+    unlikely,
 )  # fmt: skip
 from hygro.core._register import LANES, TRUTHS, WHOLES, WIDTH
 
 __all__ = [
-    "WIDTH", "all_cells", "all_of", "along", "any_of", "as_lanes", "in_one", "inner_of", "keep", "lane", "largest",
-    "least_of", "material_row", "neighbours", "no", "node_below", "one_by_one", "outer_of", "table_row", "total_of",
-    "type_of_lanes", "type_of_one_by_one", "where", "with_lane", "worst_of_cells",
+    "WIDTH", "all_cells", "all_of", "along", "any_of", "as_lanes", "first_of", "in_one", "inner_of", "keep", "lane",
+    "largest", "least_of", "material_row", "neighbours", "no", "node_below", "one_by_one", "outer_of", "rarely",
+    "second_of", "table_row", "total_of", "twins", "type_of_lanes", "type_of_one_by_one", "where", "with_lane",
+    "worst_of_cells",
 ]  # fmt: skip
 
 LAST = WIDTH - 1
@@ -67,6 +71,11 @@ def where(condition: bool, one: float, other: float) -> float:
 
 def any_of(condition: bool) -> bool:
     """Whether the condition holds in any lane."""
+    return bool(condition)
+
+
+def rarely(condition: bool) -> bool:
+    """Whether the condition holds in any lane, which it seldom does: what follows is kept out of the way."""
     return bool(condition)
 
 
@@ -153,6 +162,21 @@ def neighbours(tables: FloatArray, row: int, k: int) -> tuple[float, float]:
     return tables[max(row, 0), k], tables[max(row, 0), k + 1]
 
 
+def twins(one: float, other: float) -> Any:
+    """Two numbers side by side, to be computed with as one."""
+    return np.array([one, other])
+
+
+def first_of(two: Any) -> float:
+    """The first of two numbers side by side."""
+    return float(two[0])
+
+
+def second_of(two: Any) -> float:
+    """The second of two numbers side by side."""
+    return float(two[1])
+
+
 def inner_of(kinds: IntArray, here: Number, after: Number) -> Number:
     """What the next cell has, of cells here and after; the next neighbours where lanes are cells."""
     return after
@@ -199,6 +223,13 @@ def _any_of(condition: Any) -> Any:
     if condition == TRUTHS:
         return lambda condition: any_lane(condition)
     return any_of
+
+
+@overload(rarely, inline="always", strict=False)
+def _rarely(condition: Any) -> Any:
+    if condition == TRUTHS:
+        return lambda condition: unlikely(any_lane(condition))
+    return lambda condition: unlikely(bool(condition))
 
 
 @overload(all_of, inline="always", strict=False)
@@ -303,6 +334,21 @@ def _kept(field: Any, k: Any, s: Any, i: Any, value: Any) -> Any:
     if value == LANES:
         return lambda field, k, s, i, value: scatter(field, k, s, i, value)
     return keep
+
+
+@overload(twins, inline="always", strict=False)
+def _twins(one: Any, other: Any) -> Any:
+    return lambda one, other: beside(one, other)
+
+
+@overload(first_of, inline="always", strict=False)
+def _first(two: Any) -> Any:
+    return lambda two: one_of_two(two, 0)
+
+
+@overload(second_of, inline="always", strict=False)
+def _second(two: Any) -> Any:
+    return lambda two: one_of_two(two, 1)
 
 
 def _are_cells(kinds: Any) -> bool:

@@ -1,10 +1,10 @@
 """Block tridiagonal systems with 2 x 2 blocks, by block elimination from both ends towards the middle.
 
 Row i of the system reads  low[i] y[i-1] + mid[i] y[i] + upp[i] y[i+1] = r[i].  A block is the (temperature, coordinate)
-slopes of the energy equation, then of the water equation. Each row waits for the one before it: the two halves, which
-do not, are taken side by side, and the processor works on both. The rows stand in ``cell[i]``, columns FACTORED_LOW
-onwards; factored, the middle block is the inverse pivot, the block that points to the middle row is multiplied by it,
-and the one that points away is as it was.
+slopes of the energy equation, then of the water equation. Each row waits for the one before it, so the two halves are
+taken at once: a row from the outer end and its twin from the inner end, side by side in a register. The rows stand in
+``cell[i]``, columns FACTORED_LOW onwards; factored, the middle block is the inverse pivot, the block that points to the
+middle row is multiplied by it, and the one that points away is as it was.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from hygro.core._jit import kernel, kernel_part
 from hygro.core.bundles import FACTORED_LOW, FACTORED_MID, FACTORED_UPP
+from hygro.core.lanes import first_of, second_of, twins
 
 FloatArray = NDArray[np.float64]
 Block = tuple[float, float, float, float]
@@ -74,81 +75,138 @@ def applied(one: Block, pair: Pair) -> Pair:
 
 
 @kernel_part
-def factor_row(cell: FloatArray, i: int, back: int, on: int, before: Block) -> Block:
-    """Factor row i, whose blocks ``back`` and ``on`` point to the row before and to the next; its block ``on``."""
-    pivot = less(block(cell, i, FACTORED_MID), product(block(cell, i, back), before))
+def twin_blocks(cell: FloatArray, i: int, at: int, twin: int, at_twin: int) -> Block:
+    """A block of row i and one of its twin."""
+    return (
+        twins(cell[i, at], cell[twin, at_twin]),
+        twins(cell[i, at + 1], cell[twin, at_twin + 1]),
+        twins(cell[i, at + 2], cell[twin, at_twin + 2]),
+        twins(cell[i, at + 3], cell[twin, at_twin + 3]),
+    )
+
+
+@kernel_part
+def put_twin_blocks(cell: FloatArray, i: int, at: int, twin: int, at_twin: int, two: Block) -> None:
+    """Write a block of row i and one of its twin."""
+    put_block(cell, i, at, first_block(two))
+    put_block(cell, twin, at_twin, second_block(two))
+
+
+@kernel_part
+def first_block(two: Block) -> Block:
+    """The first of two blocks."""
+    return first_of(two[0]), first_of(two[1]), first_of(two[2]), first_of(two[3])
+
+
+@kernel_part
+def second_block(two: Block) -> Block:
+    """The second of two blocks."""
+    return second_of(two[0]), second_of(two[1]), second_of(two[2]), second_of(two[3])
+
+
+@kernel_part
+def factored(back: Block, mid: Block, on: Block, before: Block) -> tuple[Block, Block]:
+    """Inverse pivot of a row, and its block that points on, times it; ``before`` is that of the row before."""
+    pivot = less(mid, product(back, before))
     turned, share = adjugate(pivot), 1.0 / determinant(pivot)
-    following = scaled(product(turned, block(cell, i, on)), share)  # the division runs beside the product
-    put_block(cell, i, FACTORED_MID, scaled(turned, share))
-    put_block(cell, i, on, following)
-    return following
+    return scaled(turned, share), scaled(product(turned, on), share)  # the division runs beside the product
 
 
 @kernel_part
-def carry_row(cell: FloatArray, i: int, back: int, r: FloatArray, before: Pair) -> Pair:
-    """Carry the right side on to row i."""
-    brought = applied(block(cell, i, back), before)
-    carried = applied(block(cell, i, FACTORED_MID), (r[i, 0] - brought[0], r[i, 1] - brought[1]))
-    r[i, 0], r[i, 1] = carried
-    return carried
-
-
-@kernel_part
-def substitute_row(cell: FloatArray, i: int, on: int, r: FloatArray, after: Pair) -> Pair:
-    """Solution of row i, given that of the next one towards the middle."""
-    taken = applied(block(cell, i, on), after)
-    solution = r[i, 0] - taken[0], r[i, 1] - taken[1]
-    r[i, 0], r[i, 1] = solution
-    return solution
+def carried(back: Block, inverse: Block, r: Pair, before: Pair) -> Pair:
+    """Right side of a row, once that of the row before is carried on to it."""
+    brought = applied(back, before)
+    return applied(inverse, (r[0] - brought[0], r[1] - brought[1]))
 
 
 @kernel
 def factor(n: int, cell: FloatArray, r: FloatArray) -> None:
     """Factor n rows in place, and carry a right side of shape (n, 2) along."""
-    middle, nothing = n // 2, 0.0 * r[0, 0]
-    above, below = (nothing, nothing, nothing, nothing), (nothing, nothing, nothing, nothing)
-    sunk, risen = (nothing, nothing), (nothing, nothing)
-    for k in range(middle):
-        above = factor_row(cell, k, FACTORED_LOW, FACTORED_UPP, above)
-        sunk = carry_row(cell, k, FACTORED_LOW, r, sunk)
-        i = n - 1 - k
-        if i > middle:
-            below = factor_row(cell, i, FACTORED_UPP, FACTORED_LOW, below)
-            risen = carry_row(cell, i, FACTORED_UPP, r, risen)
+    zero = 0.0 * r[0, 0]
+    none = twins(zero, zero)
+    both, two = (none, none, none, none), (none, none)
+    for i in range((n - 1) // 2):
+        twin = n - 1 - i
+        back = twin_blocks(cell, i, FACTORED_LOW, twin, FACTORED_UPP)
+        on = twin_blocks(cell, i, FACTORED_UPP, twin, FACTORED_LOW)
+        inverse, both = factored(back, twin_blocks(cell, i, FACTORED_MID, twin, FACTORED_MID), on, both)
+        two = carried(back, inverse, (twins(r[i, 0], r[twin, 0]), twins(r[i, 1], r[twin, 1])), two)
+        put_twin_blocks(cell, i, FACTORED_MID, twin, FACTORED_MID, inverse)
+        put_twin_blocks(cell, i, FACTORED_UPP, twin, FACTORED_LOW, both)
+        r[i, 0], r[i, 1], r[twin, 0], r[twin, 1] = (
+            first_of(two[0]),
+            first_of(two[1]),
+            second_of(two[0]),
+            second_of(two[1]),
+        )
+    above, below = first_block(both), second_block(both)
+    middle = n // 2
+    if n % 2 == 0:  # the row before the middle has no twin
+        i = middle - 1
+        back, on = block(cell, i, FACTORED_LOW), block(cell, i, FACTORED_UPP)
+        inverse, above = factored(back, block(cell, i, FACTORED_MID), on, above)
+        r[i, 0], r[i, 1] = carried(back, inverse, (r[i, 0], r[i, 1]), (first_of(two[0]), first_of(two[1])))
+        put_block(cell, i, FACTORED_MID, inverse)
+        put_block(cell, i, FACTORED_UPP, above)
     rest = less(block(cell, middle, FACTORED_MID), product(block(cell, middle, FACTORED_LOW), above))
     pivot = less(rest, product(block(cell, middle, FACTORED_UPP), below))
     put_block(cell, middle, FACTORED_MID, scaled(adjugate(pivot), 1.0 / determinant(pivot)))
-    carry_to_middle(cell, middle, r, sunk, risen)
+    solve_middle(n, cell, r)
 
 
 @kernel_part
-def carry_to_middle(cell: FloatArray, middle: int, r: FloatArray, sunk: Pair, risen: Pair) -> None:
+def solve_middle(n: int, cell: FloatArray, r: FloatArray) -> None:
     """Carry the right side from both halves on to the middle row, which is solved thereby."""
-    s, t = applied(block(cell, middle, FACTORED_LOW), sunk), applied(block(cell, middle, FACTORED_UPP), risen)
-    rest = r[middle, 0] - s[0] - t[0], r[middle, 1] - s[1] - t[1]
-    r[middle, 0], r[middle, 1] = applied(block(cell, middle, FACTORED_MID), rest)
+    m = n // 2
+    s, t = r[m, 0], r[m, 1]
+    if m > 0:
+        brought = applied(block(cell, m, FACTORED_LOW), (r[m - 1, 0], r[m - 1, 1]))
+        s, t = s - brought[0], t - brought[1]
+    if m < n - 1:
+        brought = applied(block(cell, m, FACTORED_UPP), (r[m + 1, 0], r[m + 1, 1]))
+        s, t = s - brought[0], t - brought[1]
+    r[m, 0], r[m, 1] = applied(block(cell, m, FACTORED_MID), (s, t))
 
 
 @kernel
 def substitute(n: int, cell: FloatArray, r: FloatArray) -> None:
     """Solve in place for a right side that `factor` has carried along."""
     middle = n // 2
-    up, down = (r[middle, 0], r[middle, 1]), (r[middle, 0], r[middle, 1])
-    for k in range(1, middle + 1):
-        up = substitute_row(cell, middle - k, FACTORED_UPP, r, up)
-        if middle + k < n:
-            down = substitute_row(cell, middle + k, FACTORED_LOW, r, down)
+    two = (twins(r[middle, 0], r[middle, 0]), twins(r[middle, 1], r[middle, 1]))
+    for k in range(1, (n - 1) // 2 + 1):
+        i, twin = middle - k, middle + k
+        taken = applied(twin_blocks(cell, i, FACTORED_UPP, twin, FACTORED_LOW), two)
+        two = (twins(r[i, 0], r[twin, 0]) - taken[0], twins(r[i, 1], r[twin, 1]) - taken[1])
+        r[i, 0], r[i, 1], r[twin, 0], r[twin, 1] = (
+            first_of(two[0]),
+            first_of(two[1]),
+            second_of(two[0]),
+            second_of(two[1]),
+        )
+    if n % 2 == 0:
+        taken = applied(block(cell, 0, FACTORED_UPP), (r[1, 0], r[1, 1]))
+        r[0, 0], r[0, 1] = r[0, 0] - taken[0], r[0, 1] - taken[1]
 
 
 @kernel
 def solve(n: int, cell: FloatArray, r: FloatArray) -> None:
     """Solve in place for a right side of shape (n, 2), given n factored rows."""
-    middle, nothing = n // 2, 0.0 * r[0, 0]
-    sunk, risen = (nothing, nothing), (nothing, nothing)
-    for k in range(middle):
-        sunk = carry_row(cell, k, FACTORED_LOW, r, sunk)
-        i = n - 1 - k
-        if i > middle:
-            risen = carry_row(cell, i, FACTORED_UPP, r, risen)
-    carry_to_middle(cell, middle, r, sunk, risen)
+    zero = 0.0 * r[0, 0]
+    two = (twins(zero, zero), twins(zero, zero))
+    for i in range((n - 1) // 2):
+        twin = n - 1 - i
+        back = twin_blocks(cell, i, FACTORED_LOW, twin, FACTORED_UPP)
+        inverse = twin_blocks(cell, i, FACTORED_MID, twin, FACTORED_MID)
+        two = carried(back, inverse, (twins(r[i, 0], r[twin, 0]), twins(r[i, 1], r[twin, 1])), two)
+        r[i, 0], r[i, 1], r[twin, 0], r[twin, 1] = (
+            first_of(two[0]),
+            first_of(two[1]),
+            second_of(two[0]),
+            second_of(two[1]),
+        )
+    if n % 2 == 0:
+        i = n // 2 - 1
+        back, before = block(cell, i, FACTORED_LOW), (first_of(two[0]), first_of(two[1]))
+        r[i, 0], r[i, 1] = carried(back, block(cell, i, FACTORED_MID), (r[i, 0], r[i, 1]), before)
+    solve_middle(n, cell, r)
     substitute(n, cell, r)

@@ -66,6 +66,23 @@ def test_exponentials(function):
     np.testing.assert_allclose(_computed(lambda a: function(a), values), expected, rtol=2e-15)
 
 
+def test_logarithms():
+    """Over all magnitudes, and near one, where few digits are left of those that go in."""
+    rng = np.random.default_rng(5)
+    near = 1.0 + rng.normal(size=4000) * 10.0 ** rng.uniform(-15, -1, 4000)
+    values = np.concatenate([np.exp(rng.uniform(-700, 700, 4000)), near]).reshape(-1, WIDTH)
+
+    @compiled
+    def run(values, out):
+        wide, result = as_lanes(values), as_lanes(out)
+        for i in range(len(wide)):
+            result[i] = math.log(wide[i])
+
+    out = np.zeros_like(values)
+    run(values, out)
+    np.testing.assert_allclose(out, np.log(values), rtol=5e-16, atol=0)
+
+
 def test_powers_and_logarithms():
     values = np.abs(NUMBERS) + 1e-3
     np.testing.assert_allclose(_computed(lambda a: math.pow(a, 0.8), values), values**0.8, rtol=1e-14)
@@ -170,6 +187,27 @@ def test_what_neighbours_tell_each_other():
     assert (worst, all_below, others_below, alone) == (9.0, False, True, 9.0)
     before[1, 0, 5] += 1.0
     np.testing.assert_array_equal(rows, before)
+
+
+def test_twins_are_computed_with_as_one():
+    """Two numbers, and two times WIDTH of them; a single number counts for both."""
+
+    @compiled
+    def run(values, out):
+        one, two = lanes.twins(3.0, 5.0), lanes.twins(0.5, -2.0)
+        both = 1.0 / (one * two - one) + -two
+        wide, result = as_lanes(values), as_lanes(out)
+        many = lanes.twins(wide[0], wide[1])
+        many = (many - 2.0) * many / lanes.twins(wide[1], wide[0])
+        result[0], result[1] = lanes.first_of(many), lanes.second_of(many)
+        return lanes.first_of(both), lanes.second_of(both)
+
+    out = np.zeros((2, WIDTH))
+    values = np.random.default_rng(4).uniform(1.0, 2.0, size=(2, WIDTH))
+    assert run(values, out) == (1.0 / (1.5 - 3.0) - 0.5, 1.0 / (-10.0 - 5.0) + 2.0)
+    np.testing.assert_array_equal(out, (values - 2.0) * values / values[::-1])
+    plain = 1.0 / (lanes.twins(3.0, 5.0) * 2.0)
+    assert (lanes.first_of(plain), lanes.second_of(plain)) == (1.0 / 6.0, 0.1)
 
 
 def test_whole_numbers_choose_rows():
