@@ -81,8 +81,8 @@ def boundary_conditions(
 
     """
     n = len(out.temperature)
-    indoor_temperature = at_ends(np.asarray(room["indoor_temperature"], dtype=float))
-    indoor_vapour = at_ends(np.asarray(room["indoor_relative_humidity"])) * air.over_water(indoor_temperature)
+    indoor_temperature = at_ends(np.asarray(room["indoor_temperature"].data, dtype=float))
+    indoor_vapour = at_ends(np.asarray(room["indoor_relative_humidity"].data)) * air.over_water(indoor_temperature)
     gap = assembly.gap
     wind = np.zeros(n)
     if gap is not None:

@@ -101,7 +101,7 @@ def dataset_of(
         "outdoor_temperature": out.temperature[1:],
         "outdoor_relative_humidity": out.relative_humidity[1:],
         "indoor_temperature": forcing[1:, IN_TEMPERATURE],
-        "indoor_relative_humidity": np.asarray(room["indoor_relative_humidity"]),
+        "indoor_relative_humidity": np.asarray(room["indoor_relative_humidity"].data),
         "snow_depth": snow_depth[1:],
     }
     values.update({name: record.fluxes[:, :, column] for name, column in _FLUXES.items()})

@@ -281,14 +281,14 @@ def _frozen(dataset: xr.Dataset) -> xr.Dataset:
     }
     name = str(attrs["title"])
     _check_attrs(attrs, name)
-    time = pd.DatetimeIndex(np.asarray(dataset["time"]))
+    time = pd.DatetimeIndex(np.asarray(dataset["time"].data))
     check.check_time(time, name)
     check.check_holes(time, name, 0)
     for variable in CLIMATE:
         if variable in dataset and dataset[variable].dims != ("time",):
             msg = f"Climate {name!r}: {variable} has the dimensions {dataset[variable].dims}; ('time',) is needed."
             raise ClimateError(msg)
-    frozen = assemble(time, {variable: dataset[variable] for variable in CLIMATE if variable in dataset}, attrs)
+    frozen = assemble(time, {variable: dataset[variable].data for variable in CLIMATE if variable in dataset}, attrs)
     check.check_complete(frozen, name)
     check.check_units(frozen, name)
     check.check_codes(frozen, name)

@@ -56,7 +56,7 @@ def outdoor_values(outdoor: xr.Dataset, name: str) -> Array:
             "Pass the data of a climate."
         )
         raise InputError(msg)
-    numbers = np.asarray(outdoor[name], dtype=float)
+    numbers = np.asarray(outdoor[name].data, dtype=float)
     if numbers.shape != (outdoor.sizes["time"],):
         msg = f"The outdoor '{name}' has the dimensions {outdoor[name].dims}; an indoor model needs ('time',) alone."
         raise InputError(msg)
@@ -86,7 +86,7 @@ def require_hourly(outdoor: xr.Dataset) -> None:
             f"got {type(outdoor).__name__}. Pass the data of a climate."
         )
         raise InputError(msg)
-    stamps = np.asarray(outdoor["time"])
+    stamps = np.asarray(outdoor["time"].data)
     if stamps.size < 1 or not np.issubdtype(stamps.dtype, np.datetime64) or (np.diff(stamps) != _HOUR).any():
         msg = (
             f"The outdoor record's {stamps.size} time stamps are not one hour apart; an indoor model needs every hour."
