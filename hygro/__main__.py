@@ -137,7 +137,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         0 done, 2 where something asked for cannot be, 1 where the computation failed, 130 where it was interrupted.
     """
     listed = list(sys.argv[1:] if arguments is None else arguments)
-    gc.set_threshold(100_000)  # much is made and little of it in circles: looking for those took half a second
+    gc.set_threshold(1_000_000)  # much is made and little of it in circles: looking for those took half a second
     if listed == ["check"]:
         from hygro import setup_check
 

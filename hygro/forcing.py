@@ -81,8 +81,8 @@ def boundary_conditions(
 
     """
     n = len(out.temperature)
-    indoor_temperature = at_ends(np.asarray(room["indoor_temperature"].to_numpy(), dtype=float))
-    indoor_vapour = at_ends(room["indoor_relative_humidity"].to_numpy()) * air.over_water(indoor_temperature)
+    indoor_temperature = at_ends(np.asarray(room["indoor_temperature"].data, dtype=float))
+    indoor_vapour = at_ends(np.asarray(room["indoor_relative_humidity"].data)) * air.over_water(indoor_temperature)
     gap = assembly.gap
     wind = np.zeros(n)
     if gap is not None:
@@ -148,7 +148,7 @@ def rain_load(stated: RainLoad | None, assembly: Assembly, climate: Climate, sur
     InputError
         Where rain is stated and the weather has none.
     """
-    falls = bool((climate.data["rain"].to_numpy() > 0.0).any())
+    falls = bool((climate.data["rain"].data > 0.0).any())
     if stated is None:
         is_wall = assembly.kind == "wall" and isinstance(surface, Weathered)
         return DrivingRain() if is_wall and falls else None
@@ -167,7 +167,7 @@ def falling(
     """Rain on the outer face in every hour that begins without snow [kg m-2 s-1], shape (n_hours,); None for none."""
     if load is None:
         return None
-    rain = np.asarray(climate.data["rain"].to_numpy(), dtype=float)
+    rain = np.asarray(climate.data["rain"].data, dtype=float)
     return rain_on_face(
         load,
         np.where(snow_depth[:-1] > 0.0, 0.0, rain),

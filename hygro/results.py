@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
+from xarray.indexes import PandasIndex
 
 from hygro import __version__
 from hygro.assembly import Assembly
@@ -48,7 +49,7 @@ from hygro.rain import RainLoad
 from hygro.snow import Snow
 from hygro.start import Start
 from hygro.surfaces import Outdoor, Surface
-from hygro.variables import COORDINATES, RUN
+from hygro.variables import COORDINATES, RUN, hour_ends
 
 FloatArray = NDArray[np.float64]
 _HOUR: Final = 3600.0
@@ -100,7 +101,7 @@ def dataset_of(
         "outdoor_temperature": out.temperature[1:],
         "outdoor_relative_humidity": out.relative_humidity[1:],
         "indoor_temperature": forcing[1:, IN_TEMPERATURE],
-        "indoor_relative_humidity": room["indoor_relative_humidity"].to_numpy(),
+        "indoor_relative_humidity": np.asarray(room["indoor_relative_humidity"].data),
         "snow_depth": snow_depth[1:],
     }
     values.update({name: record.fluxes[:, :, column] for name, column in _FLUXES.items()})
@@ -110,16 +111,16 @@ def dataset_of(
     if assembly.gap is not None:
         values["gap_air_speed"] = record.speed
         values["gap_air_change_rate"] = np.abs(record.speed) * _HOUR / assembly.gap.length
-    variables = {name: (RUN[name].dims, value, RUN[name].attrs()) for name, value in values.items()}
+    variables = {name: RUN[name].holding(value) for name, value in values.items()}
     return xr.Dataset(variables, coords=_coordinates(assembly, grid, time), attrs=attrs)
 
 
-def _coordinates(assembly: Assembly, grid: Grid, time: pd.DatetimeIndex) -> dict[str, Any]:
+def _coordinates(assembly: Assembly, grid: Grid, time: pd.DatetimeIndex) -> dict[str, xr.Variable]:
     layers = assembly.layers
     bound = [grid.bound_water(layer.material) if layer.material.is_hygroscopic else np.nan for layer in layers]
     length = assembly.gap.length if assembly.gap else 0.0
     along = (np.arange(grid.n_slices) + 0.5) / grid.n_slices * length
-    values = {
+    values: dict[str, NDArray[Any]] = {
         "cell_position": grid.position,
         "cell_thickness": grid.thickness,
         "cell_layer": grid.cell_layer,
@@ -128,15 +129,15 @@ def _coordinates(assembly: Assembly, grid: Grid, time: pd.DatetimeIndex) -> dict
         "layer_density": np.array([layer.material.density for layer in layers]),
         "layer_bound_water": np.array(bound),
         "layer_is_wood": np.array([layer.material.is_wood for layer in layers], dtype=np.int8),
-        "layer_mould_sensitivity": [layer.material.mould_sensitivity or "" for layer in layers],
+        "layer_mould_sensitivity": np.array([layer.material.mould_sensitivity or "" for layer in layers]),
         "slice_position": along,
     }
-    coords: dict[str, Any] = {
-        name: (COORDINATES[name].dims, value, COORDINATES[name].attrs()) for name, value in values.items()
-    }
-    coords["layer"] = ("layer", list(assembly.labels), {"long_name": "layers from outside to inside"})
-    coords["time"] = ("time", time.to_numpy(), {"long_name": "end of the hour, local standard time"})
-    return coords
+    variables = {name: COORDINATES[name].holding(value) for name, value in values.items()}
+    names = np.array(assembly.labels)
+    layer = xr.Variable("layer", names, {"long_name": "layers from outside to inside"}, fastpath=True)
+    # An index at once: to make one of plain names, xarray would look at them as `Variable.holding` says.
+    index = PandasIndex(pd.Index(names), "layer", coord_dtype=names.dtype)
+    return variables | index.create_variables({"layer": layer}) | {"time": hour_ends(time)}
 
 
 def audit(record: Record, interval: float = _HOUR) -> tuple[float, float]:

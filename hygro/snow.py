@@ -194,9 +194,9 @@ class FallingSnow:
         ----------
         Hock 2003, J. Hydrology 282:104-115, temperature-index model (from memory): (1), threshold and base 0 degC.
         """
-        warmth = climate.data["air_temperature"].to_numpy()
+        warmth = climate.data["air_temperature"].data
         if self.snowfall is None:
-            fall = np.where(warmth <= SNOW_BELOW, climate.data["rain"].to_numpy(), 0.0)
+            fall = np.where(warmth <= SNOW_BELOW, climate.data["rain"].data, 0.0)
             if not (fall > 0.0).any():
                 msg = (
                     f"Snow: climate {climate.title!r} has no precipitation at or below 0 degC; like many records it "

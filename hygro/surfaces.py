@@ -183,11 +183,11 @@ def outdoor(climate: Climate, tilt: float, azimuth: float, finish: Finish, surfa
     floor the absorbed radiation is eps sigma T_a^4: what encloses it is large and at air temperature.
     """
     data = climate.data
-    temperature = at_ends(data["air_temperature"].to_numpy())
+    temperature = at_ends(data["air_temperature"].data)
     saturated = air.over_water(temperature)
-    vapour = at_ends(data["relative_humidity"].to_numpy()) * saturated
-    pressure = at_ends(data["air_pressure"].to_numpy())
-    wind = at_ends(data["wind_speed"].to_numpy())
+    vapour = at_ends(data["relative_humidity"].data) * saturated
+    pressure = at_ends(data["air_pressure"].data)
+    wind = at_ends(data["wind_speed"].data)
     n = len(temperature)
     absorbed, emissivity = np.zeros(n), np.zeros(n)
     if isinstance(surface, FixedFilm):
@@ -202,7 +202,7 @@ def outdoor(climate: Climate, tilt: float, azimuth: float, finish: Finish, surfa
             sun = plane_irradiance(climate, tilt, azimuth, surface.ground_albedo)
             sky_view = 0.5 * (1.0 + np.cos(np.radians(tilt)))
             ground = GROUND_EMISSIVITY * c.STEFAN_BOLTZMANN * (temperature + c.ZERO_CELSIUS) ** 4
-            longwave = sky_view * means_at_ends(data["longwave_down"].to_numpy()) + (1.0 - sky_view) * ground
+            longwave = sky_view * means_at_ends(data["longwave_down"].data) + (1.0 - sky_view) * ground
             absorbed = finish.absorptance * means_at_ends(sun) + finish.emissivity * longwave
             emissivity = np.full(n, finish.emissivity)
     outer = Outdoor(
@@ -216,7 +216,7 @@ def outdoor(climate: Climate, tilt: float, azimuth: float, finish: Finish, surfa
         pressure=pressure,
         density=air_density(temperature, pressure),
         wind_speed=wind,
-        wind_direction=at_ends(data["wind_direction"].to_numpy()),
+        wind_direction=at_ends(data["wind_direction"].data),
     )
     for one in fields(outer):  # kept for the next run in the same weather, which must find them as they are
         getattr(outer, one.name).flags.writeable = False
@@ -255,9 +255,9 @@ def plane_irradiance(climate: Climate, tilt: float, azimuth: float, albedo: floa
         surface_azimuth=azimuth,
         solar_zenith=sun["zenith"].to_numpy(),
         solar_azimuth=sun["azimuth"].to_numpy(),
-        dni=np.where(sun["zenith"].to_numpy() < 90.0, data["direct_normal_irradiance"].to_numpy(), 0.0),
-        ghi=data["global_horizontal_irradiance"].to_numpy(),
-        dhi=data["diffuse_horizontal_irradiance"].to_numpy(),
+        dni=np.where(sun["zenith"].to_numpy() < 90.0, data["direct_normal_irradiance"].data, 0.0),
+        ghi=data["global_horizontal_irradiance"].data,
+        dhi=data["diffuse_horizontal_irradiance"].data,
         dni_extra=pvlib.irradiance.get_extra_radiation(middle.day_of_year.to_numpy()),
         albedo=albedo,
         model="haydavies",

@@ -11,7 +11,11 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Final
+from typing import Any, Final
+
+import pandas as pd
+import xarray as xr
+from numpy.typing import NDArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +36,20 @@ class Variable:
         if "time" in self.dims:
             attrs["cell_methods"] = self.cell_methods
         return attrs
+
+    def holding(self, values: NDArray[Any]) -> xr.Variable:
+        """An array as the variable of this name, taken as it is.
+
+        xarray would first ask whether the array is one of dask or pint, and load what of these is installed to find
+        out: a quarter of a second.
+        """
+        return xr.Variable(self.dims, values, self.attrs(), fastpath=True)
+
+
+def hour_ends(time: pd.DatetimeIndex) -> xr.Variable:
+    """The coordinate of time of every record: the ends of its hours."""
+    stamps = pd.DatetimeIndex(time.to_numpy(dtype="datetime64[ns]"))  # without a frequency, as a file gives it back
+    return xr.Variable("time", stamps, {"long_name": "end of the hour, local standard time"})
 
 
 def _table(*rows: Variable) -> Mapping[str, Variable]:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import csv
 import io
+from typing import Final
 
 import numpy as np
 import pandas as pd
 
 from hygro.climate.humidity import FloatArray
 from hygro.errors import ClimateError
+
+_EMPTY: Final = ("", "NA", "NaN", "nan", "-")  # cells that hold a missing value
 
 
 def text_table(text: str, name: str, delimiter: str = ",", decimal: str = ".") -> pd.DataFrame:
@@ -87,15 +90,17 @@ def numbers(table: pd.DataFrame, columns: list[str], name: str) -> dict[str, Flo
     for column in columns:
         if column not in table:
             continue
-        text = table[column].str.strip().replace({"": "nan", "NA": "nan", "NaN": "nan", "-": "nan"})
-        wrong = (pd.to_numeric(text, errors="coerce").isna() & (text != "nan")).to_numpy()
+        which, cells = pd.factorize(table[column].to_numpy(dtype=object))  # weather repeats itself: read each text once
+        texts = np.array([cell.strip() for cell in cells], dtype=object)
+        empty = np.isin(texts, _EMPTY)
+        wrong = np.isnan(pd.to_numeric(texts, errors="coerce")) & ~empty
         if wrong.any():
-            row = int(np.flatnonzero(wrong)[0])
+            row = int(np.flatnonzero(wrong[which])[0])
             msg = (
                 f"Climate {name!r}: column {column!r} holds {table[column].iloc[row]!r} in row {row + 1}, which is not "
                 "a number. Repair or empty the cell."
             )
             raise ClimateError(msg)
         # To the last digit: pandas before 3 rounds the last one otherwise than Python writes it.
-        values[column] = text.to_numpy(dtype=object).astype(np.float64)
+        values[column] = np.where(empty, "nan", texts).astype(np.float64)[which]
     return values

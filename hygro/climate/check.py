@@ -136,7 +136,7 @@ def check_units(data: xr.Dataset, name: str) -> None:
     for variable, low, high, looks, needed, unit in guesses:
         if variable not in data:
             continue
-        values = data[variable].to_numpy()
+        values = data[variable].data
         # A missing-value code must not pass for a unit: judge by the middle of the data.
         middle = float(np.nanmedian(values)) if np.isfinite(values).any() else np.nan
         if low < middle < high and abs(middle) not in CODES:
@@ -150,15 +150,14 @@ def check_units(data: xr.Dataset, name: str) -> None:
 
 def _check_too_small(data: xr.Dataset, name: str) -> None:
     """Refuse fractions taken for percent, and sun in kilowatt or megajoule: nothing else keeps so low all the time."""
-    humidity = _largest(data, "relative_humidity")
-    varies = "relative_humidity" in data and humidity > float(data["relative_humidity"].min())  # a desiccator does not
-    if varies and 0.0 < humidity < _HIGHEST_OF_FRACTIONS:
+    driest, humidity = _extremes(data, "relative_humidity")
+    if driest < humidity and 0.0 < humidity < _HIGHEST_OF_FRACTIONS:  # the air of a desiccator does not vary
         msg = (
             f"Climate {name!r}: relative_humidity is never above {humidity:.2g}, which looks like fractions taken for "
             "percent. Multiply the column by 100, or read it by read_csv without stating percent."
         )
         raise ClimateError(msg)
-    sun = _largest(data, "global_horizontal_irradiance")
+    _, sun = _extremes(data, "global_horizontal_irradiance")
     if data.sizes["time"] >= _YEAR and 0.0 < sun < _FAINTEST_SUN:
         unit, code = ("kilowatt", "kW/m2") if sun < _STRONGEST_SUN / 1000.0 else ("megajoule an hour", "MJ/m2")
         msg = (
@@ -169,10 +168,11 @@ def _check_too_small(data: xr.Dataset, name: str) -> None:
         raise ClimateError(msg)
 
 
-def _largest(data: xr.Dataset, variable: str) -> float:
-    if variable not in data or bool(np.isnan(data[variable].to_numpy()).all()):
-        return np.nan
-    return float(np.nanmax(data[variable].to_numpy()))
+def _extremes(data: xr.Dataset, variable: str) -> tuple[float, float]:
+    """Lowest and highest value; not a number where there is none."""
+    values = data[variable].data if variable in data else np.empty(0)
+    known = values[~np.isnan(values)]
+    return (float(known.min()), float(known.max())) if known.size else (np.nan, np.nan)
 
 
 def check_codes(data: xr.Dataset, name: str) -> None:
@@ -193,7 +193,7 @@ def check_codes(data: xr.Dataset, name: str) -> None:
     for variable, row in CLIMATE.items():
         if variable not in data:
             continue
-        values = data[variable].to_numpy()
+        values = data[variable].data
         outside = (values < row.lowest) | (values > row.highest)
         for code in CODES:
             hit = outside & (values == code)
@@ -225,7 +225,7 @@ def check_range(data: xr.Dataset, name: str) -> None:
     for variable, row in CLIMATE.items():
         if variable not in data or (variable == "longwave_down" and not int(data.attrs.get("has_radiation", 1))):
             continue
-        values = data[variable].to_numpy()
+        values = data[variable].data
         outside: BoolArray = (values < row.lowest) | (values > row.highest) | np.isinf(values)
         if not outside.any():
             continue
@@ -261,9 +261,9 @@ def check_complete(data: xr.Dataset, name: str, max_gap_hours: int = 0) -> None:
         if variable not in data:
             msg = f"Climate {name!r} has no {variable}; all of {', '.join(CLIMATE)} are needed. Add the column."
             raise ClimateError(msg)
-        start, length = longest_run(np.isnan(data[variable].to_numpy()))
+        start, length = longest_run(np.isnan(data[variable].data))
         if length > max_gap_hours:
-            raise gap_error(name, variable, pd.Timestamp(data["time"].to_numpy()[start]), length, max_gap_hours)
+            raise gap_error(name, variable, pd.Timestamp(data["time"].data[start]), length, max_gap_hours)
 
 
 def check_holes(time: pd.DatetimeIndex, name: str, max_gap_hours: int) -> None:
@@ -314,7 +314,7 @@ def warn_sun_clock(data: xr.Dataset, name: str) -> None:
     name : str
         What to call the record in a message.
     """
-    sun = data["global_horizontal_irradiance"].to_numpy()
+    sun = data["global_horizontal_irradiance"].data
     if float(np.nansum(sun)) <= 0.0:
         if len(sun) >= _YEAR:
             msg = (
@@ -325,7 +325,7 @@ def warn_sun_clock(data: xr.Dataset, name: str) -> None:
         return
     attrs = data.attrs
     noon = solar_noon(float(attrs["longitude"]), float(attrs["utc_offset"]))
-    middle = (pd.DatetimeIndex(data["time"].to_numpy()).hour.to_numpy() - 0.5) / 24.0 * 2.0 * np.pi
+    middle = (pd.DatetimeIndex(data["time"].data).hour.to_numpy() - 0.5) / 24.0 * 2.0 * np.pi
     # The mean direction on the 24 h dial, so that a record in another zone cannot wrap round midnight.
     centre = float(np.angle(np.nansum(sun * np.exp(1j * middle))) / (2.0 * np.pi) * 24.0) % 24.0
     difference = (centre - noon + 12.0) % 24.0 - 12.0
@@ -359,7 +359,7 @@ def longest_run(flags: BoolArray) -> tuple[int, int]:
 
 
 def _stamp(data: xr.Dataset, flags: BoolArray) -> pd.Timestamp:
-    return pd.Timestamp(data["time"].to_numpy()[int(np.flatnonzero(flags)[0])])
+    return pd.Timestamp(data["time"].data[int(np.flatnonzero(flags)[0])])
 
 
 def _clock(hour: float) -> str:

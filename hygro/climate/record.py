@@ -23,7 +23,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from hygro.climate import check
 from hygro.errors import ClimateError
-from hygro.variables import CLIMATE
+from hygro.variables import CLIMATE, hour_ends
 
 RowArray = NDArray[np.int64]
 
@@ -116,7 +116,7 @@ class Climate:
     @property
     def time(self) -> pd.DatetimeIndex:
         """Ends of the hours, local standard time."""
-        return pd.DatetimeIndex(self._dataset["time"].to_numpy())
+        return pd.DatetimeIndex(self._dataset["time"].data)
 
     @property
     def start(self) -> pd.Timestamp:
@@ -182,7 +182,7 @@ class Climate:
         """Figures a reader looks for first: value and unit by plain name."""
         data = self._dataset
         per_year = 8766.0 / len(self)
-        temperature = data["air_temperature"].to_numpy()
+        temperature = data["air_temperature"].data
         days = temperature[: len(self) // 24 * 24].reshape(-1, 24).mean(axis=1)
         rows = {
             "mean air temperature": (float(temperature.mean()), "degC"),
@@ -236,7 +236,8 @@ def _period(climate: Climate, _words: str, begin: pd.Timestamp, years: int) -> C
     rows = _same_calendar_hours(climate.time, wanted)
     if rows is None:
         rows = climate._rows_inside(begin, end)
-    return Climate(climate.data.isel(time=rows).assign_coords(time=wanted.to_numpy()))
+    data = climate.data
+    return Climate(assemble(wanted, {name: data[name].data[rows] for name in CLIMATE}, data.attrs))
 
 
 def assemble(
@@ -258,14 +259,12 @@ def assemble(
     Dataset, dims (time)
         Not yet checked.
     """
-    stamps = time.to_numpy(dtype="datetime64[ns]")
     variables = {
-        name: ("time", np.array(np.broadcast_to(np.asarray(values[name], dtype=np.float64), len(stamps))), row.attrs())
+        name: row.holding(np.array(np.broadcast_to(np.asarray(values[name], dtype=np.float64), len(time))))
         for name, row in CLIMATE.items()
         if name in values
     }
-    coordinate = ("time", stamps, {"long_name": "end of the hour, local standard time"})
-    return xr.Dataset(variables, coords={"time": coordinate}, attrs=dict(attrs))
+    return xr.Dataset(variables, coords={"time": hour_ends(time)}, attrs=dict(attrs))
 
 
 def _frozen(dataset: xr.Dataset) -> xr.Dataset:
@@ -282,22 +281,20 @@ def _frozen(dataset: xr.Dataset) -> xr.Dataset:
     }
     name = str(attrs["title"])
     _check_attrs(attrs, name)
-    time = pd.DatetimeIndex(dataset["time"].to_numpy())
+    time = pd.DatetimeIndex(np.asarray(dataset["time"].data))
     check.check_time(time, name)
     check.check_holes(time, name, 0)
     for variable in CLIMATE:
         if variable in dataset and dataset[variable].dims != ("time",):
             msg = f"Climate {name!r}: {variable} has the dimensions {dataset[variable].dims}; ('time',) is needed."
             raise ClimateError(msg)
-    frozen = assemble(
-        time, {variable: dataset[variable].to_numpy() for variable in CLIMATE if variable in dataset}, attrs
-    )
+    frozen = assemble(time, {variable: dataset[variable].data for variable in CLIMATE if variable in dataset}, attrs)
     check.check_complete(frozen, name)
     check.check_units(frozen, name)
     check.check_codes(frozen, name)
     check.check_range(frozen, name)
     for array in frozen.data_vars.values():
-        array.to_numpy().flags.writeable = False
+        array.data.flags.writeable = False
     return frozen
 
 
@@ -318,10 +315,10 @@ def _check_attrs(attrs: Mapping[str, object], name: str) -> None:
 
 
 def _digest(dataset: xr.Dataset) -> str:
-    digest = hashlib.sha256(dataset["time"].to_numpy().astype("int64").tobytes())
+    digest = hashlib.sha256(dataset["time"].data.astype("int64").tobytes())
     for name in CLIMATE:
         # Adding zero turns -0.0 into 0.0, which compares equal and must hash equal.
-        digest.update((dataset[name].to_numpy() + 0.0).tobytes())
+        digest.update((dataset[name].data + 0.0).tobytes())
     place = [float(dataset.attrs[key]) for key in (*_SITE, "has_radiation")]
     digest.update(np.array(place).tobytes())
     return digest.hexdigest()

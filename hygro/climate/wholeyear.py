@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import calendar
 from collections.abc import Mapping, Sequence
+from functools import cache
 from typing import Final
 
 import numpy as np
@@ -94,14 +95,14 @@ def check_numbers(rows: Rows, columns: Mapping[int, str], name: str) -> None:
         Naming the first cell that is not a number.
     """
     for place, column in columns.items():
-        cells = pd.Series([row[place] for row in rows], dtype=object)
-        wrong = pd.to_numeric(cells, errors="coerce").isna() & (cells != "")
+        which, texts = pd.factorize(np.array([row[place] for row in rows], dtype=object))  # each text once
+        wrong = (np.isnan(pd.to_numeric(texts, errors="coerce")) & (texts != ""))[which]
         if wrong.any():
-            at = int(np.flatnonzero(wrong.to_numpy())[0])
+            at = int(np.flatnonzero(wrong)[0])
             count = int(wrong.sum())
             more = f" ({count} rows hold no number there)" if count > 1 else ""
             msg = (
-                f"Climate {name!r}: {column} is {cells.iloc[at]!r} in row {at + 1} of the data{more}; a number is "
+                f"Climate {name!r}: {column} is {rows[at][place]!r} in row {at + 1} of the data{more}; a number is "
                 "needed. Repair the cell, or empty it."
             )
             raise ClimateError(msg)
@@ -148,6 +149,7 @@ def begins(
     return pd.DatetimeIndex(pd.to_datetime(stamps.assign(hour=stamps["hour"] - 1)))
 
 
+@cache
 def _days(year: int, month: int) -> int:
     """Days of a month; none where there is no such month."""
     if not (_EARLIEST <= year <= _LATEST and 1 <= month <= _MONTHS):

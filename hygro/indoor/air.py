@@ -56,14 +56,14 @@ def outdoor_values(outdoor: xr.Dataset, name: str) -> Array:
             "Pass the data of a climate."
         )
         raise InputError(msg)
-    numbers = np.asarray(outdoor[name].to_numpy(), dtype=float)
+    numbers = np.asarray(outdoor[name].data, dtype=float)
     if numbers.shape != (outdoor.sizes["time"],):
         msg = f"The outdoor '{name}' has the dimensions {outdoor[name].dims}; an indoor model needs ('time',) alone."
         raise InputError(msg)
     entry = CLIMATE[name]
     wrong = np.flatnonzero(~((numbers >= entry.lowest) & (numbers <= entry.highest)))
     if wrong.size:
-        hour = str(np.datetime_as_string(outdoor["time"].to_numpy()[wrong[0]], unit="m")).replace("T", " ")
+        hour = str(np.datetime_as_string(outdoor["time"].data[wrong[0]], unit="m")).replace("T", " ")
         msg = (
             f"The outdoor '{name}' is {numbers[wrong[0]]:g} at {hour}; it must be a number from {entry.lowest:g} to "
             f"{entry.highest:g} [{entry.unit}]. Repair the climate first."
@@ -86,7 +86,7 @@ def require_hourly(outdoor: xr.Dataset) -> None:
             f"got {type(outdoor).__name__}. Pass the data of a climate."
         )
         raise InputError(msg)
-    stamps = outdoor["time"].to_numpy()
+    stamps = np.asarray(outdoor["time"].data)
     if stamps.size < 1 or not np.issubdtype(stamps.dtype, np.datetime64) or (np.diff(stamps) != _HOUR).any():
         msg = (
             f"The outdoor record's {stamps.size} time stamps are not one hour apart; an indoor model needs every hour."
@@ -126,7 +126,7 @@ def indoor_air(
     shape = (outdoor.sizes["time"],)
     fields = {"indoor_temperature": temperature, "indoor_relative_humidity": relative_humidity}
     data = {
-        name: ("time", np.broadcast_to(np.asarray(value, dtype=float), shape).copy(), RUN[name].attrs())
+        name: RUN[name].holding(np.broadcast_to(np.asarray(value, dtype=float), shape).copy())
         for name, value in fields.items()
     }
     return xr.Dataset(data, coords={"time": outdoor["time"]}, attrs={"indoor_model": repr(model)})

@@ -158,7 +158,7 @@ class HumidityClass:
         if self.averaging_days is not None:
             return running_mean(series, round(24 * self.averaging_days))
         # A stamp is the end of its hour; the hour belongs to the month in which it begins.
-        month = (outdoor["time"].to_numpy() - np.timedelta64(1, "h")).astype("datetime64[M]")
+        month = (outdoor["time"].data - np.timedelta64(1, "h")).astype("datetime64[M]")
         _, place = np.unique(month, return_inverse=True)
         return np.asarray((np.bincount(place, weights=series) / np.bincount(place))[place])
 

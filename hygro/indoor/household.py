@@ -169,7 +169,7 @@ class Household:
             "recovered_heat": ways.recovered,
             "preheat_power": ways.preheat,
         }
-        result = result.assign({name: ("time", numbers, INDOOR[name].attrs()) for name, numbers in fields.items()})
+        result = result.assign({name: INDOOR[name].holding(numbers) for name, numbers in fields.items()})
         result.attrs |= _report(self, vapour, air) | {"outdoor_carbon_dioxide": self.outdoor_carbon_dioxide}
         result.attrs |= _air_quality(result)
         return result
@@ -254,7 +254,7 @@ def _ways(household: Household, outdoor: xr.Dataset, temperature: Array, indoor:
 
 def _weekly(outdoor: xr.Dataset, week: Array) -> Array:
     """Values of a week, shape (7, 24), laid over the hours of a record; a stamp is the end of its hour."""
-    begins = pd.DatetimeIndex(outdoor["time"].to_numpy() - np.timedelta64(1, "h"))
+    begins = pd.DatetimeIndex(outdoor["time"].data - np.timedelta64(1, "h"))
     return np.asarray(week[begins.day_of_week.to_numpy(), begins.hour.to_numpy()], dtype=float)
 
 

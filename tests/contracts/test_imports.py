@@ -47,6 +47,18 @@ def test_simulating_and_judging_draws_nothing() -> None:
     assert {"matplotlib", "ipywidgets", "IPython"} & set(loaded) == set()
 
 
+def test_a_run_loads_no_library_of_arrays_that_it_does_not_use() -> None:
+    """xarray loads dask and pint to ask whether an array is theirs: a quarter of a second, spared by `holding`."""
+    code = """
+import sys
+from hygro import Assembly, Layer, indoor, sample_climate, simulate
+lining = Assembly("lining", [Layer("softwood", "12 mm")], tilt=90, azimuth=0, finish="weathered wood")
+run = simulate(lining, sample_climate("hut_valley"), indoor.StandardCurves(), start="1 May")
+print(*sorted(sys.modules))
+"""
+    assert {"dask.array", "pint"} & set(_python(code).split()) == set()
+
+
 def _imports(path: Path) -> set[str]:
     """Full names of what a file imports, whether at the top or on first use."""
     names: set[str] = set()
