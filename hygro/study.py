@@ -9,7 +9,7 @@ import os
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, fields
-from functools import cached_property, partial
+from functools import partial
 from typing import Any, Final
 
 import numpy as np
@@ -102,7 +102,7 @@ class Result:
 Progress = Callable[[int, int, Result], None]
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False)
 class Comparison:
     """Results of several variants, in the order in which they were given.
 
@@ -159,12 +159,7 @@ class Comparison:
             Columns name their units. Moisture content is that of the whole layer, hours are those above the limits for
             wood; mould, water and ice are the worst of the run and of the slices.
         """
-        return pd.DataFrame(self._rows).set_index("variant")
-
-    @cached_property
-    def _rows(self) -> list[dict[str, object]]:
-        """Kept, since the page and the terminal both show them."""
-        return [_row(result, self.layer) for result in self.results]
+        return pd.DataFrame([_row(result, self.layer) for result in self.results]).set_index("variant")
 
     def __repr__(self) -> str:
         head = f"{self.layer!r} over {self.years} year(s) from {self.start}, {self.climate.title}"
