@@ -61,7 +61,7 @@ def air_speed(gap: GapSide, pressure: float, density: float) -> float:
             drag = turbulent * v / math.sqrt(math.sqrt(v))  # turbulent v^(3/4)
             step = where(swirls, (local * v * v + drag * v - drive) / (2.0 * local * v + 1.75 * drag), 0.0)
             v -= step
-            if all_of(abs(step) <= 1e-12 * v):
+            if all_of(abs(step) <= 1e-7 * v):  # the next would be of the order of its square
                 break
     return where(still, 0.0, where(pressure < 0.0, -v, v))
 

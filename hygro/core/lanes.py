@@ -213,82 +213,82 @@ def type_of_one_by_one(columns: int) -> Any:
 # ------------------------------------------------------------------------------------------------ the same, for lanes
 
 
-@overload(where, inline="always", strict=False)
+@overload(where, strict=False)
 def _where(condition: Any, one: Any, other: Any) -> Any:
     return lambda condition, one, other: choose(condition, one, other)
 
 
-@overload(any_of, inline="always", strict=False)
+@overload(any_of, strict=False)
 def _any_of(condition: Any) -> Any:
     if condition == TRUTHS:
         return lambda condition: any_lane(condition)
     return any_of
 
 
-@overload(rarely, inline="always", strict=False)
+@overload(rarely, strict=False)
 def _rarely(condition: Any) -> Any:
     if condition == TRUTHS:
         return lambda condition: unlikely(any_lane(condition))
     return lambda condition: unlikely(bool(condition))
 
 
-@overload(all_of, inline="always", strict=False)
+@overload(all_of, strict=False)
 def _all_of(condition: Any) -> Any:
     if condition == TRUTHS:
         return lambda condition: not any_lane(opposite(condition))
     return all_of
 
 
-@overload(no, inline="always", strict=False)
+@overload(no, strict=False)
 def _not(condition: Any) -> Any:
     if condition == TRUTHS:
         return lambda condition: opposite(condition)
     return no
 
 
-@overload(node_below, inline="always", strict=False)
+@overload(node_below, strict=False)
 def _node(scaled: Any, last: Any) -> Any:
     if scaled == LANES:
         return lambda scaled, last: nodes_below(scaled, last)
     return node_below
 
 
-@overload(table_row, inline="always", strict=False)
+@overload(table_row, strict=False)
 def _row_of_table(table: Any, k: Any) -> Any:
     if k == WHOLES:
         return lambda table, k: rows_of_table(table, k)
     return table_row
 
 
-@overload(material_row, inline="always", strict=False)
+@overload(material_row, strict=False)
 def _row_of_material(tables: Any, m: Any, k: Any) -> Any:
     if k == WHOLES:
         return lambda tables, m, k: rows_of_material(tables, m, k)
     return material_row
 
 
-@overload(neighbours, inline="always", strict=False)
+@overload(neighbours, strict=False)
 def _pair(tables: Any, row: Any, k: Any) -> Any:
     if k == WHOLES:
         return lambda tables, row, k: pairs_of(tables, row, k)
     return neighbours
 
 
-@overload(largest, inline="always", strict=False)
+@overload(largest, strict=False)
 def _worst(value: Any) -> Any:
     if value == LANES:
         return lambda value: largest_lane(value)
     return largest
 
 
-@overload(lane, inline="always", strict=False)
+@overload(lane, strict=False)
 def _one_lane(value: Any, at: Any) -> Any:
     if value == LANES:
         return lambda value, at: take_lane(value, at)
     return lane
 
 
-@overload(with_lane, inline="always", strict=False)
+@overload(with_lane, strict=False)
 def _other_lane(value: Any, at: Any, single: Any) -> Any:
     if value == LANES:
         return lambda value, at, single: put_lane(value, at, single)
@@ -299,35 +299,35 @@ def _slices(value: Any, given: Any) -> bool:
     return bool(value == LANES and given != LANES)
 
 
-@overload(in_one, inline="always", strict=False)
+@overload(in_one, strict=False)
 def _are_slices(value: Any, given: Any) -> Any:
     if _slices(value, given):
         return lambda value, given: True
     return in_one
 
 
-@overload(total_of, inline="always", strict=False)
+@overload(total_of, strict=False)
 def _total(value: Any, given: Any) -> Any:
     if _slices(value, given):
         return lambda value, given: sum_of_lanes(value)
     return total_of
 
 
-@overload(least_of, inline="always", strict=False)
+@overload(least_of, strict=False)
 def _least_one(value: Any, given: Any) -> Any:
     if _slices(value, given):
         return lambda value, given: least_lane(value)
     return least_of
 
 
-@overload(along, inline="always", strict=False)
+@overload(along, strict=False)
 def _handed_along(start: Any, gain: Any, source: Any, backwards: Any) -> Any:
     if _slices(gain, start):
         return lambda start, gain, source, backwards: in_line(start, gain, source, backwards)
     return along
 
 
-@overload(keep, inline="always", strict=False)
+@overload(keep, strict=False)
 def _kept(field: Any, k: Any, s: Any, i: Any, value: Any) -> Any:
     if value == LANES and field.ndim == 3:
         return lambda field, k, s, i, value: fill(field, k, s, i, value)
@@ -336,17 +336,17 @@ def _kept(field: Any, k: Any, s: Any, i: Any, value: Any) -> Any:
     return keep
 
 
-@overload(twins, inline="always", strict=False)
+@overload(twins, strict=False)
 def _twins(one: Any, other: Any) -> Any:
     return lambda one, other: beside(one, other)
 
 
-@overload(first_of, inline="always", strict=False)
+@overload(first_of, strict=False)
 def _first(two: Any) -> Any:
     return lambda two: one_of_two(two, 0)
 
 
-@overload(second_of, inline="always", strict=False)
+@overload(second_of, strict=False)
 def _second(two: Any) -> Any:
     return lambda two: one_of_two(two, 1)
 
@@ -355,28 +355,28 @@ def _are_cells(kinds: Any) -> bool:
     return bool(kinds.dtype == WHOLES)
 
 
-@overload(inner_of, inline="always", strict=False)
+@overload(inner_of, strict=False)
 def _next_inwards(kinds: Any, here: Any, after: Any) -> Any:
     if _are_cells(kinds):
         return lambda kinds, here, after: on_from(here, after, 1)
     return inner_of
 
 
-@overload(outer_of, inline="always", strict=False)
+@overload(outer_of, strict=False)
 def _next_outwards(kinds: Any, before: Any, here: Any) -> Any:
     if _are_cells(kinds):
         return lambda kinds, before, here: on_from(before, here, LAST)
     return outer_of
 
 
-@overload(all_cells, inline="always", strict=False)
+@overload(all_cells, strict=False)
 def _in_all_cells(kinds: Any, condition: Any) -> Any:
     if _are_cells(kinds):
         return lambda kinds, condition: not any_lane(opposite(condition))
     return all_cells
 
 
-@overload(worst_of_cells, inline="always", strict=False)
+@overload(worst_of_cells, strict=False)
 def _worst_cell(kinds: Any, value: Any) -> Any:
     if _are_cells(kinds):
         return lambda kinds, value: largest_lane(value)

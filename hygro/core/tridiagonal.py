@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from hygro.core._jit import kernel, kernel_part
+from hygro.core._jit import kernel
 from hygro.core.bundles import FACTORED_LOW, FACTORED_MID, FACTORED_UPP
 from hygro.core.lanes import first_of, second_of, twins
 
@@ -21,19 +21,19 @@ Block = tuple[float, float, float, float]
 Pair = tuple[float, float]
 
 
-@kernel_part
+@kernel
 def block(cell: FloatArray, i: int, at: int) -> Block:
     """The block of row i that begins in column ``at``."""
     return cell[i, at], cell[i, at + 1], cell[i, at + 2], cell[i, at + 3]
 
 
-@kernel_part
+@kernel
 def put_block(cell: FloatArray, i: int, at: int, values: Block) -> None:
     """Write a block of row i."""
     cell[i, at], cell[i, at + 1], cell[i, at + 2], cell[i, at + 3] = values
 
 
-@kernel_part
+@kernel
 def product(one: Block, other: Block) -> Block:
     """Product of two blocks."""
     a, b, c, d = one
@@ -41,40 +41,40 @@ def product(one: Block, other: Block) -> Block:
     return a * e + b * g, a * f + b * h, c * e + d * g, c * f + d * h
 
 
-@kernel_part
+@kernel
 def less(one: Block, other: Block) -> Block:
     """Difference of two blocks."""
     return one[0] - other[0], one[1] - other[1], one[2] - other[2], one[3] - other[3]
 
 
-@kernel_part
+@kernel
 def adjugate(one: Block) -> Block:
     """Inverse of a block, times its determinant."""
     a, b, c, d = one
     return d, -b, -c, a
 
 
-@kernel_part
+@kernel
 def determinant(one: Block) -> float:
     """Determinant of a block."""
     a, b, c, d = one
     return a * d - b * c
 
 
-@kernel_part
+@kernel
 def scaled(one: Block, by: float) -> Block:
     """A block times a number."""
     return one[0] * by, one[1] * by, one[2] * by, one[3] * by
 
 
-@kernel_part
+@kernel
 def applied(one: Block, pair: Pair) -> Pair:
     """A block times a pair."""
     a, b, c, d = one
     return a * pair[0] + b * pair[1], c * pair[0] + d * pair[1]
 
 
-@kernel_part
+@kernel
 def twin_blocks(cell: FloatArray, i: int, at: int, twin: int, at_twin: int) -> Block:
     """A block of row i and one of its twin."""
     return (
@@ -85,26 +85,26 @@ def twin_blocks(cell: FloatArray, i: int, at: int, twin: int, at_twin: int) -> B
     )
 
 
-@kernel_part
+@kernel
 def put_twin_blocks(cell: FloatArray, i: int, at: int, twin: int, at_twin: int, two: Block) -> None:
     """Write a block of row i and one of its twin."""
     put_block(cell, i, at, first_block(two))
     put_block(cell, twin, at_twin, second_block(two))
 
 
-@kernel_part
+@kernel
 def first_block(two: Block) -> Block:
     """The first of two blocks."""
     return first_of(two[0]), first_of(two[1]), first_of(two[2]), first_of(two[3])
 
 
-@kernel_part
+@kernel
 def second_block(two: Block) -> Block:
     """The second of two blocks."""
     return second_of(two[0]), second_of(two[1]), second_of(two[2]), second_of(two[3])
 
 
-@kernel_part
+@kernel
 def factored(back: Block, mid: Block, on: Block, before: Block) -> tuple[Block, Block]:
     """Inverse pivot of a row, and its block that points on, times it; ``before`` is that of the row before."""
     pivot = less(mid, product(back, before))
@@ -112,7 +112,7 @@ def factored(back: Block, mid: Block, on: Block, before: Block) -> tuple[Block, 
     return scaled(turned, share), scaled(product(turned, on), share)  # the division runs beside the product
 
 
-@kernel_part
+@kernel
 def carried(back: Block, inverse: Block, r: Pair, before: Pair) -> Pair:
     """Right side of a row, once that of the row before is carried on to it."""
     brought = applied(back, before)
@@ -154,7 +154,7 @@ def factor(n: int, cell: FloatArray, r: FloatArray) -> None:
     solve_middle(n, cell, r)
 
 
-@kernel_part
+@kernel
 def solve_middle(n: int, cell: FloatArray, r: FloatArray) -> None:
     """Carry the right side from both halves on to the middle row, which is solved thereby."""
     m = n // 2
