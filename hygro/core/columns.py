@@ -195,14 +195,13 @@ def abreast(column: Column) -> Abreast:
     """
     n = column.temperature.shape[1]
     groups = -(-n // WIDTH)
-    missing = groups * WIDTH - n
+    order = np.minimum(np.arange(groups * WIDTH), n - 1).reshape(groups, WIDTH)
 
     def grouped(rows: Any) -> Any:
-        filled = np.concatenate([rows, np.repeat(rows[-1:], missing, axis=0)])
-        return aligned(np.moveaxis(filled.reshape(groups, WIDTH, -1), 1, -1))
+        return aligned(rows[order].swapaxes(1, 2))
 
     def state(values: FloatArray) -> FloatArray:
-        return aligned(np.pad(values, ((0, 0), (0, missing)), "edge").reshape(1, groups, WIDTH))
+        return aligned(values[:, order])
 
     cells, faces = column.cells, column.faces
     return Abreast(

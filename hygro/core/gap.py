@@ -42,8 +42,11 @@ def driving_pressure(gap: GapSide, wind: float, t_gap: float, t_out: float, dens
 
 
 @kernel
-def air_speed(gap: GapSide, pressure: float, density: float) -> float:
-    """Speed [m s-1] at which the losses (1) use up the driving pressure [Pa]; signed like the pressure."""
+def air_speed(gap: GapSide, pressure: float, density: float, near: float) -> float:
+    """Speed [m s-1] at which the losses (1) use up the driving pressure [Pa]; signed like the pressure.
+
+    The search for it begins at a speed near it, or at the laminar one where ``near`` is 0.
+    """
     drive = abs(pressure)
     still = (drive < 1e-12) | (gap.losses >= SHUT)
     if all_of(still):
@@ -57,7 +60,9 @@ def air_speed(gap: GapSide, pressure: float, density: float) -> float:
         turbulent = (
             0.316 * math.sqrt(math.sqrt(AIR_VISCOSITY / (2.0 * b * density))) * gap.length / (2.0 * b) * 0.5 * density
         )
-        for _ in range(30):  # the loss is convex in the speed: Newton's method from above converges
+        begin = min(abs(near), v)  # the loss is convex in the speed: Newton's method from above converges
+        v = where(swirls & (begin > 0.1 * v), begin, v)
+        for _ in range(30):
             drag = turbulent * v / math.sqrt(math.sqrt(v))  # turbulent v^(3/4)
             step = where(swirls, (local * v * v + drag * v - drive) / (2.0 * local * v + 1.75 * drag), 0.0)
             v -= step

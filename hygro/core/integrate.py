@@ -385,7 +385,7 @@ def gap_speed(
 def answer(speed: float, density: float, temperature: FloatArray, gap: GapSide, work: Work, fluid: Fluid) -> float:
     """Air speed [m s-1] that wind and the temperature which the gap's air has at a speed would drive."""
     warm, out = gap_temperature(speed, density, temperature, gap, work, fluid), work.now[OUT_TEMPERATURE]
-    return air_speed(gap, driving_pressure(gap, work.now[WIND_PRESSURE], warm, out, density), density)
+    return air_speed(gap, driving_pressure(gap, work.now[WIND_PRESSURE], warm, out, density), density, speed)
 
 
 @kernel
@@ -401,8 +401,8 @@ def speeds_around(
         coldest = min(coldest, least_of(where(counts, min(t_1, t_2), math.inf), speed))
         warmest = max(warmest, -least_of(where(counts, -max(t_1, t_2), math.inf), speed))
     return (
-        air_speed(gap, driving_pressure(gap, wind, coldest, out, density), density),
-        air_speed(gap, driving_pressure(gap, wind, warmest, out, density), density),
+        air_speed(gap, driving_pressure(gap, wind, coldest, out, density), density, speed),
+        air_speed(gap, driving_pressure(gap, wind, warmest, out, density), density, speed),
     )
 
 

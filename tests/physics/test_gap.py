@@ -147,7 +147,7 @@ def test_laminar_plates(evidence):
     """12 mu L u / b2 = 0.16512 Pa at 0.1 m/s, 25 mm, 5 m, without local losses."""
     evidence.check(
         "laminar speed in a gap of 25 mm",
-        g.air_speed(_gap(losses=0.0), 0.16512, 1.29),
+        g.air_speed(_gap(losses=0.0), 0.16512, 1.29, 0.0),
         0.1,
         within=1e-4,
         relative=True,
@@ -167,7 +167,7 @@ TABLE = {
 def test_speed_at_a_pressure(evidence, size, speeds):
     """Five pressures, entry and exit 1.5: within 1 %, and the losses add up to the pressure."""
     for pressure, speed in zip((0.1, 0.5, 1.0, 2.0, 5.0), speeds, strict=True):
-        got = g.air_speed(_gap(*size), pressure, 1.29)
+        got = g.air_speed(_gap(*size), pressure, 1.29, 0.0)
         evidence.check(
             f"speed at {pressure} Pa in a gap of {size[0]} m over {size[1]} m",
             got,
@@ -252,7 +252,7 @@ def test_orifices_by_hand(evidence):
     """Two sharp openings without friction: u b = C_d A sqrt(2 dp / rho), half of the pressure at each."""
     opening, pressure = 0.002, 2.0
     losses = 2 * (0.025 / opening) ** 2 / 0.36
-    speed = g.air_speed(_gap(length=1e-6, losses=losses), pressure, 1.25)
+    speed = g.air_speed(_gap(length=1e-6, losses=losses), pressure, 1.25, 0.0)
     evidence.check(
         "two orifices in series: flow",
         speed * 0.025,
@@ -265,15 +265,15 @@ def test_orifices_by_hand(evidence):
 
 
 def test_no_force_no_flow_and_a_reversed_force_reverses():
-    assert g.air_speed(_gap(), 0.0, 1.29) == 0.0
+    assert g.air_speed(_gap(), 0.0, 1.29, 0.0) == 0.0
     for pressure in (0.05, 1.0, 6.0):
-        assert g.air_speed(_gap(), -pressure, 1.29) == -g.air_speed(_gap(), pressure, 1.29)
-    assert g.air_speed(_gap(losses=1e12), 5.0, 1.29) == 0.0
+        assert g.air_speed(_gap(), -pressure, 1.29, 0.0) == -g.air_speed(_gap(), pressure, 1.29, 0.0)
+    assert g.air_speed(_gap(losses=1e12), 5.0, 1.29, 0.0) == 0.0
 
 
 def test_a_higher_gap_never_slows_the_air():
     for pressure in (0.05, 0.5, 3.0):
-        speeds = [g.air_speed(_gap(thickness=b), pressure, 1.29) for b in np.geomspace(0.005, 0.2, 40)]
+        speeds = [g.air_speed(_gap(thickness=b), pressure, 1.29, 0.0) for b in np.geomspace(0.005, 0.2, 40)]
         assert (np.diff(speeds) >= 0).all()
 
 
