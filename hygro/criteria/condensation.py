@@ -52,6 +52,17 @@ def condensate(run: xr.Dataset, layer: str, bound_water: float | None = None) ->
     ----------
     Definition: the sum over cells of max(w - w_bound, 0) times thickness.
     """
+    free, bound = _free_and_bound(run, layer, bound_water)
+    return wrap(run, "condensate", free, layer=layer, bound_water=bound)
+
+
+def free_water(run: xr.Dataset, layer: str, bound_water: float | None = None) -> Array:
+    """Numbers of `condensate` alone, shape (n_hour, n_slice): for who judges run after run. [kg m-2]."""
+    return _free_and_bound(run, layer, bound_water)[0]
+
+
+def _free_and_bound(run: xr.Dataset, layer: str, bound_water: float | None) -> tuple[Array, float]:
+    """Free water [kg m-2], and what the layer binds before there is any [kg m-3]."""
     cells = layer_cells(run, layer, films=True)
     bound = stated_bound_water(run, layer) if bound_water is None else float(bound_water)
     if bound is None or not 0.0 <= bound < math.inf:
@@ -62,8 +73,8 @@ def condensate(run: xr.Dataset, layer: str, bound_water: float | None = None) ->
         )
         raise InputError(msg)
     held = np.where(is_film(run)[cells], 0.0, bound)
-    free = np.maximum(values(run, "water_content", cells) - held, 0.0) @ cell_thickness(run, cells)
-    return wrap(run, "condensate", free, layer=layer, bound_water=bound)
+    past = values(run, "water_content", cells) - held
+    return np.asarray(np.maximum(past, 0.0, out=past) @ cell_thickness(run, cells)), bound
 
 
 def stated_bound_water(run: xr.Dataset, layer: str) -> float | None:

@@ -38,7 +38,7 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from hygro.criteria.select import Array, Face, face_cell, layer_number, values, wrap
+from hygro.criteria.select import Array, Face, coordinate, face_cell, layer_number, values, wrap
 from hygro.criteria.verdict import HEALTH, Level, Verdict, peak, place_in_words
 from hygro.errors import InputError
 
@@ -247,7 +247,7 @@ def sensitivity_of(run: xr.Dataset, layer: str) -> MouldSensitivity:
     number = layer_number(run, layer)
     stated = ""
     if "layer_mould_sensitivity" in run.coords:
-        stated = str(run["layer_mould_sensitivity"].to_numpy()[number])
+        stated = str(coordinate(run, "layer_mould_sensitivity")[number])
     known = ", ".join(f"'{name}'" for name in CLASSES)
     if not stated:
         msg = f"Layer '{layer}' has no mould sensitivity in this run. Pass sensitivity=..., one of {known}."
@@ -294,15 +294,21 @@ def mould_index(
     ----------
     Hukka and Viitanen 1999, Wood Science and Technology 33:475-485; Ojanen et al. 2010.
     """
+    index, surface = index_at(run, layer, face, sensitivity)
+    return wrap(run, "mould_index", index, layer=layer, face=face, sensitivity=surface.name, decline=surface.decline)
+
+
+def index_at(
+    run: xr.Dataset, layer: str, face: Face = "outer", sensitivity: MouldSensitivity | str | None = None
+) -> tuple[Array, MouldSensitivity]:
+    """Numbers of `mould_index` alone, shape (n_hour, n_slice) [1], and the class: for who judges run after run."""
     cell = face_cell(run, layer, face)
     if sensitivity is None:
         sensitivity = sensitivity_of(run, layer)
     elif isinstance(sensitivity, str):
         sensitivity = _class_named(sensitivity, "sensitivity", ", ".join(f"'{name}'" for name in CLASSES))
     index = mould_index_series(values(run, "temperature", cell), values(run, "relative_humidity", cell), sensitivity)
-    return wrap(
-        run, "mould_index", index, layer=layer, face=face, sensitivity=sensitivity.name, decline=sensitivity.decline
-    )
+    return index, sensitivity
 
 
 def mould_verdict(

@@ -23,7 +23,16 @@ import pandas as pd
 import xarray as xr
 
 from hygro.criteria.condensation import stated_bound_water
-from hygro.criteria.select import HOURS_PER_YEAR, layer_cells, layer_number, layer_property, require_run, values
+from hygro.criteria.select import (
+    HOURS_PER_YEAR,
+    Array,
+    coordinate,
+    layer_cells,
+    layer_number,
+    layer_property,
+    require_run,
+    values,
+)
 from hygro.criteria.verdict import STRUCTURE, Level, Verdict, place_in_words
 from hygro.errors import InputError
 from hygro.variables import CRITERION
@@ -39,7 +48,7 @@ _SLACK: Final = np.timedelta64(48, "h")  # leap days and the missing stamp of th
 
 def _anchors(run: xr.Dataset) -> list[int]:
     """Positions in time of the same date in successive years, the oldest first."""
-    stamps = run["time"].to_numpy()
+    stamps = coordinate(run, "time")
     end, found = pd.Timestamp(stamps[-1]), [len(stamps) - 1]
     while True:
         date = (end - pd.DateOffset(years=len(found))).to_datetime64()
@@ -78,6 +87,22 @@ def yearly_gain(run: xr.Dataset, layer: str) -> xr.DataArray:
     ----------
     Definition.
     """
+    gains, hours = _gains_and_anchors(run, layer)
+    coords = {
+        "year": np.arange(1, len(hours)),
+        "year_end": ("year", coordinate(run, "time")[hours[1:]]),
+        "slice": run["slice"].to_numpy(),
+    }
+    attrs = CRITERION["yearly_gain"].attrs() | {"layer": layer}
+    return xr.DataArray(gains, dims=("year", "slice"), coords=coords, name="yearly_gain", attrs=attrs)
+
+
+def yearly_gains(run: xr.Dataset, layer: str) -> Array:
+    """Numbers of `yearly_gain` alone, shape (n_year, n_slice): for who judges run after run. [kg m-2 year-1]."""
+    return _gains_and_anchors(run, layer)[0]
+
+
+def _gains_and_anchors(run: xr.Dataset, layer: str) -> tuple[Array, list[int]]:
     layer_cells(run, layer)
     number = layer_number(run, layer)
     hours = _anchors(run)
@@ -85,14 +110,7 @@ def yearly_gain(run: xr.Dataset, layer: str) -> xr.DataArray:
         days = run.sizes["time"] / 24.0
         msg = f"The run holds {days:.0f} days; a change from year to year needs a year or more. Run two years or more."
         raise InputError(msg)
-    gain = np.diff(values(run, "layer_water", number)[hours], axis=0)
-    coords = {
-        "year": np.arange(1, len(hours)),
-        "year_end": ("year", run["time"].to_numpy()[hours[1:]]),
-        "slice": run["slice"].to_numpy(),
-    }
-    attrs = CRITERION["yearly_gain"].attrs() | {"layer": layer}
-    return xr.DataArray(gain, dims=("year", "slice"), coords=coords, name="yearly_gain", attrs=attrs)
+    return np.diff(values(run, "layer_water", number)[hours], axis=0), hours
 
 
 def collects(run: xr.Dataset, layer: str) -> npt.NDArray[np.bool_]:
@@ -173,14 +191,14 @@ def _smallest_gain(run: xr.Dataset, layer: str) -> npt.NDArray[np.float64]:
 
 def _gains(run: xr.Dataset, layer: str) -> npt.NDArray[np.float64]:
     """Yearly gains of two years or more, shape (n_year, n_slice)."""
-    gain = yearly_gain(run, layer).to_numpy()
+    gain = yearly_gains(run, layer)
     if len(gain) < 2:
         msg = (
             f"The run covers {run.sizes['time'] / HOURS_PER_YEAR:.1f} years; whether a layer collects water can be "
             "told from two years or more, because the first year also shows the start. Run two years or more."
         )
         raise InputError(msg)
-    return np.asarray(gain)
+    return gain
 
 
 def trend_verdict(run: xr.Dataset, layer: str) -> Verdict:
@@ -212,7 +230,7 @@ def trend_verdict(run: xr.Dataset, layer: str) -> Verdict:
     None; a choice of this package.
     """
     found = collects(run, layer)
-    gain = yearly_gain(run, layer).to_numpy()
+    gain = yearly_gains(run, layer)
     place = int(np.argmax(np.where(found, gain[-1], -math.inf) if found.any() else gain[-1]))
     value = float(gain[-1, place])
     level, because = (
@@ -226,7 +244,7 @@ def trend_verdict(run: xr.Dataset, layer: str) -> Verdict:
         value=value,
         unit="kg m-2 year-1",
         limit=float(_smallest_gain(run, layer)[place]),
-        when=pd.Timestamp(run["time"].to_numpy()[-1]),
+        when=pd.Timestamp(coordinate(run, "time")[-1]),
         where=place_in_words(layer, "whole", place, gain.shape[1]),
         because=because,
         source=SOURCE,

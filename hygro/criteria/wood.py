@@ -92,17 +92,24 @@ def moisture_content(run: xr.Dataset, layer: str, part: Part = "mean") -> xr.Dat
     ----------
     Definition of moisture content by oven-dry mass, as in ISO 13061-1.
     """
+    (content,) = moisture_contents(run, layer, part)
+    return wrap(run, "moisture_content", content, layer=layer, part=part)
+
+
+def moisture_contents(run: xr.Dataset, layer: str, *parts: Part) -> tuple[Array, ...]:
+    """Numbers of `moisture_content` alone, shape (n_hour, n_slice) for each part: for who judges run after run. [%]."""
     density = dry_mass(run, layer)
-    if part not in ("mean", *FACES):
-        msg = f'Layer \'{layer}\': there is no part {part!r}. Write "mean", "outer" or "inner".'
-        raise InputError(msg)
+    for part in parts:
+        if part not in ("mean", *FACES):
+            msg = f'Layer \'{layer}\': there is no part {part!r}. Write "mean", "outer" or "inner".'
+            raise InputError(msg)
     cells = layer_cells(run, layer)
     thickness = cell_thickness(run, cells)
-    weight = thickness if part == "mean" else _within_skin(thickness, part)
     water = values(run, "water_content", cells)
     # From one cell outwards, so that rounding lifts no evenly moist layer over the limit that it just meets.
-    content = water[..., 0] + (water - water[..., :1]) @ weight / weight.sum()
-    return wrap(run, "moisture_content", 100.0 * content / density, layer=layer, part=part)
+    first, more = water[..., 0], water - water[..., :1]
+    weights = [thickness if part == "mean" else _within_skin(thickness, part) for part in parts]
+    return tuple(100.0 * (first + more @ weight / weight.sum()) / density for weight in weights)
 
 
 def _within_skin(thickness: Array, face: Face) -> Array:

@@ -15,7 +15,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from hygro.climate import Climate
-from hygro.criteria import moisture_content
+from hygro.criteria.wood import moisture_contents
 from hygro.errors import InputError
 from hygro.simulation import Question
 from hygro.study import Variant, question_of, run_of
@@ -103,7 +103,7 @@ def judged(run: xr.Dataset, layer: str, measures: Iterable[Measure]) -> NDArray[
 
 def daily_moisture(run: xr.Dataset, layer: str) -> NDArray[np.float32]:
     """Daily means of the moisture content of a layer in its wettest slice, shape (n_days,). [%]."""
-    content = moisture_content(run, layer).transpose("time", "slice").to_numpy()
+    (content,) = moisture_contents(run, layer, "mean")
     series = content[:, int(content.max(axis=0).argmax())]
     days = len(series) // 24
     return np.asarray(series[: days * 24].reshape(days, 24).mean(axis=1), dtype=np.float32)

@@ -6,17 +6,21 @@ May import: criteria, errors.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any, Final
 
+import numpy as np
 import xarray as xr
+from numpy.typing import NDArray
 
-from hygro.criteria import combined_verdict, condensate, moisture_content, mould_index, yearly_gain
-from hygro.criteria.condensation import RUN_OFF
+from hygro.criteria import combined_verdict
+from hygro.criteria.condensation import RUN_OFF, free_water
 from hygro.criteria.mould import LIMIT as MOULD_LIMIT
-from hygro.criteria.trend import SMALLEST_GAIN, SOURCE
-from hygro.criteria.wood import DECAY_SAFETY
+from hygro.criteria.mould import index_at
+from hygro.criteria.select import FACES
+from hygro.criteria.trend import SMALLEST_GAIN, SOURCE, yearly_gains
+from hygro.criteria.wood import DECAY_SAFETY, moisture_contents
 from hygro.errors import InputError
 
 
@@ -77,23 +81,27 @@ class Measure:
 
 
 def _wettest(run: xr.Dataset, layer: str) -> float:
-    return float(moisture_content(run, layer).max())
+    return _highest(moisture_contents(run, layer, "mean"))
 
 
 def _wettest_face(run: xr.Dataset, layer: str) -> float:
-    return max(float(moisture_content(run, layer, "outer").max()), float(moisture_content(run, layer, "inner").max()))
+    return _highest(moisture_contents(run, layer, "outer", "inner"))
 
 
 def _mould(run: xr.Dataset, layer: str) -> float:
-    return max(float(mould_index(run, layer, "outer").max()), float(mould_index(run, layer, "inner").max()))
+    return _highest(index_at(run, layer, face)[0] for face in FACES)
 
 
 def _free_water(run: xr.Dataset, layer: str) -> float:
-    return float(condensate(run, layer).max())
+    return float(free_water(run, layer).max())
 
 
 def _gain(run: xr.Dataset, layer: str) -> float:
-    return float(yearly_gain(run, layer).isel(year=-1).max())
+    return float(yearly_gains(run, layer)[-1].max())
+
+
+def _highest(series: Iterable[NDArray[np.float64]]) -> float:
+    return max(float(one.max()) for one in series)
 
 
 def _level(run: xr.Dataset, layer: str) -> float:
