@@ -13,8 +13,18 @@ import numpy as np
 import xarray as xr
 
 from hygro.criteria.seasons import seasons
-from hygro.criteria.select import Array, cell_thickness, is_film, layer_cells, layer_property, require_run, values, wrap
-from hygro.criteria.verdict import STRUCTURE, Level, Verdict, peak, place_in_words
+from hygro.criteria.select import (
+    Array,
+    cell_thickness,
+    coordinate,
+    is_film,
+    layer_cells,
+    layer_property,
+    require_run,
+    values,
+    wrap,
+)
+from hygro.criteria.verdict import STRUCTURE, Level, Verdict, highest, place_in_words
 from hygro.errors import InputError
 from hygro.variables import CRITERION
 
@@ -214,15 +224,19 @@ def condensate_verdict(run: xr.Dataset, layer: str, bound_water: float | None = 
     ----------
     ISO 13788:2012 for 0.2 kg/m2 (from memory).
     """
-    free = condensate(run, layer, bound_water)
-    value, when, place = peak(free)
+    return verdict_on_free_water(run, layer, free_water(run, layer, bound_water))
+
+
+def verdict_on_free_water(run: xr.Dataset, layer: str, free: Array) -> Verdict:
+    """The same of free water that `free_water` has found."""
+    value, when, place = highest("condensate", free, coordinate(run, "time"))
     if value > RUN_OFF:
         level, because = Level.FAILS, "That is enough to run off and drip."
     elif value > TRACE:
         level, because = Level.CAUTION, "It is wet at times, but not enough to run off."
     else:
         level, because = Level.FINE, "No free water or ice to speak of."
-    hours = int((free.transpose("time", "slice").to_numpy()[:, place] > TRACE).sum())
+    hours = int((free[:, place] > TRACE).sum())
     return Verdict(
         criterion="free water and ice",
         level=level,
@@ -230,8 +244,8 @@ def condensate_verdict(run: xr.Dataset, layer: str, bound_water: float | None = 
         unit="kg m-2",
         limit=RUN_OFF,
         when=when if value > 0.0 else None,
-        where=place_in_words(layer, "inside", place, free.sizes["slice"]),
-        because=because if level is Level.FINE else f"{because} Wet in {hours} of {free.sizes['time']} hours.",
+        where=place_in_words(layer, "inside", place, free.shape[1]),
+        because=because if level is Level.FINE else f"{because} Wet in {hours} of {len(free)} hours.",
         source=SOURCE,
         caution="" if level is Level.FINE else STRUCTURE,
     )

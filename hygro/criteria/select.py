@@ -54,7 +54,9 @@ def require_run(run: xr.Dataset) -> None:
     if stamps.size < 2:
         msg = f"The run holds {stamps.size} hour; a criterion needs at least 2. Run a longer time."
         raise InputError(msg)
-    odd = stamps[1:] - stamps[:-1] != HOUR
+    # As whole numbers, which is three times as fast: this is asked by every criterion of every member of an ensemble.
+    hour = HOUR.astype(stamps.dtype.str.replace("M", "m")).astype(np.int64)
+    odd = np.diff(stamps.view(np.int64)) != hour
     if odd.any():
         first = int(odd.argmax())
         msg = (
@@ -67,7 +69,7 @@ def require_run(run: xr.Dataset) -> None:
 def coordinate(run: xr.Dataset, name: str) -> npt.NDArray[Any]:
     """Values of a coordinate that the run has."""
     # Of the variable, not of a DataArray, which would gather all that shares a dimension with it.
-    return np.asarray(run.variables[name].to_numpy())
+    return np.asarray(run.variables[name])
 
 
 def layer_names(run: xr.Dataset) -> list[str]:
@@ -174,7 +176,7 @@ def values(run: xr.Dataset, name: str, at: int | npt.NDArray[np.intp] | None = N
     order = [dim for dim in dims if dim in picked.dims]
     if list(picked.dims) != order:
         picked = picked.transpose(*order)
-    numbers = np.asarray(picked.to_numpy(), dtype=float)
+    numbers = np.asarray(picked, dtype=float)
     finite = np.isfinite(numbers)
     if not finite.all():
         first = int(np.argwhere(~finite)[0][0])

@@ -14,8 +14,8 @@ import numpy.typing as npt
 import pandas as pd
 import xarray as xr
 
-from hygro.criteria.select import FACES, Array, Face, cell_thickness, dry_mass, layer_cells, values, wrap
-from hygro.criteria.verdict import STRUCTURE, Level, Verdict, peak, place_in_words, spoken
+from hygro.criteria.select import FACES, Array, Face, cell_thickness, coordinate, dry_mass, layer_cells, values, wrap
+from hygro.criteria.verdict import STRUCTURE, Level, Verdict, highest, place_in_words, spoken
 from hygro.errors import InputError
 
 Part = Literal["mean", "outer", "inner"]
@@ -188,14 +188,22 @@ def moisture_content_verdict(
     ----------
     The limit names its own source.
     """
-    content = moisture_content(run, layer, part)
-    value, when, place = peak(content)
-    above = content.transpose("time", "slice").to_numpy()[:, place] > limit.value
+    (content,) = moisture_contents(run, layer, part)
+    return verdict_on_content(run, layer, part, content, limit)
+
+
+def verdict_on_content(
+    run: xr.Dataset, layer: str, part: Part, content: Array, limit: MoistureLimit = DECAY_SAFETY
+) -> Verdict:
+    """The same of a content that `moisture_contents` has found."""
+    stamps = coordinate(run, "time")
+    value, when, place = highest("moisture_content", content, stamps)
+    above = content[:, place] > limit.value
     if value > max(limit.value, DECAY_ONSET.value):
         level = Level.FAILS
     else:
         level = Level.CAUTION if value > limit.value else Level.FINE
-    where = place_in_words(layer, "mean" if part == "mean" else f"{part} face", place, content.sizes["slice"])
+    where = place_in_words(layer, "mean" if part == "mean" else f"{part} face", place, content.shape[1])
     return Verdict(
         criterion="moisture content",
         level=level,
@@ -204,7 +212,7 @@ def moisture_content_verdict(
         limit=limit.value,
         when=when,
         where=where,
-        because=_because(above, content["time"].to_numpy(), limit),
+        because=_because(above, stamps, limit),
         source=limit.source,
         caution="" if level is Level.FINE else STRUCTURE,
     )

@@ -127,16 +127,13 @@ class UncertainStudy:
     def values(self, shares: NDArray[np.float64]) -> list[Any]:
         """Value of each input for one member, from its point."""
         return [
-            spread.at(float(share), now)
-            for (_, spread), now, share in zip(self.inputs, self.now, shares, strict=True)
+            spread.at(float(share), now) for (_, spread), now, share in zip(self.inputs, self.now, shares, strict=True)
         ]
 
     def numbers(self, shares: NDArray[np.float64]) -> list[float]:
         """The same as numbers: the place in the list where the input is a choice."""
         return [
-            float(spread.place(float(share)))
-            if isinstance(spread, Choice)
-            else float(spread.at(float(share), now))
+            float(spread.place(float(share))) if isinstance(spread, Choice) else float(spread.at(float(share), now))
             for (_, spread), now, share in zip(self.inputs, self.now, shares, strict=True)
         ]
 
