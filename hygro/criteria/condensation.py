@@ -83,8 +83,9 @@ def _free_and_bound(run: xr.Dataset, layer: str, bound_water: float | None) -> t
         )
         raise InputError(msg)
     held = np.where(is_film(run)[cells], 0.0, bound)
-    past = values(run, "water_content", cells) - held
-    return np.asarray(np.maximum(past, 0.0, out=past) @ cell_thickness(run, cells)), bound
+    free = values(run, "water_content", cells)  # a copy, since it picks
+    free -= held
+    return np.asarray(np.maximum(free, 0.0, out=free) @ cell_thickness(run, cells)), bound
 
 
 def stated_bound_water(run: xr.Dataset, layer: str) -> float | None:

@@ -69,7 +69,7 @@ def require_run(run: xr.Dataset) -> None:
 def coordinate(run: xr.Dataset, name: str) -> npt.NDArray[Any]:
     """Values of a coordinate that the run has."""
     # Of the variable, not of a DataArray, which would gather all that shares a dimension with it.
-    return np.asarray(run.variables[name])
+    return np.asarray(run.variables[name].values)
 
 
 def layer_names(run: xr.Dataset) -> list[str]:
@@ -176,7 +176,7 @@ def values(run: xr.Dataset, name: str, at: int | npt.NDArray[np.intp] | None = N
     order = [dim for dim in dims if dim in picked.dims]
     if list(picked.dims) != order:
         picked = picked.transpose(*order)
-    numbers = np.asarray(picked, dtype=float)
+    numbers = np.asarray(picked.values, dtype=float)
     finite = np.isfinite(numbers)
     if not finite.all():
         first = int(np.argwhere(~finite)[0][0])

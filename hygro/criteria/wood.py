@@ -105,11 +105,12 @@ def moisture_contents(run: xr.Dataset, layer: str, *parts: Part) -> tuple[Array,
             raise InputError(msg)
     cells = layer_cells(run, layer)
     thickness = cell_thickness(run, cells)
-    water = values(run, "water_content", cells)
+    water = values(run, "water_content", cells)  # a copy, since it picks
     # From one cell outwards, so that rounding lifts no evenly moist layer over the limit that it just meets.
-    first, more = water[..., 0], water - water[..., :1]
+    first = water[..., 0].copy()
+    water -= first[..., None]
     weights = [thickness if part == "mean" else _within_skin(thickness, part) for part in parts]
-    return tuple(100.0 * (first + more @ weight / weight.sum()) / density for weight in weights)
+    return tuple(100.0 * (first + water @ weight / weight.sum()) / density for weight in weights)
 
 
 def _within_skin(thickness: Array, face: Face) -> Array:
