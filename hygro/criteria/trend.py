@@ -161,7 +161,7 @@ class Trend:
     @property
     def least(self) -> Array:
         """Gain that counts as one, shape (n_slice,). [kg m-2 year-1]."""
-        return np.maximum(SMALLEST_GAIN, SMALLEST_SHARE * np.ptp(self.last_year, axis=0))
+        return np.asarray(np.maximum(SMALLEST_GAIN, SMALLEST_SHARE * np.ptp(self.last_year, axis=0)))
 
     @property
     def collects(self) -> npt.NDArray[np.bool_]:
