@@ -31,6 +31,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
+from itertools import islice
 from types import MappingProxyType
 from typing import Final
 
@@ -229,20 +230,20 @@ def _march(early: Array, late: Array, ceiling: Array, decline: float, start: flo
     falls = np.full(len(early), _SLOW_DECLINE * decline)  # in each hour of a spell without growth
     falls[:24] = 0.0
     falls[:6] = _FAST_DECLINE * decline
-    index, result = start, np.zeros(len(early))
-    for first, last, grows in spells(early > 0.0):
-        hours = slice(first, last)
+    index, result, growing = start, np.zeros(len(early)), early > 0.0
+    # Plain floats: three times faster than numpy scalars, and what grows depends on what has grown.
+    steps = zip(*(one[growing].tolist() for one in (early, late, ceiling)), strict=True)
+    for first, last, grows in spells(growing):
         if grows:
-            # Plain floats: three times faster than numpy scalars, and what grows depends on what has grown.
             grown = []
-            for below, above, highest in zip(*(one[hours].tolist() for one in (early, late, ceiling)), strict=True):
+            for below, above, highest in islice(steps, last - first):
                 if index < highest:
                     index += (below if index < 1.0 else above) * (1.0 - math.exp(2.3 * (index - highest)))
                 grown.append(index)
-            result[hours] = grown
+            result[first:last] = grown
         elif index > 0.0:
             left = np.subtract.accumulate(np.concatenate([[index], falls[: last - first]]))
-            result[hours] = np.maximum(left[1:], 0.0)
+            result[first:last] = np.maximum(left[1:], 0.0)
             index = float(result[last - 1])
     return result
 

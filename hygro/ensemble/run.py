@@ -9,6 +9,8 @@ import json
 import os
 import shutil
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -17,14 +19,17 @@ import xarray as xr
 from numpy.typing import NDArray
 from tqdm import tqdm
 
+from hygro.climate import Climate
 from hygro.core.lanes import WIDTH
 from hygro.ensemble.distributions import Choice
 from hygro.ensemble.plan import MOST_MEMBERS, UncertainStudy
 from hygro.ensemble.store import Store, open_whole
 from hygro.errors import ConvergenceError, InputError, OutputError
-from hygro.simulation import simulate_together
+from hygro.indoor import IndoorModel
+from hygro.simulation import Question, simulate_together
+from hygro.study import question_of
 from hygro.variables import CRITERION
-from hygro.vary.case import daily_moisture, judged, middays, period
+from hygro.vary.case import Case, daily_moisture, judged, middays, period
 from hygro.vary.spread_out import each
 
 FloatArray = NDArray[np.floating[Any]]
@@ -209,7 +214,7 @@ def _together(
     places, questions = [], []
     for member, share in enumerate(study.shares(start, start + WIDTH), start):
         try:
-            questions.append(study.member(share).question())
+            questions.append(_posed(study, study.member(share)))
             places.append(member)
         except InputError as error:
             if not first <= member < last:
@@ -221,6 +226,37 @@ def _together(
     for at, run in simulate_together(questions):
         if first <= places[at] < last:
             yield places[at], run
+
+
+@dataclass(frozen=True, slots=True)
+class _KeptIndoors:
+    """Indoor air that is the same for all members, found once: the balance of a household goes from hour to hour."""
+
+    model: IndoorModel
+    air: xr.Dataset
+
+    def __repr__(self) -> str:
+        return repr(self.model)
+
+    def conditions(self, outdoor: xr.Dataset) -> xr.Dataset:
+        """What the model made of the same weather."""
+        return self.air
+
+
+def _posed(study: UncertainStudy, case: Case) -> Question:
+    variant, weather = case.variant, period(case.climate, case.start, case.years)
+    if variant.indoor is study.case.variant.indoor:
+        variant = replace(variant, indoor=_KeptIndoors(variant.indoor, _indoor_air(study, weather)))
+    return question_of(variant, weather)
+
+
+@lru_cache(maxsize=32)
+def _indoor_air(study: UncertainStudy, weather: Climate) -> xr.Dataset:
+    """Indoor air of the variant as stated."""
+    air = study.case.variant.indoor.conditions(weather.data).copy(deep=True)
+    for array in air.data_vars.values():  # kept for the next member, which must find it as it is
+        array.to_numpy().flags.writeable = False
+    return air
 
 
 def _block(
