@@ -8,9 +8,9 @@ from __future__ import annotations
 import json
 import os
 import shutil
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cache, partial
 from pathlib import Path
 from typing import Any, Final
 
@@ -190,8 +190,9 @@ def _members(study: UncertainStudy, stretch: tuple[int, int]) -> xr.Dataset:
     measured = np.full((last - first, len(study.measures)), np.nan)
     daily = np.full((last - first, len(days)), np.nan, dtype=np.float32)
     failures = {}
+    shared = cache(partial(_shared_air, base.variant.indoor))
     for start in range(first - first % WIDTH, last, WIDTH):
-        for member, run in _together(study, start, first, last):
+        for member, run in _together(study, start, first, last, shared):
             if isinstance(run, ConvergenceError):
                 failures[str(member)] = str(run)
                 continue
@@ -204,7 +205,7 @@ def _members(study: UncertainStudy, stretch: tuple[int, int]) -> xr.Dataset:
 
 
 def _together(
-    study: UncertainStudy, start: int, first: int, last: int
+    study: UncertainStudy, start: int, first: int, last: int, shared: Callable[[Climate], xr.Dataset]
 ) -> Iterator[tuple[int, xr.Dataset | ConvergenceError]]:
     """Runs of those of WIDTH members from a start on that lie within first to last - 1.
 
@@ -214,7 +215,7 @@ def _together(
     places, questions = [], []
     for member, share in enumerate(study.shares(start, start + WIDTH), start):
         try:
-            questions.append(_posed(study, study.member(share)))
+            questions.append(_posed(study, study.member(share), shared))
             places.append(member)
         except InputError as error:
             if not first <= member < last:
@@ -230,7 +231,7 @@ def _together(
 
 @dataclass(frozen=True, slots=True)
 class _KeptIndoors:
-    """Indoor air that is the same for all members, found once: the balance of a household goes from hour to hour."""
+    """Indoor air that members share, found once: the balance of a household goes from hour to hour."""
 
     model: IndoorModel
     air: xr.Dataset
@@ -238,23 +239,22 @@ class _KeptIndoors:
     def __repr__(self) -> str:
         return repr(self.model)
 
-    def conditions(self, outdoor: xr.Dataset) -> xr.Dataset:
+    def conditions(self, outdoor: xr.Dataset) -> xr.Dataset:  # noqa: ARG002
         """What the model made of the same weather."""
         return self.air
 
 
-def _posed(study: UncertainStudy, case: Case) -> Question:
+def _posed(study: UncertainStudy, case: Case, shared: Callable[[Climate], xr.Dataset]) -> Question:
     variant, weather = case.variant, period(case.climate, case.start, case.years)
     if variant.indoor is study.case.variant.indoor:
-        variant = replace(variant, indoor=_KeptIndoors(variant.indoor, _indoor_air(study, weather)))
+        variant = replace(variant, indoor=_KeptIndoors(variant.indoor, shared(weather)))
     return question_of(variant, weather)
 
 
-@lru_cache(maxsize=32)
-def _indoor_air(study: UncertainStudy, weather: Climate) -> xr.Dataset:
-    """Indoor air of the variant as stated."""
-    air = study.case.variant.indoor.conditions(weather.data).copy(deep=True)
-    for array in air.data_vars.values():  # kept for the next member, which must find it as it is
+def _shared_air(model: IndoorModel, weather: Climate) -> xr.Dataset:
+    """Indoor air of a model under some weather, which the next member must find as it is."""
+    air = model.conditions(weather.data).copy(deep=True)
+    for array in air.data_vars.values():
         array.to_numpy().flags.writeable = False
     return air
 

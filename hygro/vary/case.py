@@ -17,8 +17,7 @@ from numpy.typing import NDArray
 from hygro.climate import Climate
 from hygro.criteria.wood import moisture_contents
 from hygro.errors import InputError
-from hygro.simulation import Question
-from hygro.study import Variant, question_of, run_of
+from hygro.study import Variant, run_of
 from hygro.vary.inputs import CLIMATE, Input
 from hygro.vary.measures import Measure
 
@@ -84,10 +83,6 @@ class Case:
             Where the solver cannot go on.
         """
         return run_of(self.variant, period(self.climate, self.start, self.years))
-
-    def question(self) -> Question:
-        """The same, ready for the solver: to be run together with others."""
-        return question_of(self.variant, period(self.climate, self.start, self.years))
 
 
 @lru_cache(maxsize=64)
