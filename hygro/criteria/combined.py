@@ -47,9 +47,9 @@ import numpy.typing as npt
 import xarray as xr
 
 from hygro.criteria import thirty_day
-from hygro.criteria.condensation import TRACE, free_water, stated_bound_water, verdict_on_free_water
+from hygro.criteria.condensation import TRACE, stated_bound_water, verdict_on_free_water
 from hygro.criteria.decay import decay_verdict
-from hygro.criteria.mould import NOTICEABLE, MouldSensitivity, index_at, verdict_on_index
+from hygro.criteria.mould import NOTICEABLE, MouldSensitivity, verdict_on_index
 from hygro.criteria.seasons import is_warm
 from hygro.criteria.select import (
     HOURS_PER_YEAR,
@@ -63,9 +63,10 @@ from hygro.criteria.select import (
     storing_layers,
     values,
 )
+from hygro.criteria.series import LayerSeries
 from hygro.criteria.trend import Trend, trend_of, verdict_on_trend, years
 from hygro.criteria.verdict import STRUCTURE, Level, Verdict
-from hygro.criteria.wood import DECAY_SAFETY, Part, moisture_contents, verdict_on_content
+from hygro.criteria.wood import DECAY_SAFETY, Part, verdict_on_content
 
 SECONDS_PER_HOUR: Final = 3600.0
 DRY_SPELL: Final = 720  # [h] 30 days in a row, a choice of this package
@@ -184,10 +185,16 @@ def combined_verdict(run: xr.Dataset, layer: str, *, wood: bool | None = None) -
     ----------
     None; a choice of this package.
     """
+    return combined_verdict_on(LayerSeries(run, layer), wood)
+
+
+def combined_verdict_on(series: LayerSeries, wood: bool | None) -> CombinedVerdict:
+    """The same of series that other criteria may have asked for already."""
+    run, layer = series.run, series.layer
     layer_cells(run, layer)
     wood = is_wood(run, layer) if wood is None else wood
     trend = trend_of(run, layer) if years(run) >= 2 else None
-    seen = _seen(run, layer, wood)
+    seen = _seen(series, wood)
     verdicts = _verdicts(run, layer, seen, trend)
     outcome, because = _outcome(run, layer, seen, trend)
     level = max((one.level for one in verdicts), key=lambda one: one.rank, default=Level.FINE)
@@ -259,7 +266,7 @@ def is_rained_on(run: xr.Dataset, layer: str) -> bool:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Seen:
-    """Series of a layer that verdicts and outcome both look at, each found once; what does not apply is not there."""
+    """Series of a layer that verdicts and outcome both look at; what does not apply is not there."""
 
     is_rained_on: bool
     mould: Mapping[Face, tuple[Array, MouldSensitivity]]
@@ -281,15 +288,16 @@ def _faces(rained_on: bool) -> tuple[Face, ...]:
     return ("inner",) if rained_on else ("outer", "inner")
 
 
-def _seen(run: xr.Dataset, layer: str, wood: bool) -> _Seen:
+def _seen(series: LayerSeries, wood: bool) -> _Seen:
+    run, layer = series.run, series.layer
     rained_on = is_rained_on(run, layer)
     faces = _faces(rained_on)
-    mould = {face: index_at(run, layer, face) for face in faces} if _sensitivity(run, layer) else {}
+    mould = {face: series.mould(face) for face in faces} if _sensitivity(run, layer) else {}
     parts: tuple[Part, ...] = ("mean", *faces) if wood else ()
-    content = dict(zip(parts, moisture_contents(run, layer, *parts), strict=True)) if wood else {}
+    content = {part: series.content(part) for part in parts}
     # Free water can be told from bound, and is a fault, where the run says what is bound and no rain wets the layer.
     binds = stated_bound_water(run, layer) is not None and not rained_on
-    return _Seen(rained_on, mould, content, free_water(run, layer) if binds else None)
+    return _Seen(rained_on, mould, content, series.free_water() if binds else None)
 
 
 def _sensitivity(run: xr.Dataset, layer: str) -> str:

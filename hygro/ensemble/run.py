@@ -21,6 +21,7 @@ from tqdm import tqdm
 
 from hygro.climate import Climate
 from hygro.core.lanes import WIDTH
+from hygro.criteria.series import LayerSeries
 from hygro.ensemble.distributions import Choice
 from hygro.ensemble.plan import MOST_MEMBERS, UncertainStudy
 from hygro.ensemble.store import Store, open_whole
@@ -196,9 +197,10 @@ def _members(study: UncertainStudy, stretch: tuple[int, int]) -> xr.Dataset:
             if isinstance(run, ConvergenceError):
                 failures[str(member)] = str(run)
                 continue
-            measured[member - first] = judged(run, base.layer, study.measures)
-            series = daily_moisture(run, base.layer)[: len(days)]  # another climate may have a day more, or one less
-            daily[member - first, : len(series)] = series
+            series = LayerSeries(run, base.layer)
+            measured[member - first] = judged(series, study.measures)
+            content = daily_moisture(series)[: len(days)]  # another climate may have a day more, or one less
+            daily[member - first, : len(content)] = content
     shares = study.shares(first, last)
     numbers = np.array([study.numbers(share) for share in shares])
     return _block(study, stretch, numbers, measured, daily, days, failures)
