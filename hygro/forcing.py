@@ -6,6 +6,7 @@ May import: surfaces, grid, and all above them.
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 import xarray as xr
@@ -148,7 +149,7 @@ def rain_load(stated: RainLoad | None, assembly: Assembly, climate: Climate, sur
     InputError
         Where rain is stated and the weather has none.
     """
-    falls = bool((climate.data["rain"].data > 0.0).any())
+    falls = _rains(climate)
     if stated is None:
         is_wall = assembly.kind == "wall" and isinstance(surface, Weathered)
         return DrivingRain() if is_wall and falls else None
@@ -159,6 +160,12 @@ def rain_load(stated: RainLoad | None, assembly: Assembly, climate: Climate, sur
         )
         raise InputError(msg)
     return stated
+
+
+@lru_cache(maxsize=16)
+def _rains(climate: Climate) -> bool:
+    """Whether rain falls in any hour."""
+    return bool((climate.data["rain"].to_numpy() > 0.0).any())
 
 
 def falling(

@@ -6,7 +6,7 @@ May import: assembly, materials, core, constants.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Final
 
@@ -39,6 +39,8 @@ from hygro.core.formulas import unventilated_film_coefficient
 from hygro.core.potential import X_DAMP, X_FREE, shifted, sigma
 from hygro.core.tables import WATER, activities, coordinates, material_table
 from hygro.materials import Material
+from hygro.materials.curve import Function
+from hygro.materials.liquid import Liquid
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -227,7 +229,6 @@ def build(assembly: Assembly, detail: float = 1.0) -> Grid:
     )
 
 
-@lru_cache(maxsize=64)
 def tabulate(material: Material) -> FloatArray:
     """The kernel's table of a material: activity, water, openness to vapour, liquid potential at every node; rises.
 
@@ -241,6 +242,25 @@ def tabulate(material: Material) -> FloatArray:
     ndarray, shape (nodes, 8)
         Columns in 1, kg m-3, 1 and kg m-1 s-1, and their rises to the next node.
     """
+    m = material
+    return _table_of(_Curves(m.vapour_resistance, m.sorption, m.retention, m.free_saturation, m.liquid, m))
+
+
+@dataclass(frozen=True, slots=True)
+class _Curves:
+    """What the table of a material depends on; the rest, such as its thermal conductivity, may differ."""
+
+    vapour_resistance: float | Function
+    sorption: Function | None
+    retention: Function | None
+    free_saturation: float | None
+    liquid: Liquid | None
+    material: Material = field(compare=False)
+
+
+@lru_cache(maxsize=64)
+def _table_of(curves: _Curves) -> FloatArray:
+    material = curves.material
     x = coordinates()
     u = np.clip(activities(), 1e-12, None)
     # Non-storing materials get a ten-thousandth of a kilogram, so that their humidity is defined.

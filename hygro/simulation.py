@@ -176,15 +176,15 @@ def pose(
     film, wet = indoor_film(assembly.heat_flow, inside), falling(load, weather, assembly, out, depth)
     forcing = boundary_conditions(assembly, out, room, film, moist, leak, wet, let_in(load))
     refuse_idle_leak(assembly, leak, forcing)
-    state = start_state(assembly, grid, first)
+    state, time = start_state(assembly, grid, first), weather.time
     column = Column(*state, placed.cells, placed.faces, placed.gap, path, fluid(moist), forcing, accuracy)
 
     def told(record: Record) -> xr.Dataset:
         attrs = attributes(assembly, weather, indoor, leak, load, snow, first, surface, moist, record)
         attrs |= said_indoors(room)
-        return dataset_of(assembly, grid, record, forcing, out, depth, room, weather.time, attrs)
+        return dataset_of(assembly, grid, record, forcing, out, depth, room, time, attrs)
 
-    return Question(column, assembly, grid, weather.time, first, told)
+    return Question(column, assembly, grid, time, first, told)
 
 
 def simulate_together(questions: Sequence[Question]) -> Iterator[tuple[int, xr.Dataset | ConvergenceError]]:

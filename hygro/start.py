@@ -59,12 +59,13 @@ def start_state(assembly: Assembly, grid: Grid, first: Start) -> tuple[FloatArra
     A layer's own statement goes before that of the whole; water per dry mass goes to the layer's cells, not to
     condensate films.
     """
-    x = np.empty(len(grid.thickness))
-    for i, layer_number in enumerate(grid.cell_layer):
-        layer = assembly.layers[layer_number]
-        humidity = layer.start_humidity if layer.start_humidity is not None else first.relative_humidity
-        x[i] = coordinate(humidity)
-        if layer.start_moisture is not None and not grid.is_film[i]:
-            x[i] = grid.coordinate_of(i, layer.start_moisture * layer.material.density, first.temperature)
+    layers = assembly.layers
+    stated = [first.relative_humidity if layer.start_humidity is None else layer.start_humidity for layer in layers]
+    x = np.array([coordinate(humidity) for humidity in stated])[grid.cell_layer]
+    for number, layer in enumerate(layers):
+        if layer.start_moisture is not None:
+            water = layer.start_moisture * layer.material.density
+            for cell in np.flatnonzero((grid.cell_layer == number) & ~grid.is_film):
+                x[cell] = grid.coordinate_of(int(cell), water, first.temperature)
     shape = (grid.n_slices, len(x))
     return np.full(shape, first.temperature), np.array(np.broadcast_to(x, shape), order="C")

@@ -37,6 +37,7 @@ May import: errors, variables.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
@@ -46,13 +47,15 @@ import numpy.typing as npt
 import xarray as xr
 
 from hygro.criteria import thirty_day
-from hygro.criteria.condensation import TRACE, condensate, condensate_verdict, stated_bound_water
+from hygro.criteria.condensation import TRACE, stated_bound_water, verdict_on_free_water
 from hygro.criteria.decay import decay_verdict
-from hygro.criteria.mould import NOTICEABLE, mould_index, mould_verdict
+from hygro.criteria.mould import NOTICEABLE, MouldSensitivity, verdict_on_index
 from hygro.criteria.seasons import is_warm
 from hygro.criteria.select import (
     HOURS_PER_YEAR,
+    Array,
     Face,
+    coordinate,
     layer_cells,
     layer_number,
     layer_property,
@@ -60,9 +63,10 @@ from hygro.criteria.select import (
     storing_layers,
     values,
 )
-from hygro.criteria.trend import collects, trend_verdict, years
+from hygro.criteria.series import LayerSeries
+from hygro.criteria.trend import Trend, trend_of, verdict_on_trend, years
 from hygro.criteria.verdict import STRUCTURE, Level, Verdict
-from hygro.criteria.wood import DECAY_SAFETY, Part, moisture_content, moisture_content_verdict
+from hygro.criteria.wood import DECAY_SAFETY, Part, verdict_on_content
 
 SECONDS_PER_HOUR: Final = 3600.0
 DRY_SPELL: Final = 720  # [h] 30 days in a row, a choice of this package
@@ -151,7 +155,7 @@ def is_wood(run: xr.Dataset, layer: str) -> bool:
     """
     number = layer_number(run, layer)
     if "layer_is_wood" in run.coords:
-        return bool(run["layer_is_wood"].to_numpy()[number])
+        return bool(coordinate(run, "layer_is_wood")[number])
     return _sensitivity(run, layer) in _WOODY and layer_property(run, layer, "layer_density") > 200.0
 
 
@@ -181,10 +185,18 @@ def combined_verdict(run: xr.Dataset, layer: str, *, wood: bool | None = None) -
     ----------
     None; a choice of this package.
     """
+    return combined_verdict_on(LayerSeries(run, layer), wood)
+
+
+def combined_verdict_on(series: LayerSeries, wood: bool | None) -> CombinedVerdict:
+    """The same of series that other criteria may have asked for already."""
+    run, layer = series.run, series.layer
     layer_cells(run, layer)
     wood = is_wood(run, layer) if wood is None else wood
-    verdicts = _verdicts(run, layer, wood)
-    outcome, because = _outcome(run, layer, wood)
+    trend = trend_of(run, layer) if years(run) >= 2 else None
+    seen = _seen(series, wood)
+    verdicts = _verdicts(run, layer, seen, trend)
+    outcome, because = _outcome(run, layer, seen, trend)
     level = max((one.level for one in verdicts), key=lambda one: one.rank, default=Level.FINE)
     worst = [one for one in verdicts if one.level is level]
     deciding = max((one for one in worst if one.criterion == worst[0].criterion), key=_value, default=None)
@@ -252,44 +264,64 @@ def is_rained_on(run: xr.Dataset, layer: str) -> bool:
     return outermost and "rain_absorbed" in run.data_vars and bool((values(run, "rain_absorbed") > 0.0).any())
 
 
-def _faces(run: xr.Dataset, layer: str) -> tuple[Face, ...]:
-    return ("inner",) if is_rained_on(run, layer) else ("outer", "inner")
+@dataclass(frozen=True, slots=True, eq=False)
+class _Seen:
+    """Series of a layer that verdicts and outcome both look at; what does not apply is not there."""
+
+    is_rained_on: bool
+    mould: Mapping[Face, tuple[Array, MouldSensitivity]]
+    content: Mapping[Part, Array]
+    free: Array | None
+
+    @property
+    def faces(self) -> tuple[Face, ...]:
+        """Faces that are looked at."""
+        return _faces(self.is_rained_on)
+
+    @property
+    def is_wood(self) -> bool:
+        """Whether the limits for wood apply."""
+        return bool(self.content)
 
 
-def _parts(run: xr.Dataset, layer: str) -> tuple[Part, ...]:
-    return ("mean", *_faces(run, layer))
+def _faces(rained_on: bool) -> tuple[Face, ...]:
+    return ("inner",) if rained_on else ("outer", "inner")
 
 
-def _binds(run: xr.Dataset, layer: str) -> bool:
-    """Whether free water can be told from bound, and is a fault."""
-    return stated_bound_water(run, layer) is not None and not is_rained_on(run, layer)
+def _seen(series: LayerSeries, wood: bool) -> _Seen:
+    run, layer = series.run, series.layer
+    rained_on = is_rained_on(run, layer)
+    faces = _faces(rained_on)
+    mould = {face: series.mould(face) for face in faces} if _sensitivity(run, layer) else {}
+    parts: tuple[Part, ...] = ("mean", *faces) if wood else ()
+    content = {part: series.content(part) for part in parts}
+    # Free water can be told from bound, and is a fault, where the run says what is bound and no rain wets the layer.
+    binds = stated_bound_water(run, layer) is not None and not rained_on
+    return _Seen(rained_on, mould, content, series.free_water() if binds else None)
 
 
 def _sensitivity(run: xr.Dataset, layer: str) -> str:
     if "layer_mould_sensitivity" not in run.coords:
         return ""
-    return str(run["layer_mould_sensitivity"].to_numpy()[layer_number(run, layer)])
+    return str(coordinate(run, "layer_mould_sensitivity")[layer_number(run, layer)])
 
 
-def _verdicts(run: xr.Dataset, layer: str, wood: bool) -> tuple[Verdict, ...]:
-    found: list[Verdict] = []
-    if years(run) >= 2:
-        found.append(trend_verdict(run, layer))
-    if _sensitivity(run, layer):
-        found += [mould_verdict(run, layer, face) for face in _faces(run, layer)]
-    if wood:
-        found += [decay_verdict(run, layer, face) for face in _faces(run, layer)]
-        found += [moisture_content_verdict(run, layer, part) for part in _parts(run, layer)]
-    if _binds(run, layer):
-        found.append(condensate_verdict(run, layer))
+def _verdicts(run: xr.Dataset, layer: str, seen: _Seen, trend: Trend | None) -> tuple[Verdict, ...]:
+    found = [] if trend is None else [verdict_on_trend(run, layer, trend)]
+    found += [verdict_on_index(run, layer, face, *index) for face, index in seen.mould.items()]
+    if seen.is_wood:
+        found += [decay_verdict(run, layer, face) for face in seen.faces]
+    found += [verdict_on_content(run, layer, part, content) for part, content in seen.content.items()]
+    if seen.free is not None:
+        found.append(verdict_on_free_water(run, layer, seen.free))
     return tuple(found)
 
 
-def _outcome(run: xr.Dataset, layer: str, wood: bool) -> tuple[Outcome, str]:
-    if years(run) < 2:
+def _outcome(run: xr.Dataset, layer: str, seen: _Seen, trend: Trend | None) -> tuple[Outcome, str]:
+    if trend is None:
         days = run.sizes["time"] / 24.0
         return Outcome.UNKNOWN, f"The run covers {days:.0f} days; run two years or more to see it come round again."
-    if collects(run, layer).any():
+    if trend.collects.any():
         return Outcome.COLLECTS, "It holds more water at the end of each year than at the end of the last."
     if "drip" in run.data_vars:
         dripped = float((values(run, "drip")[-HOURS_PER_YEAR:].sum(axis=0) * SECONDS_PER_HOUR).max())
@@ -298,7 +330,7 @@ def _outcome(run: xr.Dataset, layer: str, wood: bool) -> tuple[Outcome, str]:
                 f"In the last year {dripped:.1f} kg/m² of condensate dripped in this build-up, into places where this "
                 "calculation does not follow it."
             )
-    wet = _wet(run, layer, wood)[-HOURS_PER_YEAR:]
+    wet = _wet(run, layer, seen)[-HOURS_PER_YEAR:]
     if not wet.any():
         return Outcome.DRY, "It has no wet hour in the last year."
     worst = int(np.argmin([_longest_dry(wet[:, s]) if wet[:, s].any() else len(wet) + 1 for s in range(wet.shape[1])]))
@@ -313,21 +345,20 @@ def _outcome(run: xr.Dataset, layer: str, wood: bool) -> tuple[Outcome, str]:
     return (Outcome.SUMMER if 2 * summery > hours else Outcome.DRIES), text
 
 
-def _wet(run: xr.Dataset, layer: str, wood: bool) -> npt.NDArray[np.bool_]:
+def _wet(run: xr.Dataset, layer: str, seen: _Seen) -> npt.NDArray[np.bool_]:
     """Whether each hour is wet, shape (n_hour, n_slice)."""
     wet = np.zeros((run.sizes["time"], run.sizes["slice"]), dtype=bool)
-    if wood:
-        for part in _parts(run, layer):
-            wet |= moisture_content(run, layer, part).to_numpy() > DECAY_SAFETY.value
-    if _binds(run, layer):
-        wet |= condensate(run, layer).to_numpy() > TRACE
-    if _sensitivity(run, layer):
-        for face in _faces(run, layer):
-            humid = thirty_day.relative_humidity_30_day(run, layer, face).to_numpy() >= thirty_day.LIMIT
-            wet |= humid & (mould_index(run, layer, face).to_numpy() >= NOTICEABLE)
-    if not wood and not _binds(run, layer):
+    for content in seen.content.values():
+        wet |= content > DECAY_SAFETY.value
+    if seen.free is not None:
+        wet |= seen.free > TRACE
+    for face, (index, _) in seen.mould.items():
+        grown = index >= NOTICEABLE
+        if grown.any():
+            wet |= grown & (thirty_day.relative_humidity_30_day(run, layer, face).to_numpy() >= thirty_day.LIMIT)
+    if not seen.is_wood and seen.free is None:
         cells = layer_cells(run, layer)
-        cells = cells[-1:] if is_rained_on(run, layer) else cells
+        cells = cells[-1:] if seen.is_rained_on else cells
         wet |= (values(run, "relative_humidity", cells) >= NEARLY_SATURATED).any(axis=2)
     return wet
 

@@ -13,8 +13,18 @@ import numpy as np
 import xarray as xr
 
 from hygro.criteria.seasons import seasons
-from hygro.criteria.select import Array, cell_thickness, is_film, layer_cells, layer_property, require_run, values, wrap
-from hygro.criteria.verdict import STRUCTURE, Level, Verdict, peak, place_in_words
+from hygro.criteria.select import (
+    Array,
+    cell_thickness,
+    coordinate,
+    is_film,
+    layer_cells,
+    layer_property,
+    require_run,
+    values,
+    wrap,
+)
+from hygro.criteria.verdict import STRUCTURE, Level, Verdict, highest, place_in_words
 from hygro.errors import InputError
 from hygro.variables import CRITERION
 
@@ -52,6 +62,17 @@ def condensate(run: xr.Dataset, layer: str, bound_water: float | None = None) ->
     ----------
     Definition: the sum over cells of max(w - w_bound, 0) times thickness.
     """
+    free, bound = _free_and_bound(run, layer, bound_water)
+    return wrap(run, "condensate", free, layer=layer, bound_water=bound)
+
+
+def free_water(run: xr.Dataset, layer: str, bound_water: float | None = None) -> Array:
+    """Numbers of `condensate` alone, shape (n_hour, n_slice): for who judges run after run. [kg m-2]."""
+    return _free_and_bound(run, layer, bound_water)[0]
+
+
+def _free_and_bound(run: xr.Dataset, layer: str, bound_water: float | None) -> tuple[Array, float]:
+    """Free water [kg m-2], and what the layer binds before there is any [kg m-3]."""
     cells = layer_cells(run, layer, films=True)
     bound = stated_bound_water(run, layer) if bound_water is None else float(bound_water)
     if bound is None or not 0.0 <= bound < math.inf:
@@ -62,8 +83,9 @@ def condensate(run: xr.Dataset, layer: str, bound_water: float | None = None) ->
         )
         raise InputError(msg)
     held = np.where(is_film(run)[cells], 0.0, bound)
-    free = np.maximum(values(run, "water_content", cells) - held, 0.0) @ cell_thickness(run, cells)
-    return wrap(run, "condensate", free, layer=layer, bound_water=bound)
+    free = values(run, "water_content", cells)  # a copy, since it picks
+    free -= held
+    return np.asarray(np.maximum(free, 0.0, out=free) @ cell_thickness(run, cells)), bound
 
 
 def stated_bound_water(run: xr.Dataset, layer: str) -> float | None:
@@ -203,15 +225,19 @@ def condensate_verdict(run: xr.Dataset, layer: str, bound_water: float | None = 
     ----------
     ISO 13788:2012 for 0.2 kg/m2 (from memory).
     """
-    free = condensate(run, layer, bound_water)
-    value, when, place = peak(free)
+    return verdict_on_free_water(run, layer, free_water(run, layer, bound_water))
+
+
+def verdict_on_free_water(run: xr.Dataset, layer: str, free: Array) -> Verdict:
+    """The same of free water that `free_water` has found."""
+    value, when, place = highest("condensate", free, coordinate(run, "time"))
     if value > RUN_OFF:
         level, because = Level.FAILS, "That is enough to run off and drip."
     elif value > TRACE:
         level, because = Level.CAUTION, "It is wet at times, but not enough to run off."
     else:
         level, because = Level.FINE, "No free water or ice to speak of."
-    hours = int((free.transpose("time", "slice").to_numpy()[:, place] > TRACE).sum())
+    hours = int((free[:, place] > TRACE).sum())
     return Verdict(
         criterion="free water and ice",
         level=level,
@@ -219,8 +245,8 @@ def condensate_verdict(run: xr.Dataset, layer: str, bound_water: float | None = 
         unit="kg m-2",
         limit=RUN_OFF,
         when=when if value > 0.0 else None,
-        where=place_in_words(layer, "inside", place, free.sizes["slice"]),
-        because=because if level is Level.FINE else f"{because} Wet in {hours} of {free.sizes['time']} hours.",
+        where=place_in_words(layer, "inside", place, free.shape[1]),
+        because=because if level is Level.FINE else f"{because} Wet in {hours} of {len(free)} hours.",
         source=SOURCE,
         caution="" if level is Level.FINE else STRUCTURE,
     )

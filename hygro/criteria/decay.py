@@ -23,8 +23,9 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from hygro.criteria.select import Array, Face, face_cell, values, wrap
-from hygro.criteria.verdict import STRUCTURE, Level, Verdict, peak, place_in_words
+from hygro.criteria.select import Array, Face, coordinate, face_cell, values, wrap
+from hygro.criteria.spells import spells
+from hygro.criteria.verdict import STRUCTURE, Level, Verdict, highest, place_in_words
 from hygro.errors import InputError
 
 SOURCE: Final = "Viitanen et al. 2010, Eur. J. Wood Prod. 68:303-313 (equations from memory)"
@@ -114,16 +115,27 @@ def decay_series(temperature: npt.ArrayLike, relative_humidity: npt.ArrayLike) -
         msg = f"Decay: temperature has shape {T.shape} and relative humidity {rh.shape}; both must be (hours, slices)."
         raise InputError(msg)
     time = critical_time(T, rh)
-    rise = np.where(np.isfinite(time), 1.0 / time, -1.0 / RECOVERY)
+    rising = np.isfinite(time)
     loss = mass_loss_rate(T, rh)
     activation, lost = np.zeros_like(T), np.zeros_like(T)
-    for s in np.flatnonzero(np.isfinite(time).any(axis=0)):
+    for s in np.flatnonzero(rising.any(axis=0)):
         active, total = 0.0, 0.0
-        for k, (step, rate) in enumerate(zip(rise[:, s].tolist(), loss[:, s].tolist(), strict=True)):
-            active = min(max(active + step, 0.0), 1.0)
-            if active >= 1.0:
-                total = min(total + rate, 100.0)
-            activation[k, s], lost[k, s] = active, total
+        for first, last, rises in spells(rising[:, s]):
+            hours = slice(first, last)
+            if rises:
+                steps = zip((1.0 / time[hours, s]).tolist(), loss[hours, s].tolist(), strict=True)
+                for k, (step, rate) in enumerate(steps, start=first):
+                    active = min(active + step, 1.0)
+                    if active >= 1.0:
+                        total = min(total + rate, 100.0)
+                    activation[k, s], lost[k, s] = active, total
+                continue
+            lost[hours, s] = total  # none is lost where the activation falls: it is then below 1
+            if active > 0.0:
+                fading = np.full(last - first + 1, -1.0 / RECOVERY)
+                fading[0] = active
+                activation[hours, s] = np.maximum(np.add.accumulate(fading)[1:], 0.0)
+                active = float(activation[last - 1, s])
     return activation, lost
 
 
@@ -212,7 +224,7 @@ def decay_verdict(run: xr.Dataset, layer: str, face: Face = "outer") -> Verdict:
     Viitanen et al. 2010, Eur. J. Wood Prod. 68:303-313 (from memory).
     """
     activation, loss = _at_face(run, layer, face)
-    value, when, place = peak(wrap(run, "decay_activation", activation))
+    value, when, place = highest("decay_activation", activation, coordinate(run, "time"))
     lost = float(loss[-1].max())
     if lost > 0.0:
         level, because = Level.FAILS, f"Wood would have lost {lost:.2g} % of its mass to decay by the end of the run."

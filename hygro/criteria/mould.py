@@ -31,6 +31,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
+from itertools import islice
 from types import MappingProxyType
 from typing import Final
 
@@ -38,8 +39,9 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from hygro.criteria.select import Array, Face, face_cell, layer_number, values, wrap
-from hygro.criteria.verdict import HEALTH, Level, Verdict, peak, place_in_words
+from hygro.criteria.select import Array, Face, coordinate, face_cell, layer_number, values, wrap
+from hygro.criteria.spells import spells
+from hygro.criteria.verdict import HEALTH, Level, Verdict, highest, place_in_words
 from hygro.errors import InputError
 
 LIMIT: Final = 3.0  # [1] ASHRAE 160-2016 (threshold from memory): growth that the eye can see
@@ -47,6 +49,7 @@ NOTICEABLE: Final = 1.0  # [1] first growth that a microscope shows, definition 
 SOURCE: Final = "ASHRAE 160-2016, mould index at most 3.0 (from memory); Hukka and Viitanen 1999; Ojanen et al. 2010"
 
 _HOURS_PER_WEEK: Final = 168.0
+_WARM: Final = 25.0  # [degC] within the range in which the critical humidity is at its lowest
 _FAST_DECLINE: Final = 0.00133  # [h-1] first 6 hours, Hukka and Viitanen 1999
 _SLOW_DECLINE: Final = 0.000667  # [h-1] after 24 hours, Hukka and Viitanen 1999
 
@@ -198,41 +201,50 @@ def mould_index_series(
 
 
 def _growth(T: Array, rh: Array, sensitivity: MouldSensitivity) -> tuple[Array, Array, Array]:
-    """Growth per hour below and above an index of 1 (0 where nothing grows), and the highest index."""
-    critical = 100.0 * critical_relative_humidity(T, sensitivity)
+    """Growth per hour below and above an index of 1, and the highest index; 0 where nothing grows."""
     percent = 100.0 * rh
-    grows = (percent >= critical) & (T > 0.0) & (T < 50.0)
-    log_T = np.log(np.where(grows, T, 20.0))
-    log_rh = np.log(np.where(grows, percent, 90.0))
+    # The curve of the critical humidity is dear: it is asked only where it is above its lowest value, as when warm.
+    lowest = 100.0 * critical_relative_humidity(_WARM, sensitivity)
+    grows = (percent >= lowest) & (T > 0.0) & (T < 50.0)
+    critical = 100.0 * critical_relative_humidity(T[grows], sensitivity)
+    damp = percent[grows] >= critical
+    grows[grows] = damp
+    early, late, ceiling = np.zeros_like(T), np.zeros_like(T), np.zeros_like(T)
+    critical, T, percent = critical[damp], T[grows], percent[grows]
+    log_T, log_rh = np.log(T), np.log(percent)
     W, SQ = float(sensitivity.spruce), float(sensitivity.kiln_dried)
     t_m = np.exp(-0.68 * log_T - 13.9 * log_rh + 0.14 * W - 0.33 * SQ + 66.02)
-    pace = np.where(grows, 1.0 / (_HOURS_PER_WEEK * t_m), 0.0)
+    pace = 1.0 / (_HOURS_PER_WEEK * t_m)
     if sensitivity.late_rate is None:
         t_v = np.exp(-0.74 * log_T - 12.72 * log_rh + 0.06 * W + 61.50)
-        late = pace * 2.0 / (t_v / t_m - 1.0)
+        late[grows] = pace * 2.0 / (t_v / t_m - 1.0)
     else:
-        late = pace * sensitivity.late_rate
+        late[grows] = pace * sensitivity.late_rate
     A, B, C = sensitivity.ceiling
-    r = np.where(grows, (critical - percent) / np.minimum(critical - 100.0, -1e-9), 0.0)
-    return pace * sensitivity.early_rate, late, A + B * r - C * r**2
+    r = (critical - percent) / np.minimum(critical - 100.0, -1e-9)
+    early[grows], ceiling[grows] = pace * sensitivity.early_rate, A + B * r - C * r**2
+    return early, late, ceiling
 
 
-def _march(early: Array, late: Array, ceiling: Array, decline: float, start: float) -> list[float]:
-    if start == 0.0 and not early.any():
-        return [0.0] * len(early)
-    # Plain floats: three times faster than numpy scalars, and the recursion cannot be vectorised over time.
-    fast, slow = _FAST_DECLINE * decline, _SLOW_DECLINE * decline
-    index, dry_hours, result = start, 0, []
-    for below, above, highest in zip(early.tolist(), late.tolist(), ceiling.tolist(), strict=True):
-        if below > 0.0:
-            dry_hours = 0
-            if index < highest:
-                index += (below if index < 1.0 else above) * (1.0 - math.exp(2.3 * (index - highest)))
-        else:
-            dry_hours += 1
-            if index > 0.0 and (dry_hours <= 6 or dry_hours > 24):
-                index = max(index - (fast if dry_hours <= 6 else slow), 0.0)
-        result.append(index)
+def _march(early: Array, late: Array, ceiling: Array, decline: float, start: float) -> Array:
+    falls = np.full(len(early), _SLOW_DECLINE * decline)  # in each hour of a spell without growth
+    falls[:24] = 0.0
+    falls[:6] = _FAST_DECLINE * decline
+    index, result, growing = start, np.zeros(len(early)), early > 0.0
+    # Plain floats: three times faster than numpy scalars, and what grows depends on what has grown.
+    steps = zip(*(one[growing].tolist() for one in (early, late, ceiling)), strict=True)
+    for first, last, grows in spells(growing):
+        if grows:
+            grown = []
+            for below, above, highest in islice(steps, last - first):
+                if index < highest:
+                    index += (below if index < 1.0 else above) * (1.0 - math.exp(2.3 * (index - highest)))
+                grown.append(index)
+            result[first:last] = grown
+        elif index > 0.0:
+            left = np.subtract.accumulate(np.concatenate([[index], falls[: last - first]]))
+            result[first:last] = np.maximum(left[1:], 0.0)
+            index = float(result[last - 1])
     return result
 
 
@@ -247,7 +259,7 @@ def sensitivity_of(run: xr.Dataset, layer: str) -> MouldSensitivity:
     number = layer_number(run, layer)
     stated = ""
     if "layer_mould_sensitivity" in run.coords:
-        stated = str(run["layer_mould_sensitivity"].to_numpy()[number])
+        stated = str(coordinate(run, "layer_mould_sensitivity")[number])
     known = ", ".join(f"'{name}'" for name in CLASSES)
     if not stated:
         msg = f"Layer '{layer}' has no mould sensitivity in this run. Pass sensitivity=..., one of {known}."
@@ -294,15 +306,21 @@ def mould_index(
     ----------
     Hukka and Viitanen 1999, Wood Science and Technology 33:475-485; Ojanen et al. 2010.
     """
+    index, surface = index_at(run, layer, face, sensitivity)
+    return wrap(run, "mould_index", index, layer=layer, face=face, sensitivity=surface.name, decline=surface.decline)
+
+
+def index_at(
+    run: xr.Dataset, layer: str, face: Face = "outer", sensitivity: MouldSensitivity | str | None = None
+) -> tuple[Array, MouldSensitivity]:
+    """Numbers of `mould_index` alone, shape (n_hour, n_slice) [1], and the class: for who judges run after run."""
     cell = face_cell(run, layer, face)
     if sensitivity is None:
         sensitivity = sensitivity_of(run, layer)
     elif isinstance(sensitivity, str):
         sensitivity = _class_named(sensitivity, "sensitivity", ", ".join(f"'{name}'" for name in CLASSES))
     index = mould_index_series(values(run, "temperature", cell), values(run, "relative_humidity", cell), sensitivity)
-    return wrap(
-        run, "mould_index", index, layer=layer, face=face, sensitivity=sensitivity.name, decline=sensitivity.decline
-    )
+    return index, sensitivity
 
 
 def mould_verdict(
@@ -331,8 +349,13 @@ def mould_verdict(
     ----------
     ASHRAE 160-2016 (limit from memory).
     """
-    index = mould_index(run, layer, face, sensitivity)
-    value, when, place = peak(index)
+    index, surface = index_at(run, layer, face, sensitivity)
+    return verdict_on_index(run, layer, face, index, surface)
+
+
+def verdict_on_index(run: xr.Dataset, layer: str, face: Face, index: Array, sensitivity: MouldSensitivity) -> Verdict:
+    """The same of an index that `index_at` has found."""
+    value, when, place = highest("mould_index", index, coordinate(run, "time"))
     if value > LIMIT:
         level, because = Level.FAILS, "Mould would be seen by eye."
     elif value >= NOTICEABLE:
@@ -346,8 +369,8 @@ def mould_verdict(
         unit="1",
         limit=LIMIT,
         when=when if value > 0.0 else None,
-        where=place_in_words(layer, f"{face} face", place, index.sizes["slice"]),
-        because=f"{because} Surface taken as '{index.attrs['sensitivity']}'.",
+        where=place_in_words(layer, f"{face} face", place, index.shape[1]),
+        because=f"{because} Surface taken as '{sensitivity.name}'.",
         source=SOURCE,
         caution="" if level is Level.FINE else HEALTH,
     )

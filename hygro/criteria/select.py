@@ -16,7 +16,7 @@ from hygro.errors import InputError
 from hygro.variables import COORDINATES, CRITERION, RUN
 
 Face = Literal["outer", "inner"]
-FACES: Final = ("outer", "inner")
+FACES: Final[tuple[Face, ...]] = ("outer", "inner")
 HOUR: Final = np.timedelta64(1, "h")
 HOURS_PER_YEAR: Final = 8760
 
@@ -34,41 +34,52 @@ def require_run(run: xr.Dataset) -> None:
     if not isinstance(run, xr.Dataset):
         msg = f"A criterion needs a run as an xarray.Dataset; got {type(run).__name__}. Pass what simulate() returned."
         raise InputError(msg)
+    sizes = run.sizes
     for name in ("time", "slice", "cell"):
-        if name not in run.dims:
+        if name not in sizes:
             msg = (
-                f"The run has no dimension '{name}'; it has {_listed(map(str, run.dims))}. "
+                f"The run has no dimension '{name}'; it has {_listed(map(str, sizes))}. "
                 "Pass the whole Dataset that simulate() returned, without selecting from it."
             )
             raise InputError(msg)
+    coords = run.coords
     for name in ("layer", "cell_layer", "time"):
-        if name not in run.coords:
+        if name not in coords:
             msg = f"The run has no coordinate '{name}'. Pass the whole Dataset that simulate() returned."
             raise InputError(msg)
-    stamps = run["time"].to_numpy()
+    stamps = coordinate(run, "time")
     if not np.issubdtype(stamps.dtype, np.datetime64):
         msg = f"The run's time stamps are {stamps.dtype}, not dates. Open the file with xarray.open_dataset."
         raise InputError(msg)
     if stamps.size < 2:
         msg = f"The run holds {stamps.size} hour; a criterion needs at least 2. Run a longer time."
         raise InputError(msg)
-    odd = np.flatnonzero(np.diff(stamps) != HOUR)
-    if odd.size:
+    # As whole numbers, which is three times as fast: this is asked by every criterion of every member of an ensemble.
+    hour = HOUR.astype(stamps.dtype.str.replace("M", "m")).astype(np.int64)
+    odd = np.diff(stamps.view(np.int64)) != hour
+    if odd.any():
+        first = int(odd.argmax())
         msg = (
-            f"The run's time stamps are not hourly: {_date(stamps[odd[0]])} is followed by "
-            f"{_date(stamps[odd[0] + 1])}. Criteria need every hour; pass the run as simulate() returned it."
+            f"The run's time stamps are not hourly: {_date(stamps[first])} is followed by "
+            f"{_date(stamps[first + 1])}. Criteria need every hour; pass the run as simulate() returned it."
         )
         raise InputError(msg)
 
 
+def coordinate(run: xr.Dataset, name: str) -> npt.NDArray[Any]:
+    """Values of a coordinate that the run has."""
+    # Of the variable, not of a DataArray, which would gather all that shares a dimension with it.
+    return np.asarray(run.variables[name].values)
+
+
 def layer_names(run: xr.Dataset) -> list[str]:
     """Labels of all layers, from outside to inside."""
-    return [str(label) for label in run["layer"].to_numpy()]
+    return [str(label) for label in coordinate(run, "layer").tolist()]
 
 
 def storing_layers(run: xr.Dataset) -> list[str]:
     """Labels of the layers that have cells, and so can hold water, from outside to inside."""
-    present = {int(number) for number in run["cell_layer"].to_numpy()}
+    present = {int(number) for number in coordinate(run, "cell_layer")}
     return [label for number, label in enumerate(layer_names(run)) if number in present]
 
 
@@ -105,7 +116,7 @@ def layer_cells(run: xr.Dataset, layer: str, *, films: bool = False) -> npt.NDAr
         Where the layer is unknown, or is a sheet or gap without cells.
     """
     number = layer_number(run, layer)
-    chosen = run["cell_layer"].to_numpy() == number
+    chosen = coordinate(run, "cell_layer") == number
     cells = np.flatnonzero(chosen if films else chosen & ~is_film(run))
     if not cells.size:
         msg = (
@@ -120,7 +131,7 @@ def is_film(run: xr.Dataset) -> npt.NDArray[np.bool_]:
     """Whether each cell is a condensate film, shape (n_cell,)."""
     if "cell_is_film" not in run.coords:
         return np.zeros(run.sizes["cell"], dtype=bool)
-    return np.asarray(run["cell_is_film"].to_numpy(), dtype=bool)
+    return coordinate(run, "cell_is_film").astype(bool)
 
 
 def face_cell(run: xr.Dataset, layer: str, face: Face) -> int:
@@ -154,19 +165,23 @@ def values(run: xr.Dataset, name: str, at: int | npt.NDArray[np.intp] | None = N
             "Pass the whole Dataset that simulate() returned."
         )
         raise InputError(msg)
-    dims = RUN[name].dims
-    if set(run[name].dims) != set(dims):
+    dims, variable = RUN[name].dims, run.variables[name]
+    if set(variable.dims) != set(dims):
         msg = (
-            f"Variable '{name}' of the run has the dimensions {_listed(map(str, run[name].dims))}; it must have "
+            f"Variable '{name}' of the run has the dimensions {_listed(map(str, variable.dims))}; it must have "
             f"{_listed(dims)}. Pass the whole Dataset that simulate() returned, without selecting from it."
         )
         raise InputError(msg)
-    picked = run[name] if at is None else run[name].isel({dims[-1]: at})
-    numbers = np.asarray(picked.transpose(*[dim for dim in dims if dim in picked.dims]).to_numpy(), dtype=float)
-    if not np.isfinite(numbers).all():
-        first = int(np.argwhere(~np.isfinite(numbers))[0][0])
+    picked = variable if at is None else variable.isel({dims[-1]: at})
+    order = [dim for dim in dims if dim in picked.dims]
+    if list(picked.dims) != order:
+        picked = picked.transpose(*order)
+    numbers = np.asarray(picked.values, dtype=float)
+    finite = np.isfinite(numbers)
+    if not finite.all():
+        first = int(np.argwhere(~finite)[0][0])
         msg = (
-            f"Variable '{name}' is not a number at {_date(run['time'].to_numpy()[first])}; a criterion needs every "
+            f"Variable '{name}' is not a number at {_date(coordinate(run, 'time')[first])}; a criterion needs every "
             "hour. Run again, or cut the run to the hours that are whole."
         )
         raise InputError(msg)
@@ -177,7 +192,7 @@ def layer_property(run: xr.Dataset, layer: str, name: str) -> float:
     """Read a coordinate of one layer, ``nan`` where the run does not state it."""
     if name not in run.coords:
         return float("nan")
-    return float(run[name].to_numpy()[layer_number(run, layer)])
+    return float(coordinate(run, name)[layer_number(run, layer)])
 
 
 def dry_mass(run: xr.Dataset, layer: str) -> float:
@@ -203,12 +218,12 @@ def cell_thickness(run: xr.Dataset, cells: npt.NDArray[np.intp]) -> Array:
     if "cell_thickness" not in run.coords:
         msg = "The run has no coordinate 'cell_thickness'. Pass the whole Dataset that simulate() returned."
         raise InputError(msg)
-    return np.asarray(run["cell_thickness"].to_numpy()[cells], dtype=float)
+    return np.asarray(coordinate(run, "cell_thickness")[cells], dtype=float)
 
 
 def wrap(run: xr.Dataset, name: str, numbers: Array, **attrs: Any) -> xr.DataArray:
     """DataArray over time and slice that carries the registry's attributes and those given."""
-    coords = {key: run[key] for key in ("time", "slice", "slice_position") if key in run.coords}
+    coords = {key: run.variables[key] for key in ("time", "slice", "slice_position") if key in run.coords}
     return xr.DataArray(
         numbers, dims=CRITERION[name].dims, coords=coords, name=name, attrs=CRITERION[name].attrs() | attrs
     )

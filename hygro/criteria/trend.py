@@ -15,6 +15,7 @@ May import: errors, variables.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -23,7 +24,16 @@ import pandas as pd
 import xarray as xr
 
 from hygro.criteria.condensation import stated_bound_water
-from hygro.criteria.select import HOURS_PER_YEAR, layer_cells, layer_number, layer_property, require_run, values
+from hygro.criteria.select import (
+    HOURS_PER_YEAR,
+    Array,
+    coordinate,
+    layer_cells,
+    layer_number,
+    layer_property,
+    require_run,
+    values,
+)
 from hygro.criteria.verdict import STRUCTURE, Level, Verdict, place_in_words
 from hygro.errors import InputError
 from hygro.variables import CRITERION
@@ -39,7 +49,7 @@ _SLACK: Final = np.timedelta64(48, "h")  # leap days and the missing stamp of th
 
 def _anchors(run: xr.Dataset) -> list[int]:
     """Positions in time of the same date in successive years, the oldest first."""
-    stamps = run["time"].to_numpy()
+    stamps = coordinate(run, "time")
     end, found = pd.Timestamp(stamps[-1]), [len(stamps) - 1]
     while True:
         date = (end - pd.DateOffset(years=len(found))).to_datetime64()
@@ -78,6 +88,23 @@ def yearly_gain(run: xr.Dataset, layer: str) -> xr.DataArray:
     ----------
     Definition.
     """
+    gains, hours, _ = _yearly(run, layer)
+    coords = {
+        "year": np.arange(1, len(hours)),
+        "year_end": ("year", coordinate(run, "time")[hours[1:]]),
+        "slice": run["slice"].to_numpy(),
+    }
+    attrs = CRITERION["yearly_gain"].attrs() | {"layer": layer}
+    return xr.DataArray(gains, dims=("year", "slice"), coords=coords, name="yearly_gain", attrs=attrs)
+
+
+def yearly_gains(run: xr.Dataset, layer: str) -> Array:
+    """Numbers of `yearly_gain` alone, shape (n_year, n_slice): for who judges run after run. [kg m-2 year-1]."""
+    return _yearly(run, layer)[0]
+
+
+def _yearly(run: xr.Dataset, layer: str) -> tuple[Array, list[int], Array]:
+    """Yearly gains, the hours between which they are, and the water in every hour."""
     layer_cells(run, layer)
     number = layer_number(run, layer)
     hours = _anchors(run)
@@ -85,14 +112,8 @@ def yearly_gain(run: xr.Dataset, layer: str) -> xr.DataArray:
         days = run.sizes["time"] / 24.0
         msg = f"The run holds {days:.0f} days; a change from year to year needs a year or more. Run two years or more."
         raise InputError(msg)
-    gain = np.diff(values(run, "layer_water", number)[hours], axis=0)
-    coords = {
-        "year": np.arange(1, len(hours)),
-        "year_end": ("year", run["time"].to_numpy()[hours[1:]]),
-        "slice": run["slice"].to_numpy(),
-    }
-    attrs = CRITERION["yearly_gain"].attrs() | {"layer": layer}
-    return xr.DataArray(gain, dims=("year", "slice"), coords=coords, name="yearly_gain", attrs=attrs)
+    water = values(run, "layer_water", number)
+    return np.diff(water[hours], axis=0), hours, water
 
 
 def collects(run: xr.Dataset, layer: str) -> npt.NDArray[np.bool_]:
@@ -119,12 +140,62 @@ def collects(run: xr.Dataset, layer: str) -> npt.NDArray[np.bool_]:
     ----------
     None; a choice of this package.
     """
-    gain = _gains(run, layer)
-    least = _smallest_gain(run, layer)
-    found = (gain[-1] > least) & (gain[-1] > SETTLING * gain[-2])
-    if len(gain) > 2:
-        found &= gain[-2] > least
-    return np.asarray(found, dtype=bool)
+    return trend_of(run, layer).collects
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Trend:
+    """What the water of a layer did from year to year.
+
+    Parameters
+    ----------
+    gains : array, shape (n_year, n_slice)
+        Change of each year, of two years or more. [kg m-2 year-1]
+    last_year : array, shape (n_hour, n_slice)
+        Water in each hour of the last year. [kg m-2]
+    """
+
+    gains: Array
+    last_year: Array
+
+    @property
+    def least(self) -> Array:
+        """Gain that counts as one, shape (n_slice,). [kg m-2 year-1]."""
+        return np.asarray(np.maximum(SMALLEST_GAIN, SMALLEST_SHARE * np.ptp(self.last_year, axis=0)))
+
+    @property
+    def collects(self) -> npt.NDArray[np.bool_]:
+        """Whether it collects year by year, by the rule at the head of this module, shape (n_slice,)."""
+        gain, least = self.gains, self.least
+        found = (gain[-1] > least) & (gain[-1] > SETTLING * gain[-2])
+        if len(gain) > 2:
+            found &= gain[-2] > least
+        return np.asarray(found, dtype=bool)
+
+    @property
+    def settled(self) -> Array:
+        """First year that repeats itself, see `settled_year`, shape (n_slice,). [year]."""
+        still = np.abs(self.gains) <= self.least
+        lasting = np.cumprod(still[::-1], axis=0)[::-1].astype(bool)
+        return np.where(lasting.any(axis=0), lasting.argmax(axis=0) + 1.0, np.inf)
+
+
+def trend_of(run: xr.Dataset, layer: str) -> Trend:
+    """Trend of a layer, with one look at the run.
+
+    Raises
+    ------
+    InputError
+        As `collects`.
+    """
+    gains, _, water = _yearly(run, layer)
+    if len(gains) < 2:
+        msg = (
+            f"The run covers {run.sizes['time'] / HOURS_PER_YEAR:.1f} years; whether a layer collects water can be "
+            "told from two years or more, because the first year also shows the start. Run two years or more."
+        )
+        raise InputError(msg)
+    return Trend(gains, water[-HOURS_PER_YEAR:])
 
 
 def settled_year(run: xr.Dataset, layer: str) -> xr.DataArray:
@@ -152,35 +223,13 @@ def settled_year(run: xr.Dataset, layer: str) -> xr.DataArray:
     ----------
     Definition; the thresholds are a choice of this package.
     """
-    gain = _gains(run, layer)
-    still = np.abs(gain) <= _smallest_gain(run, layer)
-    lasting = np.cumprod(still[::-1], axis=0)[::-1].astype(bool)
-    first = np.where(lasting.any(axis=0), lasting.argmax(axis=0) + 1.0, np.inf)
     return xr.DataArray(
-        first,
+        trend_of(run, layer).settled,
         dims="slice",
         coords={"slice": run["slice"].to_numpy()},
         name="settled_year",
         attrs={"units": "year", "long_name": "first year that repeats itself", "layer": layer},
     )
-
-
-def _smallest_gain(run: xr.Dataset, layer: str) -> npt.NDArray[np.float64]:
-    """Gain that counts as one, shape (n_slice,). [kg m-2 year-1]."""
-    last_year = values(run, "layer_water", layer_number(run, layer))[-HOURS_PER_YEAR:]
-    return np.asarray(np.maximum(SMALLEST_GAIN, SMALLEST_SHARE * np.ptp(last_year, axis=0)))
-
-
-def _gains(run: xr.Dataset, layer: str) -> npt.NDArray[np.float64]:
-    """Yearly gains of two years or more, shape (n_year, n_slice)."""
-    gain = yearly_gain(run, layer).to_numpy()
-    if len(gain) < 2:
-        msg = (
-            f"The run covers {run.sizes['time'] / HOURS_PER_YEAR:.1f} years; whether a layer collects water can be "
-            "told from two years or more, because the first year also shows the start. Run two years or more."
-        )
-        raise InputError(msg)
-    return np.asarray(gain)
 
 
 def trend_verdict(run: xr.Dataset, layer: str) -> Verdict:
@@ -211,31 +260,31 @@ def trend_verdict(run: xr.Dataset, layer: str) -> Verdict:
     ----------
     None; a choice of this package.
     """
-    found = collects(run, layer)
-    gain = yearly_gain(run, layer).to_numpy()
+    return verdict_on_trend(run, layer, trend_of(run, layer))
+
+
+def verdict_on_trend(run: xr.Dataset, layer: str, trend: Trend) -> Verdict:
+    """The same of a trend that `trend_of` has found."""
+    found, gain = trend.collects, trend.gains
     place = int(np.argmax(np.where(found, gain[-1], -math.inf) if found.any() else gain[-1]))
     value = float(gain[-1, place])
     level, because = (
-        (Level.FINE, _steady(gain[:, place], _settled(run, layer)))
+        (Level.FINE, _steady(gain[:, place], float(trend.settled.max())))
         if not found.any()
-        else _ahead(run, layer, place, value)
+        else _ahead(run, layer, float(trend.last_year[:, place].max()), value)
     )
     return Verdict(
         criterion="yearly gain of water",
         level=level,
         value=value,
         unit="kg m-2 year-1",
-        limit=float(_smallest_gain(run, layer)[place]),
-        when=pd.Timestamp(run["time"].to_numpy()[-1]),
+        limit=float(trend.least[place]),
+        when=pd.Timestamp(coordinate(run, "time")[-1]),
         where=place_in_words(layer, "whole", place, gain.shape[1]),
         because=because,
         source=SOURCE,
         caution="" if level is Level.FINE else STRUCTURE,
     )
-
-
-def _settled(run: xr.Dataset, layer: str) -> float:
-    return float(settled_year(run, layer).max())
 
 
 def _steady(gain: npt.NDArray[np.float64], settled: float) -> str:
@@ -250,7 +299,7 @@ def _steady(gain: npt.NDArray[np.float64], settled: float) -> str:
     return "Not all of its slices have come to rest yet. Run more years."
 
 
-def _ahead(run: xr.Dataset, layer: str, place: int, value: float) -> tuple[Level, str]:
+def _ahead(run: xr.Dataset, layer: str, most: float, value: float) -> tuple[Level, str]:
     thickness = layer_property(run, layer, "layer_thickness")
     binds = stated_bound_water(run, layer)
     density = layer_property(run, layer, "layer_density")
@@ -258,7 +307,6 @@ def _ahead(run: xr.Dataset, layer: str, place: int, value: float) -> tuple[Level
     text = f"It ends each year with more water than the last{percent}"
     if binds is None:
         return Level.FAILS, f"{text}."
-    most = float(values(run, "layer_water", layer_number(run, layer))[-HOURS_PER_YEAR:, place].max())
     left = max(binds * thickness - most, 0.0) / value
     if left > YEARS_AHEAD:
         return Level.CAUTION, f"{text}; at this pace its material can bind it for about {left:.0f} years."

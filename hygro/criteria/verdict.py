@@ -11,6 +11,7 @@ from enum import StrEnum
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 import xarray as xr
 
@@ -112,11 +113,18 @@ def spoken(stamp: pd.Timestamp) -> str:
 def peak(series: xr.DataArray) -> tuple[float, pd.Timestamp, int]:
     """Highest value of a series over time and slice, the first hour it is reached, and the slice."""
     numbers = series.transpose("time", "slice").to_numpy()
+    return highest(str(series.name), numbers, series["time"].to_numpy())
+
+
+def highest(
+    name: str, numbers: npt.NDArray[np.float64], stamps: npt.NDArray[np.datetime64]
+) -> tuple[float, pd.Timestamp, int]:
+    """The same of numbers of shape (n_hour, n_slice) and the ends of their hours."""
     if not np.isfinite(numbers).any():
-        msg = f"{series.name}: no hour has a value; the run is too short for this criterion. Run a longer time."
+        msg = f"{name}: no hour has a value; the run is too short for this criterion. Run a longer time."
         raise InputError(msg)
     hour, place = np.unravel_index(int(np.nanargmax(numbers)), numbers.shape)
-    return float(numbers[hour, place]), pd.Timestamp(series["time"].to_numpy()[hour]), int(place)
+    return float(numbers[hour, place]), pd.Timestamp(stamps[hour]), int(place)
 
 
 def place_in_words(layer: str, part: str, place: int, n_slices: int) -> str:

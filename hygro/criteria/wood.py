@@ -14,8 +14,8 @@ import numpy.typing as npt
 import pandas as pd
 import xarray as xr
 
-from hygro.criteria.select import FACES, Array, Face, cell_thickness, dry_mass, layer_cells, values, wrap
-from hygro.criteria.verdict import STRUCTURE, Level, Verdict, peak, place_in_words, spoken
+from hygro.criteria.select import FACES, Array, Face, cell_thickness, coordinate, dry_mass, layer_cells, values, wrap
+from hygro.criteria.verdict import STRUCTURE, Level, Verdict, highest, place_in_words, spoken
 from hygro.errors import InputError
 
 Part = Literal["mean", "outer", "inner"]
@@ -92,17 +92,25 @@ def moisture_content(run: xr.Dataset, layer: str, part: Part = "mean") -> xr.Dat
     ----------
     Definition of moisture content by oven-dry mass, as in ISO 13061-1.
     """
+    (content,) = moisture_contents(run, layer, part)
+    return wrap(run, "moisture_content", content, layer=layer, part=part)
+
+
+def moisture_contents(run: xr.Dataset, layer: str, *parts: Part) -> tuple[Array, ...]:
+    """Numbers of `moisture_content` alone, shape (n_hour, n_slice) for each part: for who judges run after run. [%]."""
     density = dry_mass(run, layer)
-    if part not in ("mean", *FACES):
-        msg = f'Layer \'{layer}\': there is no part {part!r}. Write "mean", "outer" or "inner".'
-        raise InputError(msg)
+    for part in parts:
+        if part not in ("mean", *FACES):
+            msg = f'Layer \'{layer}\': there is no part {part!r}. Write "mean", "outer" or "inner".'
+            raise InputError(msg)
     cells = layer_cells(run, layer)
     thickness = cell_thickness(run, cells)
-    weight = thickness if part == "mean" else _within_skin(thickness, part)
-    water = values(run, "water_content", cells)
+    water = values(run, "water_content", cells)  # a copy, since it picks
     # From one cell outwards, so that rounding lifts no evenly moist layer over the limit that it just meets.
-    content = water[..., 0] + (water - water[..., :1]) @ weight / weight.sum()
-    return wrap(run, "moisture_content", 100.0 * content / density, layer=layer, part=part)
+    first = water[..., 0].copy()
+    water -= first[..., None]
+    weights = [thickness if part == "mean" else _within_skin(thickness, part) for part in parts]
+    return tuple(100.0 * (first + water @ weight / weight.sum()) / density for weight in weights)
 
 
 def _within_skin(thickness: Array, face: Face) -> Array:
@@ -181,14 +189,22 @@ def moisture_content_verdict(
     ----------
     The limit names its own source.
     """
-    content = moisture_content(run, layer, part)
-    value, when, place = peak(content)
-    above = content.transpose("time", "slice").to_numpy()[:, place] > limit.value
+    (content,) = moisture_contents(run, layer, part)
+    return verdict_on_content(run, layer, part, content, limit)
+
+
+def verdict_on_content(
+    run: xr.Dataset, layer: str, part: Part, content: Array, limit: MoistureLimit = DECAY_SAFETY
+) -> Verdict:
+    """The same of a content that `moisture_contents` has found."""
+    stamps = coordinate(run, "time")
+    value, when, place = highest("moisture_content", content, stamps)
+    above = content[:, place] > limit.value
     if value > max(limit.value, DECAY_ONSET.value):
         level = Level.FAILS
     else:
         level = Level.CAUTION if value > limit.value else Level.FINE
-    where = place_in_words(layer, "mean" if part == "mean" else f"{part} face", place, content.sizes["slice"])
+    where = place_in_words(layer, "mean" if part == "mean" else f"{part} face", place, content.shape[1])
     return Verdict(
         criterion="moisture content",
         level=level,
@@ -197,7 +213,7 @@ def moisture_content_verdict(
         limit=limit.value,
         when=when,
         where=where,
-        because=_because(above, content["time"].to_numpy(), limit),
+        because=_because(above, stamps, limit),
         source=limit.source,
         caution="" if level is Level.FINE else STRUCTURE,
     )

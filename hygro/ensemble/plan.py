@@ -56,6 +56,11 @@ class UncertainStudy:
         Whether members come in groups for `sobol_indices`: two points, and between them one for each input, which is
         the first point with that one input from the second.
 
+    Attributes
+    ----------
+    now : tuple
+        Value of each input as it is stated, which the distributions may refer to.
+
     Raises
     ------
     InputError
@@ -64,6 +69,7 @@ class UncertainStudy:
 
     case: Case
     inputs: tuple[tuple[Input, Distribution], ...]
+    now: tuple[Any, ...]
     measures: tuple[Measure, ...]
     seed: int
     crossed: bool
@@ -102,6 +108,7 @@ class UncertainStudy:
             msg = f"{twice!r} is named twice among inputs and measures; give each a name of its own."
             raise InputError(msg)
         stated = {"case": case, "inputs": inputs, "measures": asked, "seed": seed, "crossed": bool(crossed)}
+        stated["now"] = tuple(case.read(one) for one, _ in inputs)
         for name, value in stated.items():
             object.__setattr__(self, name, value)
 
@@ -120,17 +127,14 @@ class UncertainStudy:
     def values(self, shares: NDArray[np.float64]) -> list[Any]:
         """Value of each input for one member, from its point."""
         return [
-            spread.at(float(share), self.case.read(one))
-            for (one, spread), share in zip(self.inputs, shares, strict=True)
+            spread.at(float(share), now) for (_, spread), now, share in zip(self.inputs, self.now, shares, strict=True)
         ]
 
     def numbers(self, shares: NDArray[np.float64]) -> list[float]:
         """The same as numbers: the place in the list where the input is a choice."""
         return [
-            float(spread.place(float(share)))
-            if isinstance(spread, Choice)
-            else float(spread.at(float(share), self.case.read(one)))
-            for (one, spread), share in zip(self.inputs, shares, strict=True)
+            float(spread.place(float(share))) if isinstance(spread, Choice) else float(spread.at(float(share), now))
+            for (_, spread), now, share in zip(self.inputs, self.now, shares, strict=True)
         ]
 
     def member(self, shares: NDArray[np.float64]) -> Case:

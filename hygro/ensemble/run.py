@@ -8,7 +8,9 @@ from __future__ import annotations
 import json
 import os
 import shutil
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, replace
+from functools import cache, partial
 from pathlib import Path
 from typing import Any, Final
 
@@ -17,14 +19,18 @@ import xarray as xr
 from numpy.typing import NDArray
 from tqdm import tqdm
 
+from hygro.climate import Climate
 from hygro.core.lanes import WIDTH
+from hygro.criteria.series import LayerSeries
 from hygro.ensemble.distributions import Choice
 from hygro.ensemble.plan import MOST_MEMBERS, UncertainStudy
 from hygro.ensemble.store import Store, open_whole
 from hygro.errors import ConvergenceError, InputError, OutputError
-from hygro.simulation import simulate_together
+from hygro.indoor import IndoorModel
+from hygro.simulation import Question, simulate_together
+from hygro.study import question_of
 from hygro.variables import CRITERION
-from hygro.vary.case import daily_moisture, judged, middays, period
+from hygro.vary.case import Case, daily_moisture, judged, middays, period
 from hygro.vary.spread_out import each
 
 FloatArray = NDArray[np.floating[Any]]
@@ -185,21 +191,23 @@ def _members(study: UncertainStudy, stretch: tuple[int, int]) -> xr.Dataset:
     measured = np.full((last - first, len(study.measures)), np.nan)
     daily = np.full((last - first, len(days)), np.nan, dtype=np.float32)
     failures = {}
+    shared = cache(partial(_shared_air, base.variant.indoor))
     for start in range(first - first % WIDTH, last, WIDTH):
-        for member, run in _together(study, start, first, last):
+        for member, run in _together(study, start, first, last, shared):
             if isinstance(run, ConvergenceError):
                 failures[str(member)] = str(run)
                 continue
-            measured[member - first] = judged(run, base.layer, study.measures)
-            series = daily_moisture(run, base.layer)[: len(days)]  # another climate may have a day more, or one less
-            daily[member - first, : len(series)] = series
+            series = LayerSeries(run, base.layer)
+            measured[member - first] = judged(series, study.measures)
+            content = daily_moisture(series)[: len(days)]  # another climate may have a day more, or one less
+            daily[member - first, : len(content)] = content
     shares = study.shares(first, last)
     numbers = np.array([study.numbers(share) for share in shares])
     return _block(study, stretch, numbers, measured, daily, days, failures)
 
 
 def _together(
-    study: UncertainStudy, start: int, first: int, last: int
+    study: UncertainStudy, start: int, first: int, last: int, shared: Callable[[Climate], xr.Dataset]
 ) -> Iterator[tuple[int, xr.Dataset | ConvergenceError]]:
     """Runs of those of WIDTH members from a start on that lie within first to last - 1.
 
@@ -209,7 +217,7 @@ def _together(
     places, questions = [], []
     for member, share in enumerate(study.shares(start, start + WIDTH), start):
         try:
-            questions.append(study.member(share).question())
+            questions.append(_posed(study, study.member(share), shared))
             places.append(member)
         except InputError as error:
             if not first <= member < last:
@@ -221,6 +229,36 @@ def _together(
     for at, run in simulate_together(questions):
         if first <= places[at] < last:
             yield places[at], run
+
+
+@dataclass(frozen=True, slots=True)
+class _KeptIndoors:
+    """Indoor air that members share, found once: the balance of a household goes from hour to hour."""
+
+    model: IndoorModel
+    air: xr.Dataset
+
+    def __repr__(self) -> str:
+        return repr(self.model)
+
+    def conditions(self, outdoor: xr.Dataset) -> xr.Dataset:  # noqa: ARG002
+        """What the model made of the same weather."""
+        return self.air
+
+
+def _posed(study: UncertainStudy, case: Case, shared: Callable[[Climate], xr.Dataset]) -> Question:
+    variant, weather = case.variant, period(case.climate, case.start, case.years)
+    if variant.indoor is study.case.variant.indoor:
+        variant = replace(variant, indoor=_KeptIndoors(variant.indoor, shared(weather)))
+    return question_of(variant, weather)
+
+
+def _shared_air(model: IndoorModel, weather: Climate) -> xr.Dataset:
+    """Indoor air of a model under some weather, which the next member must find as it is."""
+    air = model.conditions(weather.data).copy(deep=True)
+    for array in air.data_vars.values():
+        array.to_numpy().flags.writeable = False
+    return air
 
 
 def _block(

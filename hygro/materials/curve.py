@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from numbers import Real
 from typing import Any, Literal, TypeAlias
@@ -54,10 +55,11 @@ class Table:
 
     def __call__(self, at: ArrayLike) -> Array:
         """Value at `at`, any shape."""
-        place = np.clip(np.asarray(at, dtype=float), self.x[0], self.x[-1])
-        x, y = np.array(self.x), np.array(self.y)
+        # Not np.clip, which takes longer to begin than the few values of most calls take.
+        place = np.minimum(np.maximum(np.asarray(at, dtype=float), self.x[0]), self.x[-1])
         if self.interpolation == "smooth":
             return self._cubic(place)
+        x, y = np.array(self.x), np.array(self.y)
         if self.interpolation in ("log x", "log log"):
             x, place = np.log(x), np.log(place)
         if self.interpolation in ("log y", "log log"):
@@ -65,9 +67,8 @@ class Table:
         return np.asarray(np.interp(place, x, y))
 
     def _cubic(self, place: Array) -> Array:
-        x, y = np.array(self.x), np.array(self.y)
-        slope = _monotone_slopes(x, y)
-        i = np.clip(np.searchsorted(x, place, side="right") - 1, 0, x.size - 2)
+        x, y, slope = _sloped(self.x, self.y)
+        i = np.minimum(np.searchsorted(x, place, side="right") - 1, x.size - 2)
         h = x[i + 1] - x[i]
         t = (place - x[i]) / h
         return np.asarray(
@@ -76,6 +77,13 @@ class Table:
             + y[i + 1] * t**2 * (3.0 - 2.0 * t)
             + h * slope[i + 1] * t**2 * (t - 1.0)
         )
+
+
+@lru_cache(maxsize=256)
+def _sloped(x: tuple[float, ...], y: tuple[float, ...]) -> tuple[Array, Array, Array]:
+    """Rows and the slopes at them: kept, since the same curve is asked anew for each member of an ensemble."""
+    rows = np.array(x), np.array(y)
+    return *rows, _monotone_slopes(*rows)
 
 
 def _monotone_slopes(x: Array, y: Array) -> Array:

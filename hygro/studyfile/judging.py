@@ -10,12 +10,11 @@ from functools import partial
 from types import MappingProxyType
 from typing import Final
 
-import xarray as xr
-
-from hygro.criteria import Level, combined_verdict
+from hygro.criteria import Level
 from hygro.errors import InputError
 from hygro.study import Variant
 from hygro.vary import FREE_WATER, GAIN, MOULD, WETTEST, WETTEST_FACE, Measure
+from hygro.vary.measures import OfSeries, verdict_rank
 
 VERDICT: Final = "verdict"
 CRITERIA: Final[Mapping[str, Measure | None]] = MappingProxyType(
@@ -78,7 +77,7 @@ def decides(wood: bool | None) -> Measure:
         VERDICT,
         "1",
         "combined verdict (0 fine, 1 caution, 2 fails)",
-        partial(_level, wood=wood),
+        OfSeries(partial(verdict_rank, wood=wood)),
         float(Level.CAUTION.rank),
         "rules of combined_verdict",
     )
@@ -94,7 +93,3 @@ def measures(variant: Variant, layer: str, wood: bool | None) -> tuple[Measure, 
 
 def _unlimited(one: Measure) -> Measure:
     return Measure(one.name, one.unit, one.words, one.value, float("inf"), "none: the combined verdict decides")
-
-
-def _level(run: xr.Dataset, layer: str, wood: bool | None) -> float:
-    return float(combined_verdict(run, layer, wood=wood).level.rank)

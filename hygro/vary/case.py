@@ -15,10 +15,9 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from hygro.climate import Climate
-from hygro.criteria import moisture_content
+from hygro.criteria.series import LayerSeries
 from hygro.errors import InputError
-from hygro.simulation import Question
-from hygro.study import Variant, question_of, run_of
+from hygro.study import Variant, run_of
 from hygro.vary.inputs import CLIMATE, Input
 from hygro.vary.measures import Measure
 
@@ -85,10 +84,6 @@ class Case:
         """
         return run_of(self.variant, period(self.climate, self.start, self.years))
 
-    def question(self) -> Question:
-        """The same, ready for the solver: to be run together with others."""
-        return question_of(self.variant, period(self.climate, self.start, self.years))
-
 
 @lru_cache(maxsize=64)
 def period(climate: Climate, start: str, years: int) -> Climate:
@@ -96,17 +91,17 @@ def period(climate: Climate, start: str, years: int) -> Climate:
     return climate.period(start, years)
 
 
-def judged(run: xr.Dataset, layer: str, measures: Iterable[Measure]) -> NDArray[np.float64]:
+def judged(series: LayerSeries, measures: Iterable[Measure]) -> NDArray[np.float64]:
     """Values of measures for a layer of a run, shape (n_measures,), each in its unit."""
-    return np.array([measure.of(run, layer) for measure in measures])
+    return np.array([measure.of_series(series) for measure in measures])
 
 
-def daily_moisture(run: xr.Dataset, layer: str) -> NDArray[np.float32]:
+def daily_moisture(series: LayerSeries) -> NDArray[np.float32]:
     """Daily means of the moisture content of a layer in its wettest slice, shape (n_days,). [%]."""
-    content = moisture_content(run, layer).transpose("time", "slice").to_numpy()
-    series = content[:, int(content.max(axis=0).argmax())]
-    days = len(series) // 24
-    return np.asarray(series[: days * 24].reshape(days, 24).mean(axis=1), dtype=np.float32)
+    content = series.content("mean")
+    wettest = content[:, int(content.max(axis=0).argmax())]
+    days = len(wettest) // 24
+    return np.asarray(wettest[: days * 24].reshape(days, 24).mean(axis=1), dtype=np.float32)
 
 
 def middays(stamps: NDArray[np.datetime64]) -> NDArray[np.datetime64]:

@@ -12,10 +12,12 @@ from typing import Any, Final
 
 import xarray as xr
 
-from hygro.criteria import combined_verdict, condensate, moisture_content, mould_index, yearly_gain
+from hygro.criteria.combined import combined_verdict_on
 from hygro.criteria.condensation import RUN_OFF
 from hygro.criteria.mould import LIMIT as MOULD_LIMIT
-from hygro.criteria.trend import SMALLEST_GAIN, SOURCE
+from hygro.criteria.select import FACES
+from hygro.criteria.series import LayerSeries
+from hygro.criteria.trend import SMALLEST_GAIN, SOURCE, yearly_gains
 from hygro.criteria.wood import DECAY_SAFETY
 from hygro.errors import InputError
 
@@ -67,6 +69,12 @@ class Measure:
         """Value for a layer of a run, in `unit`."""
         return float(self.value(run, layer))
 
+    def of_series(self, series: LayerSeries) -> float:
+        """The same where series of the layer may have been found for another measure."""
+        if isinstance(self.value, OfSeries):
+            return float(self.value.function(series))
+        return self.of(series.run, series.layer)
+
     def passes(self, value: float) -> bool:
         """Whether a value is within the limit."""
         return value <= self.limit
@@ -76,43 +84,80 @@ class Measure:
         return {"units": self.unit, "long_name": self.words, "limit": self.limit, "limit_source": self.source}
 
 
-def _wettest(run: xr.Dataset, layer: str) -> float:
-    return float(moisture_content(run, layer).max())
+@dataclass(frozen=True, slots=True)
+class OfSeries:
+    """A measure's function that looks at series of a layer, which the measures of one run then share."""
+
+    function: Callable[[LayerSeries], float]
+
+    def __call__(self, run: xr.Dataset, layer: str) -> float:
+        """Value for a layer of a run."""
+        return self.function(LayerSeries(run, layer))
 
 
-def _wettest_face(run: xr.Dataset, layer: str) -> float:
-    return max(float(moisture_content(run, layer, "outer").max()), float(moisture_content(run, layer, "inner").max()))
+def _wettest(series: LayerSeries) -> float:
+    return float(series.content("mean").max())
 
 
-def _mould(run: xr.Dataset, layer: str) -> float:
-    return max(float(mould_index(run, layer, "outer").max()), float(mould_index(run, layer, "inner").max()))
+def _wettest_face(series: LayerSeries) -> float:
+    return max(float(series.content(face).max()) for face in FACES)
 
 
-def _free_water(run: xr.Dataset, layer: str) -> float:
-    return float(condensate(run, layer).max())
+def _mould(series: LayerSeries) -> float:
+    return max(float(series.mould(face)[0].max()) for face in FACES)
 
 
-def _gain(run: xr.Dataset, layer: str) -> float:
-    return float(yearly_gain(run, layer).isel(year=-1).max())
+def _free_water(series: LayerSeries) -> float:
+    return float(series.free_water().max())
 
 
-def _level(run: xr.Dataset, layer: str) -> float:
-    return float(combined_verdict(run, layer).level.rank)
+def _gain(series: LayerSeries) -> float:
+    return float(yearly_gains(series.run, series.layer)[-1].max())
+
+
+def verdict_rank(series: LayerSeries, wood: bool | None = None) -> float:
+    """Level of the combined verdict: 0 fine, 1 caution, 2 fails. [1]."""
+    return float(combined_verdict_on(series, wood).level.rank)
 
 
 WETTEST: Final = Measure(
-    "wettest", "%", "highest moisture content, mean of the layer", _wettest, DECAY_SAFETY.value, DECAY_SAFETY.source
+    "wettest",
+    "%",
+    "highest moisture content, mean of the layer",
+    OfSeries(_wettest),
+    DECAY_SAFETY.value,
+    DECAY_SAFETY.source,
 )
 WETTEST_FACE: Final = Measure(
-    "wettest_face", "%", "highest moisture content at a face", _wettest_face, DECAY_SAFETY.value, DECAY_SAFETY.source
+    "wettest_face",
+    "%",
+    "highest moisture content at a face",
+    OfSeries(_wettest_face),
+    DECAY_SAFETY.value,
+    DECAY_SAFETY.source,
 )
 MOULD: Final = Measure(
-    "mould", "1", "highest mould index at a face", _mould, MOULD_LIMIT, "mould growth seen by eye; see mould_verdict"
+    "mould",
+    "1",
+    "highest mould index at a face",
+    OfSeries(_mould),
+    MOULD_LIMIT,
+    "mould growth seen by eye; see mould_verdict",
 )
 FREE_WATER: Final = Measure(
-    "free_water", "kg m-2", "most free water and ice", _free_water, RUN_OFF, "ISO 13788:2012, run-off (from memory)"
+    "free_water",
+    "kg m-2",
+    "most free water and ice",
+    OfSeries(_free_water),
+    RUN_OFF,
+    "ISO 13788:2012, run-off (from memory)",
 )
-GAIN: Final = Measure("gain", "kg m-2 year-1", "water gained in the last year", _gain, SMALLEST_GAIN, SOURCE)
+GAIN: Final = Measure("gain", "kg m-2 year-1", "water gained in the last year", OfSeries(_gain), SMALLEST_GAIN, SOURCE)
 LEVEL: Final = Measure(
-    "level", "1", "combined verdict: 0 fine, 1 caution, 2 fails", _level, 0.0, "rules of combined_verdict"
+    "level",
+    "1",
+    "combined verdict: 0 fine, 1 caution, 2 fails",
+    OfSeries(verdict_rank),
+    0.0,
+    "rules of combined_verdict",
 )

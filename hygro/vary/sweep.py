@@ -15,6 +15,7 @@ from tqdm import tqdm
 
 from hygro.assembly import unique
 from hygro.climate import Climate
+from hygro.criteria.series import LayerSeries
 from hygro.errors import InputError
 from hygro.study import Variant
 from hygro.variables import CRITERION
@@ -105,8 +106,9 @@ def _judge(shared: tuple[tuple[Measure, ...], bool], item: tuple[tuple[int, ...]
     asked, daily = shared
     case = item[1]
     run = case.run()
-    days = (daily_moisture(run, case.layer), middays(run["time"].to_numpy())) if daily else None
-    return judged(run, case.layer, asked), days
+    series = LayerSeries(run, case.layer)
+    days = (daily_moisture(series), middays(run["time"].to_numpy())) if daily else None
+    return judged(series, asked), days
 
 
 def _check_measures(asked: tuple[Measure, ...]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import fields
 
 import numba
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from hygro import materials
 from hygro.core import formulas, potential, tables, tridiagonal
 from hygro.core.bundles import FACTORED_LOW, FACTORED_MID, FACTORED_UPP, N_KNOWN
 from hygro.grid import tabulate
@@ -121,6 +123,13 @@ def test_moist_air_table_follows_its_formulas():
 def test_air_that_never_freezes_has_no_ice_coordinate():
     table = tables.moist_air_table(formulas.MoistAir(over_ice=None))
     assert (table[:, tables.ICE_COORDINATE] == tables.NEVER_ICE).all()
+
+
+def test_materials_that_differ_in_heat_alone_share_their_table():
+    wood = materials.get("softwood")
+    stated = {one.name: getattr(wood, one.name) for one in fields(wood)}
+    assert tabulate(Material(**stated | {"conductivity": 1.1 * wood.conductivity})) is tabulate(wood)
+    assert tabulate(Material(**stated | {"vapour_resistance": 50.0})) is not tabulate(wood)
 
 
 def test_material_table_follows_its_curves():

@@ -11,9 +11,11 @@ from hypothesis import strategies as st
 
 from hygro import criteria
 from hygro.criteria import select
+from hygro.criteria.series import LayerSeries
 from hygro.criteria.wood import DECAY_ONSET, DECAY_SAFETY, DRY_LUMBER, LIMITS, MoistureLimit
 from hygro.errors import InputError
 from hygro.variables import CRITERION, RUN
+from hygro.vary import FREE_WATER, LEVEL, MOULD, WETTEST, WETTEST_FACE
 
 LABELS = ["deck", "wool", "retarder", "lining"]
 CELL_LAYER = np.array([0, 0, 0, 1, 1, 3, 3])
@@ -542,3 +544,26 @@ def test_dimensions_in_another_order_change_nothing():
     run = make_run(slices=3, water_content=np.random.default_rng(1).uniform(0, 90, (48, 3)))
     turned = run.transpose("cell", "slice", "layer", "time")
     xr.testing.assert_identical(criteria.moisture_content(run, "deck"), criteria.moisture_content(turned, "deck"))
+
+
+# --- what criteria share -------------------------------------------------------------------------------------------
+
+
+def test_series_are_those_of_the_criteria_and_are_found_once():
+    rng = np.random.default_rng(4)
+    run = make_run(
+        800, slices=2, temperature=rng.uniform(5.0, 30.0, (800, 2, 7)),
+        water_content=rng.uniform(0.0, 200.0, (800, 2, 7)), relative_humidity=rng.uniform(0.7, 1.0, (800, 2, 7)),
+    )  # fmt: skip
+    series = LayerSeries(run, "deck")
+    for part in ("mean", "outer", "inner"):
+        assert (series.content(part) == criteria.moisture_content(run, "deck", part).to_numpy()).all()
+    for face in ("outer", "inner"):
+        assert (series.mould(face)[0] == criteria.mould_index(run, "deck", face).to_numpy()).all()
+    assert (series.free_water() == criteria.condensate(run, "deck").to_numpy()).all()
+    run["water_content"] = 2.0 * run["water_content"]
+    assert series.content("mean") is series.content("mean")
+    assert series.mould("outer")[0] is series.mould("outer")[0]
+    assert series.free_water() is series.free_water()
+    for measure in (WETTEST, WETTEST_FACE, MOULD, FREE_WATER, LEVEL):
+        assert measure.of_series(LayerSeries(run, "deck")) == measure.of(run, "deck"), measure.name

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 import time
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pandas as pd
@@ -14,6 +16,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from hygro.criteria import decay_verdict, mould_index, mould_index_series, mould_verdict
+from hygro.criteria.decay import RECOVERY, critical_time, decay_series, mass_loss_rate
 from hygro.criteria.mould import (
     CLASSES,
     PINE_SAPWOOD,
@@ -21,6 +24,7 @@ from hygro.criteria.mould import (
     MouldSensitivity,
     critical_relative_humidity,
 )
+from hygro.criteria.spells import spells
 from hygro.errors import InputError
 
 
@@ -163,6 +167,69 @@ def test_time_grows_in_proportion_to_the_hours():
         return best
 
     assert seconds(35040) < 8.0 * seconds(17520)
+
+
+@settings(deadline=None, max_examples=60)
+@given(
+    arrays(float, 400, elements=st.floats(-5.0, 35.0)),
+    arrays(float, 400, elements=st.floats(0.6, 1.0)),
+    st.sampled_from([*CLASSES.values(), replace(VERY_SENSITIVE, decline=0.0)]),
+    st.sampled_from([0.0, 0.002, 2.5]),
+    st.integers(1, 60),
+)
+def test_spells_give_to_the_last_bit_what_a_walk_hour_by_hour_gives(temperature, humidity, sensitivity, start, held):
+    """The equations at the head of the module, one hour after the other; each weather holds for some hours."""
+    temperature, humidity = (np.repeat(one, held)[:400] for one in (temperature, humidity))
+    expected, index, dry = [], start, 0
+    for T, percent in zip(temperature.tolist(), (100.0 * humidity).tolist(), strict=True):
+        critical = 100.0 * float(critical_relative_humidity(T, sensitivity))
+        if percent >= critical and 0.0 < T < 50.0:
+            dry, wood, planed = 0, float(sensitivity.spruce), float(sensitivity.kiln_dried)
+            log_T, log_rh = np.log(np.array([T])), np.log(np.array([percent]))
+            t_m = np.exp(-0.68 * log_T - 13.9 * log_rh + 0.14 * wood - 0.33 * planed + 66.02)
+            t_v = np.exp(-0.74 * log_T - 12.72 * log_rh + 0.06 * wood + 61.50)
+            pace = 1.0 / (168.0 * t_m)
+            late = pace * 2.0 / (t_v / t_m - 1.0) if sensitivity.late_rate is None else pace * sensitivity.late_rate
+            A, B, C = sensitivity.ceiling
+            r = np.array([(critical - percent) / min(critical - 100.0, -1e-9)])
+            highest = float((A + B * r - C * r**2)[0])
+            if index < highest:
+                rate = pace * sensitivity.early_rate if index < 1.0 else late
+                index += float(rate[0]) * (1.0 - math.exp(2.3 * (index - highest)))
+        else:
+            dry += 1
+            falls = 0.00133 if dry <= 6 else 0.000667 if dry > 24 else 0.0
+            index = max(index - falls * sensitivity.decline, 0.0)
+        expected.append(index)
+    found = mould_index_series(temperature, humidity, sensitivity, start=start)
+    assert found.tolist() == expected
+
+
+@settings(deadline=None, max_examples=60)
+@given(
+    arrays(float, (50, 2), elements=st.floats(-5.0, 35.0)),
+    arrays(float, (50, 2), elements=st.floats(0.9, 1.0)),
+    st.integers(1, 200),
+)
+def test_decay_by_spells_is_decay_hour_by_hour(temperature, humidity, held):
+    temperature, humidity = (np.repeat(one, held, axis=0) for one in (temperature, humidity))
+    activation, lost = decay_series(temperature, humidity)
+    time, loss = critical_time(temperature, humidity), mass_loss_rate(temperature, humidity)
+    for s in range(2):
+        active, total, expected = 0.0, 0.0, []
+        for hours, rate in zip(time[:, s].tolist(), loss[:, s].tolist(), strict=True):
+            active = min(max(active + (1.0 / hours if math.isfinite(hours) else -1.0 / RECOVERY), 0.0), 1.0)
+            total = min(total + rate, 100.0) if active >= 1.0 else total
+            expected.append((active, total))
+        assert list(zip(activation[:, s].tolist(), lost[:, s].tolist(), strict=True)) == expected
+
+
+@given(arrays(bool, st.integers(0, 60)))
+def test_spells_follow_each_other_and_are_as_long_as_they_can_be(holds):
+    found = list(spells(holds))
+    assert [hour for first, last, _ in found for hour in range(first, last)] == list(range(len(holds)))
+    assert [flag for first, last, flag in found for _ in range(first, last)] == holds.tolist()
+    assert all(one[2] != other[2] for one, other in pairwise(found))
 
 
 def test_a_sensitivity_is_a_value():

@@ -11,6 +11,7 @@ import subprocess
 import sys
 import time
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -22,6 +23,7 @@ from scipy.stats import lognorm, norm, triang
 from hygro import constant_climate, open_run, simulation
 from hygro.core.bundles import IN_TEMPERATURE, IN_VAPOUR
 from hygro.core.formulas import saturation_pressure_water
+from hygro.core.lanes import WIDTH
 from hygro.ensemble import (
     Choice,
     LogNormal,
@@ -37,8 +39,10 @@ from hygro.ensemble import (
     weather_years,
     workmanship,
 )
+from hygro.ensemble import run as running
 from hygro.ensemble.identity import digest_of
 from hygro.errors import ConvergenceError, InputError
+from hygro.indoor import ConstantIndoor
 from hygro.vary import WETTEST, Input
 
 ROOT = Path(__file__).parents[2]
@@ -266,6 +270,30 @@ def test_a_member_is_what_a_plain_run_gives(whole):
     assert case.variant.leak.q50 == float(whole["leak_q50"][5])
     # to the solver's tolerance: members share their steps with seven others
     assert WETTEST.of(case.run(), "deck") == pytest.approx(float(whole["wettest"][5]), abs=0.02)
+
+
+@dataclass(frozen=True)
+class Counted:
+    """Indoor air that keeps count of how often it is asked."""
+
+    asked: list[int] = field(default_factory=list, compare=False)
+
+    def conditions(self, outdoor):
+        self.asked.append(outdoor.sizes["time"])
+        return ConstantIndoor(20.0, 0.4).conditions(outdoor)
+
+
+def test_indoor_air_that_no_input_changes_is_found_once_for_a_block_and_is_that_of_a_plain_run():
+    study = made(uncertain={"leak.q50": LogNormal(0.3, 2.0)})
+    model = Counted()
+    base = replace(study.case.variant, indoor=model)
+    once = UncertainStudy(
+        base, {"leak.q50": LogNormal(0.3, 2.0)}, study.case.climate, layer="deck", start="1 January", years=1,
+        measures=(WETTEST,), seed=3,
+    )  # fmt: skip
+    block = running._members(once, (0, 2 * WIDTH))
+    assert model.asked == [8760]
+    same_bits(block, running._members(study, (0, 2 * WIDTH)))
 
 
 def test_all_cores_give_the_same_bits_as_one(whole, tmp_path):
