@@ -53,7 +53,7 @@ _NAMES: Final[dict[str, str]] = {
     "Underfloor": "hygro.surfaces",
     "Weathered": "hygro.surfaces",
     "MoistAir": "hygro.core.formulas",
-    "Settings": "hygro.core.integrate",
+    "Settings": "hygro.core.work",
     "Variant": "hygro.study",
     "compare": "hygro.study",
     "compare_openings": "hygro.opening",

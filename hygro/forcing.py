@@ -165,7 +165,7 @@ def rain_load(stated: RainLoad | None, assembly: Assembly, climate: Climate, sur
 @lru_cache(maxsize=16)
 def _rains(climate: Climate) -> bool:
     """Whether rain falls in any hour."""
-    return bool((climate.data["rain"].to_numpy() > 0.0).any())
+    return bool((climate.data["rain"].data > 0.0).any())
 
 
 def falling(

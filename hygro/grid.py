@@ -34,7 +34,7 @@ from hygro.core.bundles import (
     GapSide,
     aligned,
 )
-from hygro.core.column import TIGHT
+from hygro.core.cell import TIGHT
 from hygro.core.formulas import unventilated_film_coefficient
 from hygro.core.potential import X_DAMP, X_FREE, shifted, sigma
 from hygro.core.tables import WATER, activities, coordinates, material_table

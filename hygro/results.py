@@ -41,7 +41,7 @@ from hygro.core.bundles import (
     T_OUTER,
 )
 from hygro.core.formulas import MoistAir
-from hygro.core.integrate import Record
+from hygro.core.record import Record
 from hygro.grid import Grid
 from hygro.indoor import IndoorModel
 from hygro.leakage import AirLeak

@@ -23,9 +23,10 @@ from hygro.core import _jit, ahead, integrate
 from hygro.core.bundles import MATERIAL, OUT_TEMPERATURE, RAIN, RAIN_DEFECT, Fluid
 from hygro.core.columns import Column, Solved, kind_of, solve, solve_alike
 from hygro.core.formulas import MoistAir
-from hygro.core.integrate import Record, Settings
 from hygro.core.lanes import WIDTH
+from hygro.core.record import Record
 from hygro.core.tables import moist_air_table
+from hygro.core.work import Settings
 from hygro.errors import ConvergenceError, InputError
 from hygro.forcing import (
     boundary_conditions,

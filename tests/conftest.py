@@ -42,6 +42,7 @@ from hygro.core.bundles import (
     PRESSURE,
 )
 from hygro.core.potential import coordinate
+from hygro.core.work import Settings
 from hygro.forcing import leak_paths
 from hygro.grid import build
 from hygro.materials import Finish, Material
@@ -146,7 +147,7 @@ class Kernel(NamedTuple):
         """Integrate a copy of the state; the record, the temperatures and the coordinates at the end."""
         column = columns.Column(
             self.temperature.copy(), self.x.copy(), self.grid.cells, self.grid.faces, self.grid.gap, self.leak,
-            self.fluid, self.forcing, settings or integrate.Settings(),
+            self.fluid, self.forcing, settings or Settings(),
         )  # fmt: skip
         found = columns.solve(column)
         assert found.status[0] == integrate.OK, found.status
@@ -188,7 +189,7 @@ class Bench:
     isothermal_air = staticmethod(isothermal_air)
     forcing = staticmethod(forcing_of)
     kernel = staticmethod(kernel_of)
-    tight = integrate.Settings(0.003, 1e-4, newton=1e-3, unchecked=0.0, finest_step=1.0)
+    tight = Settings(0.003, 1e-4, newton=1e-3, unchecked=0.0, finest_step=1.0)
     finish = Finish("plain", 0.5, 0.9)
 
 

@@ -23,7 +23,7 @@ from timing import clock
 from timing.clock import KernelClock, now, since
 
 from hygro import Assembly, Climate, simulate
-from hygro.core.integrate import Settings
+from hygro.core.work import Settings
 from hygro.grid import build
 from hygro.indoor import StandardCurves
 from hygro.leakage import AirLeak

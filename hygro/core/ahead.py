@@ -17,9 +17,19 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from hygro.core import _jit, column, integrate
+from hygro.core import _jit
+from hygro.core.borders import outer_boundary
 from hygro.core.bundles import N_KNOWN, Abreast, Cells, Faces, Fluid, GapSide, Leak
+from hygro.core.cell import cell_states
+from hygro.core.column import evaluate
+from hygro.core.faces import interior_faces
+from hygro.core.gapface import gap_face
 from hygro.core.lanes import type_of_lanes, type_of_one_by_one
+from hygro.core.newton import follow, follow_inflow, newton_update
+from hygro.core.record import make_record, write_hour
+from hygro.core.speed import gap_speed
+from hygro.core.step import accept, go_on, set_out, settle, step_error
+from hygro.core.work import Settings, Work, make_work
 
 _LONGEST = 600.0  # [s] what the other process may take; it is given up then
 Part = tuple[Callable[..., Any], tuple[Any, ...]]
@@ -54,7 +64,7 @@ def _types() -> _Types:
     )
     numbers, wholes, state = type_of_lanes(2), type_of_lanes(2, wholes=True), type_of_lanes(3)
     known, right = type_of_one_by_one(N_KNOWN), type_of_one_by_one(2)
-    of_work = (*(_jit.type_of(value) for value in integrate.make_work(1, 1)[:3]), known, right, plane, plane)
+    of_work = (*(_jit.type_of(value) for value in make_work(1, 1)[:3]), known, right, plane, plane)
     of_cells = (numbers, numbers, state, numbers, numbers, wholes, table, numbers, wholes, plane)
     return _Types(
         number=number,
@@ -70,9 +80,9 @@ def _types() -> _Types:
         gap=_jit.type_of(GapSide(-1, -1, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1)),
         leak=_jit.type_of(Leak(-1, False, -1)),
         fluid=_jit.type_of(Fluid(np.zeros((2, 8)), *[0.0] * 8)),
-        work=_jit.type_of_bundle(integrate.Work, of_work),
-        record=_jit.type_of(integrate.make_record(1, 1, 1)),
-        settings=_jit.type_of(integrate.Settings()),
+        work=_jit.type_of_bundle(Work, of_work),
+        record=_jit.type_of(make_record(1, 1, 1)),
+        settings=_jit.type_of(Settings()),
     )
 
 
@@ -84,23 +94,23 @@ def _halves() -> tuple[list[Part], list[Part]]:
     exchanged = (t.line, t.faces, t.gap, t.fluid, t.line, t.known, plane, t.line)
     whole = (t.line, t.cells, t.faces, t.gap, t.leak, t.fluid, t.line, t.known, plane, t.line)
     first: list[Part] = [
-        (column.cell_states, (i, cells, t.fluid)),
-        (column.interior_faces, (f, f, i, cells, t.fluid)),
-        (column.outer_boundary, border),
-        (column.evaluate, (i, f, f, f, f, cells, *whole)),
+        (cell_states, (i, cells, t.fluid)),
+        (interior_faces, (f, f, i, cells, t.fluid)),
+        (outer_boundary, border),
+        (evaluate, (i, f, f, f, f, cells, *whole)),
     ]
     second: list[Part] = [
-        (column.gap_face, (f, f, f, f, f, f, *exchanged)),  # first: the other half needs it
-        (integrate.newton_update, (i, f, f, f, f, f, i, i, cells, work, plane, t.settings)),
-        (integrate.write_hour, (i, f, cells, t.fluid, work, t.record)),
-        (integrate.gap_speed, (f, f, plane, t.gap, work, t.fluid, f)),
-        (integrate.step_error, (i, f, i, cells, work, t.settings)),
-        (integrate.follow_inflow, (i, i, cells, t.known, t.line)),
-        (integrate.follow, (plane, t.gap, t.leak, t.line, t.cells, t.fluid, t.known, t.right, t.line)),
-        (integrate.set_out, (f, f, f, cells)),
-        (integrate.go_on, (f, f, cells)),
-        (integrate.settle, (f, t.truth, t.truth, cells)),
-        (integrate.accept, (f, f, f, i, f, cells, work, t.record)),
+        (gap_face, (f, f, f, f, f, f, *exchanged)),  # first: the other half needs it
+        (newton_update, (i, f, f, f, f, f, i, i, cells, work, plane, t.settings)),
+        (write_hour, (i, f, cells, t.fluid, work, t.record)),
+        (gap_speed, (f, f, plane, t.gap, work, t.fluid, f)),
+        (step_error, (i, f, i, cells, work, t.settings)),
+        (follow_inflow, (i, i, cells, t.known, t.line)),
+        (follow, (plane, t.gap, t.leak, t.line, t.cells, t.fluid, t.known, t.right, t.line)),
+        (set_out, (f, f, f, cells)),
+        (go_on, (f, f, cells)),
+        (settle, (f, t.truth, t.truth, cells)),
+        (accept, (f, f, f, i, f, cells, work, t.record)),
     ]
     return first, second
 

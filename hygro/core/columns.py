@@ -27,8 +27,10 @@ from hygro.core.bundles import (
     Leak,
     aligned,
 )
-from hygro.core.integrate import Record, Settings, Work, integrated, make_record, make_work, run
+from hygro.core.integrate import integrated, run
 from hygro.core.lanes import WIDTH, as_lanes, one_by_one
+from hygro.core.record import Record, make_record
+from hygro.core.work import Settings, Work, make_work
 
 Status = tuple[int, int, int, float]
 _FIELDS = ("temperature", "activity", "water", "ice")  # results of every cell and hour

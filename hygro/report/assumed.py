@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from hygro.core.formulas import MoistAir
-from hygro.core.integrate import Settings
+from hygro.core.work import Settings
 from hygro.criteria import combined, condensation, corrosion, decay, mould, trend, wood
 from hygro.gapflow import ENTRY_LOSS, EXIT_LOSS, ORIFICE_LOSS, ByWindAndBuoyancy, FixedAirChange
 from hygro.grid import FILM_LIMIT_PER_AREA, GROWTH

@@ -18,7 +18,8 @@ from hygro.climate import Climate
 from hygro.core.bundles import RAIN, RAIN_DEFECT
 from hygro.core.columns import Column
 from hygro.core.formulas import MoistAir
-from hygro.core.integrate import HOUR, OK, Settings
+from hygro.core.integrate import OK
+from hygro.core.work import HOUR, Settings
 from hygro.forcing import (
     boundary_conditions,
     falling,

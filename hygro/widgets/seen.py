@@ -14,7 +14,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from hygro.assembly import Assembly
-from hygro.core.integrate import Record
+from hygro.core.record import Record
 from hygro.criteria import condensate, is_wood, moisture_content, mould_index
 from hygro.grid import Grid
 

@@ -8,7 +8,7 @@ import numpy as np
 import peer_run
 
 from hygro import simulate
-from hygro.core.integrate import Settings
+from hygro.core.work import Settings
 
 DEFAULT = Settings()
 TIGHT = Settings(temperature_error=0.01, water_error=2e-4, newton=1e-4, finest_step=1.0)

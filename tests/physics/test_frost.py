@@ -17,7 +17,7 @@ import hygro
 from hygro import DrivingRain, FixedAirChange, FixedFilm, Layer, MoistAir, VentGap
 from hygro.core.bundles import G_DRIP, G_OUT, G_RAIN, G_RUNOFF, RAIN
 from hygro.core.formulas import saturation_pressure_ice, saturation_pressure_water
-from hygro.core.integrate import Settings
+from hygro.core.work import Settings
 from hygro.indoor import ConstantIndoor
 from hygro.materials import AbsorptionCoefficient, LiquidConductivity, Material
 

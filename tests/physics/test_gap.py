@@ -18,9 +18,11 @@ from scipy.optimize import brentq
 
 import hygro
 from hygro import ByWindAndBuoyancy, Closed, FixedAirChange, FixedFilm, Layer, VentGap
-from hygro.core import gap, integrate
+from hygro.core import gap
+from hygro.core import speed as balance
 from hygro.core.bundles import ABSORBED, INNER_K, OUTER_K, P_GAP, Q_GAP, T_GAP, T_OUTER, WIND_PRESSURE, GapSide
 from hygro.core.formulas import screen_loss_woven
+from hygro.core.work import make_work
 from hygro.gapflow import OPEN, SEMI_SHELTERED
 from hygro.indoor import ConstantIndoor
 from hygro.materials import Material
@@ -46,7 +48,7 @@ _PIECES = (
     "radiation_coefficient",
 )
 g = SimpleNamespace(**{name: _from_python(getattr(gap, name)) for name in _PIECES})
-gap_speed = _from_python(integrate.gap_speed)
+gap_speed = _from_python(balance.gap_speed)
 
 
 STEEL = {"name": "sheet", "density": 7800, "specific_heat": 460, "conductivity": 50.0}
@@ -337,7 +339,7 @@ def test_buoyancy_and_warming_agree(bench, evidence, b, t_sheet, speed, t_out):
     """
     film = 20.0  # above any film of its own; the conductances behind it make up 5 and 0.172
     side = _gap(thickness=b, rise=2.5, still=film)
-    work = integrate.make_work(1, 2)
+    work = make_work(1, 2)
     work.air[0, [OUTER_K, INNER_K]] = 1 / (1 / 5.0 - 1 / film), 1 / (1 / 0.172 - 1 / film)
     forcing = bench.forcing(1, hygro.MoistAir(), (0.0, 0.5), (20.0, 0.5), ((10.0, 0.0), (8.0, 0.0)))
     fluid = bench.kernel(
@@ -345,7 +347,7 @@ def test_buoyancy_and_warming_agree(bench, evidence, b, t_sheet, speed, t_out):
     ).fluid  # fmt: skip
     cells = np.array([[float(t_sheet), 20.0]])
     work.now[:] = forcing[0]
-    got = gap_speed(0.1, 1.3, cells, side, work, fluid, integrate.SPEED_TOLERANCE)
+    got = gap_speed(0.1, 1.3, cells, side, work, fluid, balance.SPEED_TOLERANCE)
 
     def warmed(u):
         length_0 = 1.3 * 1006 * u * b / 5.172

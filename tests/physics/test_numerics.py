@@ -19,8 +19,8 @@ import hygro
 from hygro import AirLeak, ByWindAndBuoyancy, FixedFilm, Layer, MoistAir, Sheet, VentGap
 from hygro.core import columns, integrate
 from hygro.core.bundles import FILM_LIMIT, FREE_SLOPE, G_IN, HEAT_CAPACITY, Q_IN
-from hygro.core.integrate import Settings
 from hygro.core.tables import RISE, WATER
+from hygro.core.work import Settings
 from hygro.indoor import ConstantIndoor
 from hygro.materials import AbsorptionCoefficient, Material, SheetMaterial
 

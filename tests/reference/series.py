@@ -16,7 +16,7 @@ import numpy as np
 import hygro
 from hygro import Assembly, FixedFilm, Layer, MoistAir, Sheet
 from hygro.core.formulas import saturation_pressure_hamstad, saturation_pressure_iso
-from hygro.core.integrate import Settings
+from hygro.core.work import Settings
 from hygro.indoor import ConstantIndoor
 from hygro.materials import Finish, LiquidConductivity, LiquidDiffusivity, Material
 

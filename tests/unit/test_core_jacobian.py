@@ -31,6 +31,7 @@ from hygro.core.bundles import (
 )
 from hygro.core.potential import X_FREE
 from hygro.core.tables import NODES_PER_KELVIN, NODES_PER_UNIT
+from hygro.core.work import Settings, make_work
 from hygro.materials import AbsorptionCoefficient, LiquidConductivity, Material, SheetMaterial
 
 STEP_T, STEP_X = 1e-5, 1e-7
@@ -115,11 +116,11 @@ evaluate = numba.njit(_evaluate, _nrt=False, error_model="numpy") if COMPILED el
 
 def _known(kernel, t, x, speed=0.09):
     """What is known of each cell in a state."""
-    work, n = integrate.make_work(1, len(t)), len(t)
+    work, n = make_work(1, len(t)), len(t)
     work.signals[0, 0, T_OUTER:, 0] = 5.0
     given = columns.Column(
         t[None].copy(), x[None].copy(), kernel.grid.cells, kernel.grid.faces, kernel.grid.gap, kernel.leak,
-        kernel.fluid, kernel.forcing, integrate.Settings(),
+        kernel.fluid, kernel.forcing, Settings(),
     )  # fmt: skip
     raw = columns.abreast(given)
     evaluate(speed, 1.29, -3.0, given, raw, work)

@@ -9,6 +9,8 @@ import pytest
 from hygro import AirLeak, DrivingRain, FixedAirChange, Layer, Sheet, Start, VentGap, sample_climate, simulate
 from hygro.core import _jit, columns, integrate, lanes
 from hygro.core.lanes import WIDTH, as_lanes
+from hygro.core.record import make_record
+from hygro.core.work import Settings, make_work
 from hygro.errors import ConvergenceError
 from hygro.indoor import ConstantIndoor
 from hygro.materials import AbsorptionCoefficient, Material
@@ -241,8 +243,8 @@ def test_cells_in_lanes_are_those_computed_one_by_one(bench, part):
     one = given._replace(temperature=given.temperature.copy(), x=given.x.copy())
     found = columns.solve(given)
     shape = one.temperature.shape
-    record = integrate.make_record(len(one.forcing) - 1, *shape)
-    assert integrate.run(*one[:-1], integrate.make_work(*shape), record, one.settings)[0] == integrate.OK
+    record = make_record(len(one.forcing) - 1, *shape)
+    assert integrate.run(*one[:-1], make_work(*shape), record, one.settings)[0] == integrate.OK
     assert shape[1] % WIDTH
     for name, close in (("temperature", 1e-6), ("activity", 1e-7), ("water", 1e-5), ("ice", 1e-5), ("speed", 1e-9)):
         np.testing.assert_allclose(getattr(found.record, name), getattr(record, name), rtol=0, atol=close)
@@ -282,7 +284,7 @@ def _wall(bench, number):
 @pytest.mark.parametrize("count", [2, 7, 11])
 def test_columns_together_are_what_they_are_alone(bench, build, count):
     """To a hundredth of what the steps' own errors are; eleven need two groups."""
-    finer = integrate.Settings(temperature_error=0.01, water_error=2e-4, newton=0.01, unchecked=0.02)
+    finer = Settings(temperature_error=0.01, water_error=2e-4, newton=0.01, unchecked=0.02)
     stated = [build(bench, number) for number in range(count)]
     room = ConstantIndoor(20.0, 0.5)
     questions = [pose(roof, WEATHER, room, settings=finer, **more) for roof, more in stated]
@@ -333,7 +335,7 @@ def test_one_that_cannot_go_on_leaves_the_others_alone(bench, monkeypatch):
 @pytest.mark.parametrize("slices", [2, 5, 8, 11])
 @pytest.mark.parametrize("change", [3.0, 60.0])
 def test_slices_in_lanes_are_those_solved_one_after_the_other(bench, monkeypatch, slices, change):
-    finer = integrate.Settings(temperature_error=0.01, water_error=2e-4, newton=0.01, unchecked=0.02)
+    finer = Settings(temperature_error=0.01, water_error=2e-4, newton=0.01, unchecked=0.02)
     gap = VentGap(0.03, length=6.0, flow=FixedAirChange(change), slices=slices)
     roof, more = _vented(bench, 1, gap)
     room = ConstantIndoor(20.0, 0.5)
@@ -354,6 +356,6 @@ def test_newton_takes_slices_as_one(bench):
     """Linear but for the tables: a stage needs hardly more than one evaluation however strongly the air couples."""
     gap = VentGap(0.03, length=6.0, flow=FixedAirChange(40.0), slices=8)
     roof, _ = _vented(bench, 1, gap)
-    run = simulate(roof, WEATHER, ConstantIndoor(20.0, 0.5), settings=integrate.Settings(unchecked=0.5))
+    run = simulate(roof, WEATHER, ConstantIndoor(20.0, 0.5), settings=Settings(unchecked=0.5))
     steps = 24 * 30 + run.attrs["rejected_steps"]
     assert run.attrs["newton_steps"] < 2 * 2.6 * steps

@@ -9,7 +9,7 @@ import pytest
 
 import hygro.__main__ as command
 from hygro.assembly import Assembly, Layer, VentGap
-from hygro.core.integrate import Settings
+from hygro.core.work import Settings
 from hygro.errors import HygroWarning, InputError
 from hygro.gapflow import FixedAirChange
 from hygro.indoor import (

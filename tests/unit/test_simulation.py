@@ -12,6 +12,7 @@ import hygro
 from hygro import AirLeak, FixedAirChange, FixedFilm, Layer, Sheet, Start, VentGap
 from hygro.core import integrate
 from hygro.core.columns import Solved
+from hygro.core.record import make_record
 from hygro.errors import HygroError, HygroWarning, InputError
 from hygro.indoor import ConstantIndoor, Flame, Household, IndoorArrays, People
 from hygro.materials import LiquidConductivity, Material
@@ -138,7 +139,7 @@ def _stopping(reach):
     """A solver that stops in hour 5, cell 3; ``reach`` fills in what it had reached by then."""
 
     def stops(column):
-        record = integrate.make_record(len(column.forcing) - 1, *column.temperature.shape)
+        record = make_record(len(column.forcing) - 1, *column.temperature.shape)
         reach(record)
         return Solved(record, (integrate.NO_CONVERGENCE, 5, 3, 0.01))
 

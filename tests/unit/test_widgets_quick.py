@@ -6,7 +6,7 @@ from scipy.integrate import trapezoid
 
 import hygro
 from hygro.core.bundles import N_FORCING, OUT_TEMPERATURE, RAIN
-from hygro.core.integrate import Settings
+from hygro.core.work import Settings
 from hygro.errors import InputError
 from hygro.widgets.controls import Units, moved
 from hygro.widgets.quick import QUICK_WITHIN, SPEED_WITHIN, driven, look, thinned

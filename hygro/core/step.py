@@ -1,0 +1,201 @@
+"""The two stages of a step, its error, and the ledger of what each cell holds; (1) and (2) of `integrate`."""
+
+from __future__ import annotations
+
+import math
+
+from hygro.core._jit import kernel
+from hygro.core.bundles import (
+    ASIDE_HEAT,
+    ASIDE_WATER,
+    BASE_HEAT,
+    BASE_WATER,
+    DX,
+    ENTHALPY,
+    ENTHALPY_T,
+    ENTHALPY_X,
+    HEAT,
+    HEAT_2,
+    HEAT_N,
+    HELD_HEAT,
+    HELD_WATER,
+    MID,
+    N_FLUXES,
+    N_SIGNALS,
+    TEMPERATURE_N,
+    W_T,
+    W_X,
+    WATER_2,
+    WATER_IN,
+    WATER_N,
+    X_N,
+    Abreast,
+    U,
+    W,
+)
+from hygro.core.lanes import all_of, any_of, worst_of_cells
+from hygro.core.potential import X_LOWEST
+from hygro.core.record import Record
+from hygro.core.tridiagonal import solve
+from hygro.core.work import Settings, Work
+
+A = 2.0 - math.sqrt(2.0)
+
+
+B = 0.5 * A
+
+
+E = 0.25 * math.sqrt(2.0)
+
+
+ERROR_N, ERROR_2, ERROR_3 = (4.0 * E - 1.0) / 3.0, -1.0 / 3.0, 2.0 * B / 3.0
+
+
+AS_LONG = 0.5  # [1] error, as a share of that allowed, below which the next step may be as long as the last
+
+
+RELEASE = 600.0  # [s] time over which a left-over is made good once steps had to be cut
+
+
+@kernel
+def open_ledger(abreast: Abreast) -> None:
+    """The ledger of each cell starts with what it holds."""
+    known = abreast.known
+    for s in range(known.shape[0]):
+        for i in range(known.shape[1]):
+            dx = abreast.data[i, DX]
+            known[s, i, HELD_HEAT], known[s, i, HELD_WATER] = dx * known[s, i, ENTHALPY], dx * known[s, i, W]
+
+
+@kernel
+def settle(dt: float, fresh: bool, last: bool, abreast: Abreast) -> bool:
+    """Decide how much of the ledger this step must make good; returns whether anything stays set aside.
+
+    What Newton's method left over in long steps may be more than a cell can take up, or has, in a short one. Where the
+    state was evaluated anew (``fresh``: steps had to be cut), a short step therefore starts from what the state holds
+    and from a share of the rest, in proportion to its length; what is set aside follows in the next steps. Nor can a
+    film that has all but dried out give back at once what it owes: it gives half of what it holds and of what can come
+    in as long as it is dry.
+    """
+    known, data = abreast.known, abreast.data
+    share, stays = 1.0 if last else min(dt / RELEASE, 1.0), False
+    for s in range(known.shape[0]):
+        for i in range(known.shape[1]):
+            dx = data[i, DX]
+            held = dx * known[s, i, W] if fresh and share < 1.0 else known[s, i, HELD_WATER]
+            reserve = held + dt * (known[s, i, WATER_IN] - known[s, i, MID + 3] * known[s, i, U])
+            most = math.inf + 0.0 * dx if last else max(0.5 * reserve, 0.0)
+            if fresh and share < 1.0:
+                heat = known[s, i, HELD_HEAT] + known[s, i, ASIDE_HEAT] - dx * known[s, i, ENTHALPY]
+                water = known[s, i, HELD_WATER] + known[s, i, ASIDE_WATER] - dx * known[s, i, W]
+                now = max(share * water, -most)
+                known[s, i, ASIDE_HEAT] = (1.0 - share) * heat
+                known[s, i, ASIDE_WATER] = water - now
+                known[s, i, HELD_HEAT] = dx * known[s, i, ENTHALPY] + share * heat
+                known[s, i, HELD_WATER] = held + now
+            else:
+                heat, water = share * known[s, i, ASIDE_HEAT], max(share * known[s, i, ASIDE_WATER], -most)
+                known[s, i, HELD_HEAT] += heat
+                known[s, i, HELD_WATER] += water
+                known[s, i, ASIDE_HEAT] -= heat
+                known[s, i, ASIDE_WATER] -= water
+            stays = stays or any_of((known[s, i, ASIDE_HEAT] != 0.0) | (known[s, i, ASIDE_WATER] != 0.0))
+    return stays
+
+
+@kernel
+def set_out(dt: float, share: float, trend: float, abreast: Abreast) -> None:
+    """Remember the start of a step; right side of the first stage of (1) and a guess at its end.
+
+    ``share`` is b, of an Euler step 0. The inflow at t is at hand. The guess goes on by ``trend`` of the step before.
+    """
+    temperature, x, known = abreast.temperature, abreast.x, abreast.known
+    for s in range(known.shape[0]):
+        for i in range(known.shape[1]):
+            heat, water = known[s, i, HEAT], known[s, i, WATER_IN]
+            known[s, i, HEAT_N], known[s, i, WATER_N] = heat, water
+            known[s, i, BASE_HEAT] = known[s, i, HELD_HEAT] + share * dt * heat
+            known[s, i, BASE_WATER] = known[s, i, HELD_WATER] + share * dt * water
+            t, x_0 = temperature[s, i], x[s, i]
+            temperature[s, i] += trend * (t - known[s, i, TEMPERATURE_N])
+            x[s, i] = max(max(x_0 + trend * (x_0 - known[s, i, X_N]), 0.2 * x_0), X_LOWEST)
+            known[s, i, TEMPERATURE_N], known[s, i, X_N] = t, x_0
+
+
+@kernel
+def go_on(dt: float, share: float, abreast: Abreast) -> None:
+    """Right side of the last stage of (1), and a guess: on by a share of the way from the start to the first stage."""
+    temperature, x, known = abreast.temperature, abreast.x, abreast.known
+    for s in range(known.shape[0]):
+        for i in range(known.shape[1]):
+            heat, water = known[s, i, HEAT], known[s, i, WATER_IN]
+            known[s, i, HEAT_2], known[s, i, WATER_2] = heat, water
+            known[s, i, BASE_HEAT] = known[s, i, HELD_HEAT] + E * dt * (known[s, i, HEAT_N] + heat)
+            known[s, i, BASE_WATER] = known[s, i, HELD_WATER] + E * dt * (known[s, i, WATER_N] + water)
+            x_2 = x[s, i]
+            temperature[s, i] += share * (temperature[s, i] - known[s, i, TEMPERATURE_N])
+            x[s, i] = max(max(x_2 + share * (x_2 - known[s, i, X_N]), 0.2 * x_2), X_LOWEST)
+
+
+@kernel
+def go_back(abreast: Abreast) -> None:
+    """Return to the start of the step."""
+    temperature, x, known = abreast.temperature, abreast.x, abreast.known
+    for s in range(temperature.shape[0]):
+        for i in range(temperature.shape[1]):
+            temperature[s, i], x[s, i] = known[s, i, TEMPERATURE_N], known[s, i, X_N]
+
+
+@kernel
+def share_of_allowed(abreast: Abreast, settings: Settings) -> float:
+    """Largest change of state relative to the error that the settings allow; not a number where one is."""
+    change = abreast.right
+    per_t, per_x = 1.0 / settings.temperature_error, 1.0 / settings.water_error
+    worst: float = 0.0 * change[0, 0]
+    sound = worst
+    for i in range(change.shape[0]):
+        worst = max(max(worst, abs(change[i, 0]) * per_t), abs(change[i, 1]) * per_x)
+        sound += 0.0 * (change[i, 0] + change[i, 1])
+    return worst_of_cells(abreast.kinds, worst + sound)
+
+
+@kernel
+def step_error(s: int, dt: float, n: int, abreast: Abreast, work: Work, settings: Settings) -> float:
+    """Largest error (2) of slice s relative to what the settings allow; S is the last Newton step's factored system.
+
+    Where S has acted once and left an error that lets the longest step go on, it need not act again.
+    """
+    cell, right, data = abreast.known[s], abreast.right, abreast.data
+    for i in range(data.shape[0]):
+        right[i, 0] = dt * (ERROR_N * cell[i, HEAT_N] + ERROR_2 * cell[i, HEAT_2] + ERROR_3 * cell[i, HEAT])
+        right[i, 1] = dt * (ERROR_N * cell[i, WATER_N] + ERROR_2 * cell[i, WATER_2] + ERROR_3 * cell[i, WATER_IN])
+    solve(n, work.known[s], work.right)
+    once = share_of_allowed(abreast, settings)
+    if dt >= settings.interval and all_of(once < AS_LONG):
+        return once
+    for i in range(data.shape[0]):
+        dx, d_t, d_x = data[i, DX], right[i, 0], right[i, 1]
+        right[i, 0] = dx * (cell[i, ENTHALPY_T] * d_t + cell[i, ENTHALPY_X] * d_x)
+        right[i, 1] = dx * (cell[i, W_T] * d_t + cell[i, W_X] * d_x)
+    solve(n, work.known[s], work.right)
+    return share_of_allowed(abreast, settings)
+
+
+@kernel
+def accept(
+    dt: float, weight: float, last: float, k: int, interval: float, abreast: Abreast, work: Work, record: Record
+) -> None:
+    """Carry the ledger over the step and add its fluxes to the hour's means.
+
+    ``weight`` is that of the first two inflows, ``last`` that of the last one.
+    """
+    known = abreast.known
+    for s in range(known.shape[0]):
+        for i in range(known.shape[1]):
+            known[s, i, HELD_HEAT] = known[s, i, BASE_HEAT] + last * dt * known[s, i, HEAT]
+            known[s, i, HELD_WATER] = known[s, i, BASE_WATER] + last * dt * known[s, i, WATER_IN]
+        for m in range(N_FLUXES):
+            early = work.signals[0, s, m, 0] + work.signals[1, s, m, 0]
+            record.fluxes[k, s, m] += dt / interval * (weight * early + last * work.signals[2, s, m, 0])
+        for m in range(N_SIGNALS):
+            work.signals[0, s, m, 0] = work.signals[2, s, m, 0]

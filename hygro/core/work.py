@@ -1,0 +1,76 @@
+"""How accurate the integration has to be, and the arrays that it works in."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from hygro.core.bundles import ACTIVE, INNER_K, N_AIR, N_FORCING, N_KNOWN, N_SIGNALS, N_SLOPES, OUTER_K, FloatArray
+
+HOUR = 3600.0
+
+
+class Settings(NamedTuple):
+    """How accurate the integration has to be.
+
+    Parameters
+    ----------
+    temperature_error : float
+        Bounds the error (2) of a step in temperature. [K]
+    water_error : float
+        Bounds the error (2) of a step in the moisture coordinate. [1]
+    newton : float
+        What Newton's method may leave over, as a share of both. [1]
+    unchecked : float
+        Largest Newton step that is trusted without evaluating again, in kelvin or as many COORDINATE_SCALE. [K]
+    finest_step : float
+        The error splits steps down to this. [s]
+    smallest_step : float
+        Failures of Newton's method split steps down to this. [s]
+    largest_iterations : int
+        Newton steps in a stage, of each slice of a gap, before the step is split. [1]
+    interval : float
+        Time between two rows of the forcing, and longest step; an hour, but in a quick look. [s]
+    """
+
+    temperature_error: float = 0.3
+    water_error: float = 0.005
+    newton: float = 0.02
+    unchecked: float = 4.0
+    finest_step: float = 60.0
+    smallest_step: float = 0.05
+    largest_iterations: int = 25
+    interval: float = HOUR
+
+
+class Work(NamedTuple):
+    """Work arrays: nothing is allocated in the hour loop.
+
+    ``known`` is what is known of each cell and ``air`` what the slices' air does, see `bundles`; ``right`` the right
+    side of Newton's system; ``by_t`` and ``by_p`` those that give the responses of all cells to a kelvin and to a
+    pascal of the air that arrives.
+    """
+
+    now: FloatArray
+    signals: FloatArray
+    air: FloatArray
+    known: FloatArray
+    right: FloatArray
+    by_t: FloatArray
+    by_p: FloatArray
+
+
+def make_work(n_slices: int, n: int) -> Work:
+    """Work space for a run."""
+    air = np.zeros((n_slices, N_AIR))
+    air[:, [OUTER_K, INNER_K, ACTIVE]] = 1.0
+    return Work(
+        now=np.zeros(N_FORCING),
+        signals=np.zeros((3, n_slices, N_SIGNALS, N_SLOPES)),
+        air=air,
+        known=np.zeros((n_slices, n, N_KNOWN)),
+        right=np.zeros((n, 2)),
+        by_t=np.zeros((n, 2)),
+        by_p=np.zeros((n, 2)),
+    )
