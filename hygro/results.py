@@ -96,7 +96,7 @@ def dataset_of(
         "relative_humidity": record.activity,
         "water_content": record.water,
         "ice_content": record.ice,
-        "layer_water": record.water @ of_layer,
+        "layer_water": (record.water.reshape(-1, len(of_layer)) @ of_layer).reshape(*record.water.shape[:2], -1),
         "leak_air_flow": forcing[1:, LEAK_FLOW],
         "outdoor_temperature": out.temperature[1:],
         "outdoor_relative_humidity": out.relative_humidity[1:],
