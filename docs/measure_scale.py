@@ -13,7 +13,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -76,18 +76,24 @@ def cost_of_a_member() -> None:
 
 
 def cores() -> None:
-    """Members a second with one thread and with two, alternately, three times each."""
-    one, rates = study(), {1: [], 2: []}
+    """Members a second on one thread, two threads and two processes, in turns; the processes are warm."""
+    one, ways = study(), ("one thread", "two threads", "two processes")
+    rates: dict[str, list[float]] = {way: [] for way in ways}
     blocks = [(first, first + WIDTH) for first in range(0, MEMBERS, WIDTH)]
-    for _ in range(3):
-        for threads, rate in rates.items():
-            with ThreadPoolExecutor(threads) as pool:
+    with ThreadPoolExecutor(1) as single, ThreadPoolExecutor(2) as threads, ProcessPoolExecutor(2) as processes:
+        pools = dict(zip(ways, (single, threads, processes), strict=True))
+        list(each(running._members, one, blocks[:4], processes))
+        for _ in range(2 * ROUNDS):
+            for way, pool in pools.items():
                 start = time.perf_counter()
                 list(each(running._members, one, blocks, pool))
-                rate.append(MEMBERS / (time.perf_counter() - start))
-    for threads, rate in rates.items():
-        print(f"{threads} thread(s): median {np.median(rate):.2f} members/s ({min(rate):.2f} to {max(rate):.2f})")
-    print(f"two over one: {np.median(np.array(rates[2]) / np.array(rates[1])):.2f}")
+                rates[way].append(MEMBERS / (time.perf_counter() - start))
+    for way, rate in rates.items():
+        over = np.array(rate) / np.array(rates["one thread"])
+        print(
+            f"{way}: median {np.median(rate):.1f} members/s ({min(rate):.1f} to {max(rate):.1f}), "
+            f"{np.median(over):.2f} times one thread ({over.min():.2f} to {over.max():.2f})"
+        )
 
 
 def many_members() -> None:
