@@ -60,19 +60,6 @@ def any_lane(_typing: Any, condition: Any) -> Any:
 
 
 @intrinsic
-def unlikely(_typing: Any, condition: Any) -> Any:
-    """The condition, which the compiler is told to expect not to hold."""
-
-    def emit(context: Any, builder: Any, _signature: Any, values: Any) -> Any:
-        kind = ir.FunctionType(ir.IntType(1), [ir.IntType(1), ir.IntType(1)])
-        expect = cgutils.get_or_insert_function(builder.module, kind, "llvm.expect.i1")
-        found = builder.call(expect, [cgutils.as_bool_bit(builder, values[0]), ir.Constant(ir.IntType(1), 0)])
-        return context.cast(builder, found, types.boolean, types.boolean)
-
-    return types.boolean(types.boolean), emit
-
-
-@intrinsic
 def largest_lane(_typing: Any, value: Any) -> Any:
     def emit(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
         def larger(a: Any, b: Any) -> Any:

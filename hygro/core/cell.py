@@ -45,7 +45,7 @@ from hygro.core.bundles import (
     U,
     W,
 )
-from hygro.core.lanes import any_of, material_row, rarely, table_row, where
+from hygro.core.lanes import any_of, material_row, table_row, where
 from hygro.core.potential import shifted
 from hygro.core.tables import (
     ACTIVITY,
@@ -98,12 +98,13 @@ def air_at(fluid: Fluid, temperature: float) -> tuple[float, float, float, float
 
 @kernel_part
 def water_in_cell(
-    i: int, temperature: float, x: float, x_ice: float, x_ice_T: float, abreast: Abreast, fluid: Fluid
+    i: int, by_suction: bool, temperature: float, x: float, x_ice: float, x_ice_T: float, abreast: Abreast, fluid: Fluid
 ) -> tuple[Sloped, Sloped, Sloped, Sloped, Sloped, float]:
     """What cell i holds at a temperature and coordinate, and the curves that depend on it.
 
     Returns activity, water content, ice, Kirchhoff potential and relative vapour permeability, each with its slopes
-    over T and x, and the coordinate of the bound water. Callers that need but a few pay only for those.
+    over T and x, and the coordinate of the bound water. Callers that need but a few pay only for those, and nobody for
+    what curves over suction need but where some are stated so (``by_suction``).
     """
     tables, data = abreast.tables, abreast.data
     m, over_suction = abreast.kinds[i, MATERIAL], abreast.kinds[i, SUCTION_BASED] != 0
@@ -111,7 +112,7 @@ def water_in_cell(
     # bound water, and free water past the onset; x_ice lies past every onset where nothing freezes
     onset = data[i, ONSET]
     beyond, free, free_x, x_b, b_x = x > onset, 0.0, 0.0, x, 1.0
-    if rarely(beyond):
+    if any_of(beyond):
         free, free_x = where(beyond, data[i, FREE_SLOPE] * (x - onset), 0.0), where(beyond, data[i, FREE_SLOPE], 0.0)
         x_b, b_x = where(beyond, onset, x), where(beyond, 0.0, 1.0)
     frozen, x_e, e_T, e_x = x_b > x_ice, x_b, 0.0, b_x
@@ -123,7 +124,7 @@ def water_in_cell(
     u, u_slope = row[ACTIVITY] + part * row[RISE + ACTIVITY], row[RISE + ACTIVITY] * NODES_PER_UNIT
 
     c_T, c_x = e_T, e_x  # slopes of where the curves are read; suction-based ones depend on temperature as well
-    if rarely(over_suction):
+    if by_suction:
         x_c, slope_x, slope_tau = shifted(x_e, (temperature + KELVIN) / fluid.kelvin_reference)
         c_T = where(over_suction, slope_x * e_T + slope_tau / fluid.kelvin_reference, e_T)
         c_x = where(over_suction, slope_x * e_x, e_x)
@@ -138,7 +139,7 @@ def water_in_cell(
     ice, ice_T, ice_x = 0.0, 0.0, 0.0
     if any_of(frozen):
         x_w, slope_x, slope_tau = x_b, 1.0, 0.0
-        if rarely(over_suction):
+        if by_suction:
             x_w, slope_x, slope_tau = shifted(x_b, (temperature + KELVIN) / fluid.kelvin_reference)
             x_w, slope_x = where(over_suction, x_w, x_b), where(over_suction, slope_x, 1.0)
             slope_tau = where(over_suction, slope_tau, 0.0)
@@ -153,7 +154,7 @@ def water_in_cell(
         ice_x = where(frozen, w_b_x - w_slope * c_x, 0.0)
         w, w_T, w_x = where(frozen, w_b + free, w), where(frozen, w_b_T, w_T), where(frozen, w_b_x + free_x, w_x)
     freezing = (free > 0.0) & (temperature < 0.0) & (x_ice < NEVER_ICE)
-    if rarely(freezing):
+    if any_of(freezing):
         share = where(freezing, min(-temperature / FREEZING_SPAN, 1.0), 0.0)  # of the free water that is ice
         ice += share * free
         ice_x += share * free_x
@@ -171,63 +172,76 @@ def water_in_cell(
 @kernel
 def cell_states(s: int, abreast: Abreast, fluid: Fluid) -> None:
     """Evaluate the state functions (3)-(7) of all cells of slice s and their slopes."""
-    data, cell = abreast.data, abreast.known[s]
-    for i in range(data.shape[0]):
-        temperature = abreast.temperature[s, i]
-        p_sat, p_sat_T, x_ice, x_ice_T, delta_a, delta_a_T = air_at(fluid, temperature)
-        at_u, at_w, at_ice, at_theta, at_openness, x_b = water_in_cell(
-            i, temperature, abreast.x[s, i], x_ice, x_ice_T, abreast, fluid
-        )
-        u, u_T, u_x = at_u
-        w, w_T, w_x = at_w
-        ice, ice_T, ice_x = at_ice
-        openness, openness_T, openness_x = at_openness
+    for i in range(abreast.data.shape[0]):
+        if any_of(abreast.kinds[i, SUCTION_BASED] != 0):
+            state_by_suction(s, i, abreast, fluid)
+        else:
+            state(s, i, False, abreast, fluid)
 
-        cell[i, U], cell[i, U_T], cell[i, U_X] = u, u_T, u_x
-        cell[i, P], cell[i, P_T], cell[i, P_X] = p_sat * u, p_sat_T * u + p_sat * u_T, p_sat * u_x  # (3)
-        half = 0.5 * data[i, DX]
-        passes = openness > 0.0
-        inverse = 1.0 / (delta_a * where(passes, openness, 1.0))  # (5)
-        r_v = half * inverse
-        per_openness = -r_v * inverse * delta_a
-        cell[i, R_V] = where(passes, r_v, TIGHT)
-        cell[i, R_V_T] = where(passes, per_openness * openness_T - r_v * inverse * openness * delta_a_T, 0.0)
-        cell[i, R_V_X] = where(passes, per_openness * openness_x, 0.0)
-        if any_of(abreast.kinds[i, CONDUCTS_LIQUID] != 0):
-            theta, theta_T, theta_x = at_theta
-            cell[i, THETA], cell[i, THETA_T], cell[i, THETA_X] = theta, theta_T, theta_x  # (6)
-            mobile, mobile_T, mobile_x = 1.0, 0.0, 0.0
-            icy = ice > 0.0
-            if any_of(icy):
-                per_w = 1.0 / where(icy, w, 1.0)
-                mobile, mobile_T, mobile_x = (
-                    1.0 - ice * per_w,
-                    (ice * per_w * w_T - ice_T) * per_w,
-                    (ice * per_w * w_x - ice_x) * per_w,
-                )
-                mobile_T, mobile_x = where(icy, mobile_T, 0.0), where(icy, mobile_x, 0.0)
-            cell[i, MOBILE], cell[i, MOBILE_T], cell[i, MOBILE_X] = mobile, mobile_T, mobile_x
-            cell[i, X_B] = x_b
-        cell[i, W], cell[i, W_T], cell[i, W_X], cell[i, ICE] = w, w_T, w_x, ice
-        dry, per_water = data[i, CONDUCTIVITY], data[i, CONDUCTIVITY_MOISTURE]
-        warmed = 1.0 + data[i, CONDUCTIVITY_TEMPERATURE] * (temperature - CONDUCTIVITY_AT)
-        lam = (dry + per_water * w) * warmed  # (7)
-        lam_T = (dry + per_water * w) * data[i, CONDUCTIVITY_TEMPERATURE] + per_water * w_T * warmed
-        inverse = 1.0 / lam
-        r_q = half * inverse
-        cell[i, R_Q] = r_q
-        cell[i, R_Q_T], cell[i, R_Q_X] = -r_q * inverse * lam_T, -r_q * inverse * per_water * w_x * warmed
-        of_ice = (fluid.heat_ice - fluid.heat_water) * temperature - fluid.fusion_heat
-        cell[i, ENTHALPY] = (
-            data[i, HEAT_CAPACITY] * temperature + w * fluid.heat_water * temperature + ice * of_ice
-        )  # (4)
-        cell[i, ENTHALPY_T] = (
-            data[i, HEAT_CAPACITY]
-            + fluid.heat_water * (w + temperature * w_T)
-            + ice_T * of_ice
-            + ice * (fluid.heat_ice - fluid.heat_water)
-        )
-        cell[i, ENTHALPY_X] = fluid.heat_water * temperature * w_x + ice_x * of_ice
+
+@kernel
+def state_by_suction(s: int, i: int, abreast: Abreast, fluid: Fluid) -> None:
+    """`state` of a cell whose curves are stated over suction; apart, since its calls would cost others registers."""
+    state(s, i, True, abreast, fluid)
+
+
+@kernel_part
+def state(s: int, i: int, by_suction: bool, abreast: Abreast, fluid: Fluid) -> None:
+    """Evaluate the state functions of cell i of slice s and their slopes."""
+    data, cell = abreast.data, abreast.known[s]
+    temperature = abreast.temperature[s, i]
+    p_sat, p_sat_T, x_ice, x_ice_T, delta_a, delta_a_T = air_at(fluid, temperature)
+    at_u, at_w, at_ice, at_theta, at_openness, x_b = water_in_cell(
+        i, by_suction, temperature, abreast.x[s, i], x_ice, x_ice_T, abreast, fluid
+    )
+    u, u_T, u_x = at_u
+    w, w_T, w_x = at_w
+    ice, ice_T, ice_x = at_ice
+    openness, openness_T, openness_x = at_openness
+
+    cell[i, U], cell[i, U_T], cell[i, U_X] = u, u_T, u_x
+    cell[i, P], cell[i, P_T], cell[i, P_X] = p_sat * u, p_sat_T * u + p_sat * u_T, p_sat * u_x  # (3)
+    half = 0.5 * data[i, DX]
+    passes = openness > 0.0
+    inverse = 1.0 / (delta_a * where(passes, openness, 1.0))  # (5)
+    r_v = half * inverse
+    per_openness = -r_v * inverse * delta_a
+    cell[i, R_V] = where(passes, r_v, TIGHT)
+    cell[i, R_V_T] = where(passes, per_openness * openness_T - r_v * inverse * openness * delta_a_T, 0.0)
+    cell[i, R_V_X] = where(passes, per_openness * openness_x, 0.0)
+    if any_of(abreast.kinds[i, CONDUCTS_LIQUID] != 0):
+        theta, theta_T, theta_x = at_theta
+        cell[i, THETA], cell[i, THETA_T], cell[i, THETA_X] = theta, theta_T, theta_x  # (6)
+        mobile, mobile_T, mobile_x = 1.0, 0.0, 0.0
+        icy = ice > 0.0
+        if any_of(icy):
+            per_w = 1.0 / where(icy, w, 1.0)
+            mobile, mobile_T, mobile_x = (
+                1.0 - ice * per_w,
+                (ice * per_w * w_T - ice_T) * per_w,
+                (ice * per_w * w_x - ice_x) * per_w,
+            )
+            mobile_T, mobile_x = where(icy, mobile_T, 0.0), where(icy, mobile_x, 0.0)
+        cell[i, MOBILE], cell[i, MOBILE_T], cell[i, MOBILE_X] = mobile, mobile_T, mobile_x
+        cell[i, X_B] = x_b
+    cell[i, W], cell[i, W_T], cell[i, W_X], cell[i, ICE] = w, w_T, w_x, ice
+    dry, per_water = data[i, CONDUCTIVITY], data[i, CONDUCTIVITY_MOISTURE]
+    warmed = 1.0 + data[i, CONDUCTIVITY_TEMPERATURE] * (temperature - CONDUCTIVITY_AT)
+    lam = (dry + per_water * w) * warmed  # (7)
+    lam_T = (dry + per_water * w) * data[i, CONDUCTIVITY_TEMPERATURE] + per_water * w_T * warmed
+    inverse = 1.0 / lam
+    r_q = half * inverse
+    cell[i, R_Q] = r_q
+    cell[i, R_Q_T], cell[i, R_Q_X] = -r_q * inverse * lam_T, -r_q * inverse * per_water * w_x * warmed
+    of_ice = (fluid.heat_ice - fluid.heat_water) * temperature - fluid.fusion_heat
+    cell[i, ENTHALPY] = data[i, HEAT_CAPACITY] * temperature + w * fluid.heat_water * temperature + ice * of_ice  # (4)
+    cell[i, ENTHALPY_T] = (
+        data[i, HEAT_CAPACITY]
+        + fluid.heat_water * (w + temperature * w_T)
+        + ice_T * of_ice
+        + ice * (fluid.heat_ice - fluid.heat_water)
+    )
+    cell[i, ENTHALPY_X] = fluid.heat_water * temperature * w_x + ice_x * of_ice
 
 
 @kernel
@@ -236,7 +250,7 @@ def liquid_potential(
 ) -> tuple[float, float, float]:
     """Kirchhoff potential of a material at a coordinate, its slopes over x and over tau."""
     over_suction, slope_x, slope_tau = suction_based != 0, 1.0 + 0.0 * x, 0.0 * x
-    if rarely(over_suction):
+    if any_of(over_suction):
         x_c, x_c_x, x_c_tau = shifted(x, tau)
         x, slope_x, slope_tau = (
             where(over_suction, x_c, x),

@@ -45,13 +45,12 @@ from hygro.core._instructions import (
     scatter,
     sum_of_lanes,
     take_lane,
-    unlikely,
 )  # fmt: skip
 from hygro.core._register import LANES, TRUTHS, WHOLES, WIDTH
 
 __all__ = [
     "WIDTH", "all_cells", "all_of", "along", "any_of", "as_lanes", "first_of", "in_one", "inner_of", "keep", "lane",
-    "largest", "least_of", "material_row", "neighbours", "no", "node_below", "one_by_one", "outer_of", "rarely",
+    "largest", "least_of", "material_row", "neighbours", "no", "node_below", "one_by_one", "outer_of",
     "second_of", "table_row", "total_of", "twins", "type_of_lanes", "type_of_one_by_one", "where", "with_lane",
     "worst_of_cells",
 ]  # fmt: skip
@@ -71,11 +70,6 @@ def where(condition: bool, one: float, other: float) -> float:
 
 def any_of(condition: bool) -> bool:
     """Whether the condition holds in any lane."""
-    return bool(condition)
-
-
-def rarely(condition: bool) -> bool:
-    """Whether the condition holds in any lane, which it seldom does: what follows is kept out of the way."""
     return bool(condition)
 
 
@@ -223,13 +217,6 @@ def _any_of(condition: Any) -> Any:
     if condition == TRUTHS:
         return lambda condition: any_lane(condition)
     return any_of
-
-
-@overload(rarely, strict=False)
-def _rarely(condition: Any) -> Any:
-    if condition == TRUTHS:
-        return lambda condition: unlikely(any_lane(condition))
-    return lambda condition: unlikely(bool(condition))
 
 
 @overload(all_of, strict=False)

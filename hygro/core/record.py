@@ -6,10 +6,22 @@ from typing import NamedTuple
 
 import numpy as np
 
-from hygro.core._jit import kernel
-from hygro.core.bundles import DX, ENTHALPY, N_FLUXES, N_SIGNALS, T_OUTER, Abreast, Cells, FloatArray, Fluid, W
+from hygro.core._jit import kernel, kernel_part
+from hygro.core.bundles import (
+    DX,
+    ENTHALPY,
+    N_FLUXES,
+    N_SIGNALS,
+    SUCTION_BASED,
+    T_OUTER,
+    Abreast,
+    Cells,
+    FloatArray,
+    Fluid,
+    W,
+)
 from hygro.core.cell import air_at, water_in_cell
-from hygro.core.lanes import keep
+from hygro.core.lanes import any_of, keep
 from hygro.core.work import Work
 
 
@@ -52,17 +64,32 @@ def make_record(n_hours: int, n_slices: int, n: int) -> Record:
 def write_hour(k: int, speed: float, abreast: Abreast, fluid: Fluid, work: Work, record: Record) -> None:
     """Results at the end of hour k."""
     record.speed[k] = speed
-    temperature, x = abreast.temperature, abreast.x
-    for s in range(temperature.shape[0]):
-        for i in range(temperature.shape[1]):
-            keep(record.temperature, k, s, i, temperature[s, i])
-            _, _, x_ice, x_ice_T, _, _ = air_at(fluid, temperature[s, i])
-            u, w, ice, _, _, _ = water_in_cell(i, temperature[s, i], x[s, i], x_ice, x_ice_T, abreast, fluid)
-            keep(record.activity, k, s, i, u[0])
-            keep(record.water, k, s, i, w[0])
-            keep(record.ice, k, s, i, ice[0])
+    for s in range(abreast.temperature.shape[0]):
+        for i in range(abreast.temperature.shape[1]):
+            if any_of(abreast.kinds[i, SUCTION_BASED] != 0):
+                write_by_suction(k, s, i, abreast, fluid, record)
+            else:
+                write_state(k, s, i, False, abreast, fluid, record)
         for m in range(N_SIGNALS - T_OUTER):
             record.air[k, s, m] = work.signals[0, s, T_OUTER + m, 0]
+
+
+@kernel
+def write_by_suction(k: int, s: int, i: int, abreast: Abreast, fluid: Fluid, record: Record) -> None:
+    """`write_state` of a cell whose curves are stated over suction."""
+    write_state(k, s, i, True, abreast, fluid, record)
+
+
+@kernel_part
+def write_state(k: int, s: int, i: int, by_suction: bool, abreast: Abreast, fluid: Fluid, record: Record) -> None:
+    """State of cell i of slice s at the end of hour k."""
+    temperature, x = abreast.temperature[s, i], abreast.x[s, i]
+    _, _, x_ice, x_ice_T, _, _ = air_at(fluid, temperature)
+    u, w, ice, _, _, _ = water_in_cell(i, by_suction, temperature, x, x_ice, x_ice_T, abreast, fluid)
+    keep(record.temperature, k, s, i, temperature)
+    keep(record.activity, k, s, i, u[0])
+    keep(record.water, k, s, i, w[0])
+    keep(record.ice, k, s, i, ice[0])
 
 
 @kernel
