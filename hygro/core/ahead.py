@@ -22,7 +22,7 @@ from hygro.core.borders import outer_boundary
 from hygro.core.bundles import N_KNOWN, Abreast, Cells, Faces, Fluid, GapSide, Leak
 from hygro.core.cell import cell_states
 from hygro.core.column import evaluate
-from hygro.core.faces import interior_faces
+from hygro.core.faces import interior_faces, liquid_faces
 from hygro.core.gapface import gap_face
 from hygro.core.lanes import type_of_lanes, type_of_one_by_one
 from hygro.core.newton import follow, follow_inflow, newton_update
@@ -100,7 +100,8 @@ def _halves() -> tuple[list[Part], list[Part]]:
         (evaluate, (i, f, f, f, f, cells, *whole)),
     ]
     second: list[Part] = [
-        (gap_face, (f, f, f, f, f, f, *exchanged)),  # first: the other half needs it
+        (gap_face, (f, f, f, f, f, f, *exchanged)),  # this and the next first: the other half needs them
+        (liquid_faces, (i, cells, t.fluid)),
         (newton_update, (i, f, f, f, f, f, i, i, cells, work, plane, t.settings)),
         (write_hour, (i, f, cells, t.fluid, work, t.record)),
         (gap_speed, (f, f, plane, t.gap, work, t.fluid, f)),

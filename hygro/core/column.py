@@ -59,7 +59,7 @@ from hygro.core.bundles import (
     Leak,
 )
 from hygro.core.cell import cell_states
-from hygro.core.faces import interior_faces
+from hygro.core.faces import interior_faces, liquid_faces
 from hygro.core.gapface import gap_face
 from hygro.core.lanes import any_of
 
@@ -90,6 +90,7 @@ def evaluate(
     n = cells.data.shape[0]
     cell_states(s, abreast, fluid)
     interior_faces(-now[LEAK_FLOW], now[PRESSURE], s, abreast, fluid)
+    liquid_faces(s, abreast, fluid)
     for m in (Q_LEAK, Q_DRIP, G_LEAK, G_RAIN, G_DRIP, G_SHED, G_DEFECT):  # what is not there every time
         put(signals, m, 0.0, 0.0, 0.0, 0.0, 0.0)
     flow = now[LEAK_FLOW]  # positive from indoors to outdoors

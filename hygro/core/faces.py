@@ -132,10 +132,11 @@ def face_liquid(i: int, abreast: Abreast, fluid: Fluid, cell: FloatArray, t_mid:
 
 @kernel
 def interior_faces(flow: float, pressure: float, s: int, abreast: Abreast, fluid: Fluid) -> None:
-    """Fluxes (5)-(9) over all faces between two cells but the gap's; ``flow`` is the leaking air, inwards.
+    """Fluxes over all faces between two cells but the gap's, without liquid: (5), (7)-(9) and what runs on.
 
-    Each cell i is taken with its inner face and the cell j behind it. What crosses the face is remembered until j has
-    its turn. This sets the balance of all cells, so it comes before all else that adds to it.
+    ``flow`` is the leaking air, inwards. Each cell i is taken with its inner face and the cell j behind it. What
+    crosses the face is remembered until j has its turn. This sets the balance of all cells, so it comes before all else
+    that adds to it.
     """
     data, kinds, face_data, face_kinds = abreast.data, abreast.kinds, abreast.face_data, abreast.face_kinds
     cell, temperature = abreast.known[s], abreast.temperature[s]
@@ -197,24 +198,6 @@ def interior_faces(flow: float, pressure: float, s: int, abreast: Abreast, fluid
             q += h * g
             q_Ti, q_xi = q_Ti + h * g_Ti + turn, q_xi + h * g_xi
             q_Tj, q_xj = q_Tj + h * g_Tj + turn, q_xj + h * g_xj
-            # liquid
-            open_to_liquid = face_kinds[i, LIQUID_OPEN] != 0
-            if any_of(open_to_liquid):
-                g_l, l_Ti, l_xi, l_Tj, l_xj = face_liquid(i, abreast, fluid, cell, t_mid)
-                open_i, open_j = cell[i, MOBILE], inner_of(kinds, cell[i, MOBILE], cell[after, MOBILE])
-                open_jT = inner_of(kinds, cell[i, MOBILE_T], cell[after, MOBILE_T])
-                open_jx = inner_of(kinds, cell[i, MOBILE_X], cell[after, MOBILE_X])
-                l_Ti = open_j * (open_i * l_Ti + cell[i, MOBILE_T] * g_l)  # ice blocks the pores
-                l_xi = open_j * (open_i * l_xi + cell[i, MOBILE_X] * g_l)
-                l_Tj, l_xj = open_i * (open_j * l_Tj + open_jT * g_l), open_i * (open_j * l_xj + open_jx * g_l)
-                g_l = where(open_to_liquid, open_i * open_j * g_l, 0.0)
-                l_Ti, l_xi = where(open_to_liquid, l_Ti, 0.0), where(open_to_liquid, l_xi, 0.0)
-                l_Tj, l_xj = where(open_to_liquid, l_Tj, 0.0), where(open_to_liquid, l_xj, 0.0)
-                h = fluid.heat_water * t_mid
-                turn = 0.5 * fluid.heat_water * g_l
-                g, g_Ti, g_xi, g_Tj, g_xj = g + g_l, g_Ti + l_Ti, g_xi + l_xi, g_Tj + l_Tj, g_xj + l_xj
-                q, q_Ti, q_xi = q + h * g_l, q_Ti + h * l_Ti + turn, q_xi + h * l_xi
-                q_Tj, q_xj = q_Tj + h * l_Tj + turn, q_xj + h * l_xj
             # what a full cell cannot hold runs on within its material
             over_i = cell[i, W] - data[i, FILM_LIMIT]
             over_j = inner_of(kinds, over_i, cell[after, W] - data[after, FILM_LIMIT])
@@ -244,5 +227,52 @@ def interior_faces(flow: float, pressure: float, s: int, abreast: Abreast, fluid
         cell[i, MID + 2] = outer_of(kinds, g_before_Tj, g_Tj) - g_Ti
         cell[i, MID + 3] = outer_of(kinds, g_before_xj, g_xj) - g_xi
         cell[i, UPP], cell[i, UPP + 1], cell[i, UPP + 2], cell[i, UPP + 3] = -q_Tj, -q_xj, -g_Tj, -g_xj
+        q_before, q_before_Ti, q_before_xi, q_before_Tj, q_before_xj = q, q_Ti, q_xi, q_Tj, q_xj
+        g_before, g_before_Ti, g_before_xi, g_before_Tj, g_before_xj = g, g_Ti, g_xi, g_Tj, g_xj
+
+
+@kernel
+def liquid_faces(s: int, abreast: Abreast, fluid: Fluid) -> None:
+    """Liquid (6) over all faces between two cells that it crosses, added to the balance."""
+    kinds, face_kinds, cell, temperature = abreast.kinds, abreast.face_kinds, abreast.known[s], abreast.temperature[s]
+    last, crossed_before, nothing = kinds.shape[0] - 1, False, 0.0 * temperature[0]
+    q_before, q_before_Ti, q_before_xi, q_before_Tj, q_before_xj = nothing, nothing, nothing, nothing, nothing
+    g_before, g_before_Ti, g_before_xi, g_before_Tj, g_before_xj = nothing, nothing, nothing, nothing, nothing
+    for i in range(last + 1):
+        q, q_Ti, q_xi, q_Tj, q_xj = nothing, nothing, nothing, nothing, nothing
+        g, g_Ti, g_xi, g_Tj, g_xj = nothing, nothing, nothing, nothing, nothing
+        wet = (face_kinds[i, LIQUID_OPEN] != 0) & (face_kinds[i, JOINS] != 0)
+        crossed = any_of(wet)
+        if crossed:
+            after = min(i + 1, last)
+            t_mid = 0.5 * (temperature[i] + inner_of(kinds, temperature[i], temperature[after]))
+            g, g_Ti, g_xi, g_Tj, g_xj = face_liquid(i, abreast, fluid, cell, t_mid)
+            open_i, open_j = cell[i, MOBILE], inner_of(kinds, cell[i, MOBILE], cell[after, MOBILE])
+            open_jT = inner_of(kinds, cell[i, MOBILE_T], cell[after, MOBILE_T])
+            open_jx = inner_of(kinds, cell[i, MOBILE_X], cell[after, MOBILE_X])
+            g_Ti = where(wet, open_j * (open_i * g_Ti + cell[i, MOBILE_T] * g), 0.0)  # ice blocks the pores
+            g_xi = where(wet, open_j * (open_i * g_xi + cell[i, MOBILE_X] * g), 0.0)
+            g_Tj = where(wet, open_i * (open_j * g_Tj + open_jT * g), 0.0)
+            g_xj = where(wet, open_i * (open_j * g_xj + open_jx * g), 0.0)
+            g = where(wet, open_i * open_j * g, 0.0)
+            h = fluid.heat_water * t_mid
+            turn = 0.5 * fluid.heat_water * g
+            q, q_Ti, q_xi, q_Tj, q_xj = h * g, h * g_Ti + turn, h * g_xi, h * g_Tj + turn, h * g_xj
+        if crossed or crossed_before:
+            cell[i, HEAT] += outer_of(kinds, q_before, q) - q
+            cell[i, WATER_IN] += outer_of(kinds, g_before, g) - g
+            cell[i, LOW] += outer_of(kinds, q_before_Ti, q_Ti)
+            cell[i, LOW + 1] += outer_of(kinds, q_before_xi, q_xi)
+            cell[i, LOW + 2] += outer_of(kinds, g_before_Ti, g_Ti)
+            cell[i, LOW + 3] += outer_of(kinds, g_before_xi, g_xi)
+            cell[i, MID] += outer_of(kinds, q_before_Tj, q_Tj) - q_Ti
+            cell[i, MID + 1] += outer_of(kinds, q_before_xj, q_xj) - q_xi
+            cell[i, MID + 2] += outer_of(kinds, g_before_Tj, g_Tj) - g_Ti
+            cell[i, MID + 3] += outer_of(kinds, g_before_xj, g_xj) - g_xi
+            cell[i, UPP] -= q_Tj
+            cell[i, UPP + 1] -= q_xj
+            cell[i, UPP + 2] -= g_Tj
+            cell[i, UPP + 3] -= g_xj
+        crossed_before = crossed
         q_before, q_before_Ti, q_before_xi, q_before_Tj, q_before_xj = q, q_Ti, q_xi, q_Tj, q_xj
         g_before, g_before_Ti, g_before_xi, g_before_Tj, g_before_xj = g, g_Ti, g_xi, g_Tj, g_xj
