@@ -23,6 +23,7 @@ A trailing ``_T`` or ``_x`` is the slope over temperature or moisture coordinate
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple, TypeVar
 
 import numpy as np
@@ -39,11 +40,19 @@ def aligned(array: NDArray[Number]) -> NDArray[Number]:
 
     Rows of tables and lanes are as wide as a line: each is then read from one line instead of two.
     """
-    room = np.empty(array.size + CACHE_LINE // array.itemsize, array.dtype)
-    first = -room.ctypes.data % CACHE_LINE // array.itemsize
-    found = room[first : first + array.size].reshape(array.shape)
+    found = _from_a_line(np.empty(array.size + CACHE_LINE // array.itemsize, array.dtype), array.shape)
     found[...] = array
     return found
+
+
+def aligned_zeros(*shape: int) -> FloatArray:
+    """Zeros that begin where a line of the processor's cache does."""
+    return _from_a_line(np.zeros(math.prod(shape) + CACHE_LINE // np.dtype(np.float64).itemsize), shape)
+
+
+def _from_a_line(room: NDArray[Number], shape: tuple[int, ...]) -> NDArray[Number]:
+    first = -room.ctypes.data % CACHE_LINE // room.itemsize
+    return room[first : first + math.prod(shape)].reshape(shape)
 
 
 class Fluid(NamedTuple):

@@ -26,6 +26,7 @@ from hygro.core.bundles import (
     GapSide,
     Leak,
     aligned,
+    aligned_zeros,
 )
 from hygro.core.integrate import integrated, run
 from hygro.core.lanes import WIDTH, as_lanes, one_by_one
@@ -116,7 +117,10 @@ def kind_of(column: Column) -> tuple[Any, ...]:
 
 def _for_lanes(arrays: Sequence[Any], axis: int) -> FloatArray:
     """Arrays of all lanes, along a new axis; the last one fills the lanes that are left."""
-    return aligned(np.stack([*arrays, *[arrays[-1]] * (WIDTH - len(arrays))], axis=axis))
+    filled = [*map(np.asarray, arrays), *[np.asarray(arrays[-1])] * (WIDTH - len(arrays))]
+    shape = list(filled[0].shape)
+    shape.insert(axis % (len(shape) + 1), WIDTH)
+    return np.stack(filled, axis=axis, out=aligned_zeros(*shape))
 
 
 def _in_every_lane(array: FloatArray) -> FloatArray:
@@ -167,7 +171,7 @@ def _wide_record(narrow: Record, n_hours: int, shared: tuple[str, ...]) -> Recor
         shape = array.shape if name == "stored" else (n_hours, *array.shape[1:])
         wide = (WIDTH, *shape) if name in _FIELDS else (*shape, WIDTH)
         # fields are written from end to end, and the system hands out what is not asked to be zero in larger pages
-        made[name] = np.empty(wide) if name in _FIELDS else aligned(np.zeros(shape if name in shared else wide))
+        made[name] = np.empty(wide) if name in _FIELDS else aligned_zeros(*(shape if name in shared else wide))
     return Record(**made)
 
 
@@ -209,8 +213,8 @@ def abreast(column: Column) -> Abreast:
     return Abreast(
         temperature=state(column.temperature),
         x=state(column.x),
-        known=aligned(np.zeros((1, groups, N_KNOWN, WIDTH))),
-        right=aligned(np.zeros((groups, 2, WIDTH))),
+        known=aligned_zeros(1, groups, N_KNOWN, WIDTH),
+        right=aligned_zeros(groups, 2, WIDTH),
         data=grouped(cells.data),
         kinds=grouped(cells.kinds),
         tables=cells.tables,
