@@ -67,6 +67,10 @@ def plain(mangled: str) -> str:
 
 def main() -> None:
     """Sample, and print the shares of what belongs to the solver."""
+    # compiled by another process: only code that is loaded from the cache lies as its object file says
+    once = "from timing import single; single.year(single.roof())"
+    paths = os.environ | {"PYTHONPATH": os.pathsep.join([str(ROOT), str(ROOT / "docs")])}
+    subprocess.run([sys.executable, "-c", once], check=True, capture_output=True, env=paths)
     with tempfile.TemporaryDirectory() as folder:
         data = f"{folder}/perf.data"
         command = ["perf", "record", "-q", "-F", "997", "-o", data, sys.executable, __file__, "work"]
