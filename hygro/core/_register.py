@@ -201,6 +201,14 @@ _with_intrinsic(abs, "fabs")
 _with_intrinsic(math.sqrt, "sqrt")
 
 
+def constant(value: float) -> Any:
+    return ir.Constant(DOUBLES, [value] * WIDTH)
+
+
+def whole(value: int) -> Any:
+    return ir.Constant(INTEGERS, [value] * WIDTH)
+
+
 def _exponential(function: Any, less_one: bool) -> None:
     """The exponential or, less one, without the loss of digits about zero; compilers know none for vectors.
 
@@ -214,12 +222,6 @@ def _exponential(function: Any, less_one: bool) -> None:
 
     @lower_builtin(function, LANES)
     def lowered(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
-        def constant(value: float) -> Any:
-            return ir.Constant(DOUBLES, [value] * WIDTH)
-
-        def whole(value: int) -> Any:
-            return ir.Constant(INTEGERS, [value] * WIDTH)
-
         x = builder.select(builder.fcmp_ordered("<", values[0], constant(-708.0)), constant(-708.0), values[0])
         x = builder.select(builder.fcmp_ordered(">", x, constant(709.0)), constant(709.0), x)
         k = builder.call(vector_function(builder, "nearbyint"), [builder.fmul(x, constant(1.0 / math.log(2.0)))])
@@ -248,12 +250,6 @@ def _logarithm(function: Any) -> None:
 
     @lower_builtin(function, LANES)
     def lowered(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
-        def constant(value: float) -> Any:
-            return ir.Constant(DOUBLES, [value] * WIDTH)
-
-        def whole(value: int) -> Any:
-            return ir.Constant(INTEGERS, [value] * WIDTH)
-
         bits = builder.bitcast(values[0], INTEGERS)
         from_root = builder.add(bits, whole((1 << 52) - _ROOT_OF_HALF))  # rises past a power of two at each sqrt(2)
         k = builder.sub(builder.ashr(from_root, whole(52)), whole(1))
