@@ -141,14 +141,14 @@ def _extreme(function: Any, sign: str) -> None:
         lower_builtin(function, *[LANES] * count)(lowered)
 
 
-def _negated(function: Any, kind: Several) -> None:
+def _of_one(function: Any, kind: Several, emit: Callable[[Any, Any], Any]) -> None:
     @infer_global(function)
     class _Typing(ConcreteTemplate):  # type: ignore[misc]
         cases = (signature(kind, kind),)
 
     @lower_builtin(function, kind)
     def lowered(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
-        return builder.fneg(values[0])
+        return emit(builder, values[0])
 
 
 def vector_function(builder: Any, name: str) -> Any:
@@ -157,13 +157,7 @@ def vector_function(builder: Any, name: str) -> Any:
 
 
 def _with_intrinsic(function: Any, name: str) -> None:
-    @infer_global(function)
-    class _Typing(ConcreteTemplate):  # type: ignore[misc]
-        cases = (signature(LANES, LANES),)
-
-    @lower_builtin(function, LANES)
-    def lowered(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
-        return builder.call(vector_function(builder, name), values)
+    _of_one(function, LANES, lambda builder, value: builder.call(vector_function(builder, name), [value]))
 
 
 def _arithmetic(function: Any, name: str) -> None:
@@ -196,7 +190,7 @@ _operator(operator.or_, TRUTHS, TRUTHS, lambda builder, a, b: builder.or_(a, b))
 _extreme(min, "<")
 _extreme(max, ">")
 for _kind in (LANES, TWINS, LANE_TWINS):
-    _negated(operator.neg, _kind)
+    _of_one(operator.neg, _kind, lambda builder, value: builder.fneg(value))
 _with_intrinsic(abs, "fabs")
 _with_intrinsic(math.sqrt, "sqrt")
 
@@ -216,13 +210,8 @@ def _exponential(function: Any, less_one: bool) -> None:
     the last place from -708 to 709, beyond which it stays.
     """
 
-    @infer_global(function)
-    class _Typing(ConcreteTemplate):  # type: ignore[misc]
-        cases = (signature(LANES, LANES),)
-
-    @lower_builtin(function, LANES)
-    def lowered(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
-        x = builder.select(builder.fcmp_ordered("<", values[0], constant(-708.0)), constant(-708.0), values[0])
+    def emit(builder: Any, value: Any) -> Any:
+        x = builder.select(builder.fcmp_ordered("<", value, constant(-708.0)), constant(-708.0), value)
         x = builder.select(builder.fcmp_ordered(">", x, constant(709.0)), constant(709.0), x)
         k = builder.call(vector_function(builder, "nearbyint"), [builder.fmul(x, constant(1.0 / math.log(2.0)))])
         r = builder.fsub(x, builder.fmul(k, constant(_LN_2_HIGH)))
@@ -236,6 +225,8 @@ def _exponential(function: Any, less_one: bool) -> None:
         rest = builder.fsub(power, constant(1.0)) if less_one else power
         return builder.fadd(builder.fmul(power, risen), rest)
 
+    _of_one(function, LANES, emit)
+
 
 def _logarithm(function: Any) -> None:
     """The natural logarithm of normal positive numbers; compilers know none for vectors.
@@ -244,13 +235,8 @@ def _logarithm(function: Any) -> None:
     short. Good to two units in the last place.
     """
 
-    @infer_global(function)
-    class _Typing(ConcreteTemplate):  # type: ignore[misc]
-        cases = (signature(LANES, LANES),)
-
-    @lower_builtin(function, LANES)
-    def lowered(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
-        bits = builder.bitcast(values[0], INTEGERS)
+    def emit(builder: Any, value: Any) -> Any:
+        bits = builder.bitcast(value, INTEGERS)
         from_root = builder.add(bits, whole((1 << 52) - _ROOT_OF_HALF))  # rises past a power of two at each sqrt(2)
         k = builder.sub(builder.ashr(from_root, whole(52)), whole(1))
         part = builder.add(builder.and_(from_root, whole((1 << 52) - 1)), whole(_ROOT_OF_HALF))
@@ -262,6 +248,8 @@ def _logarithm(function: Any) -> None:
         twice = builder.fadd(s, s)
         rest = builder.fadd(builder.fmul(builder.fmul(twice, z), series), builder.fmul(k, constant(_LN_2_LOW)))
         return builder.fadd(builder.fmul(k, constant(_LN_2_HIGH)), builder.fadd(twice, rest))
+
+    _of_one(function, LANES, emit)
 
 
 _ROOT_OF_HALF = 0x3FE6A09E00000000  # bits of about sqrt(1/2)

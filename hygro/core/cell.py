@@ -66,10 +66,7 @@ from hygro.core.tables import (
 
 Sloped = tuple[float, float, float]  # a value and its slopes over T and x
 
-
 TIGHT = 1e25  # [m2 s Pa kg-1] resistance that stands for vapour-tight; numerical
-
-
 CONDUCTIVITY_AT = 10.0  # [degC] temperature at which dry conductivities are stated, ISO 10456
 
 

@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from hygro.core import _jit, integrate
-from hygro.core._jit import entrance, kernel, share
+from hygro.core._jit import entrance, kernel
 from hygro.core.bundles import (
     ACTIVE,
     N_KNOWN,
@@ -28,7 +28,7 @@ from hygro.core.bundles import (
     aligned,
     aligned_zeros,
 )
-from hygro.core.integrate import integrated, run
+from hygro.core.integrate import run, run_abreast
 from hygro.core.lanes import WIDTH, as_lanes, one_by_one
 from hygro.core.record import Record, make_record
 from hygro.core.work import Settings, Work, make_work
@@ -253,14 +253,9 @@ def _in_groups(values: FloatArray, groups: int) -> FloatArray:
 def _run_abreast(column: Column, raw: Abreast, work: Work, record: Record) -> Status:
     """View as lanes what differs from cell to cell, and run; ``column`` has the state of all groups."""
     cells = cells_in_lanes(raw)
-    work = Work(
-        work.now, work.signals, work.air, one_by_one(cells.known, N_KNOWN), one_by_one(cells.right, 2), work.by_t,
-        work.by_p,
-    )  # fmt: skip
-    return integrated(
-        share(cells), column.temperature, share(column.cells), share(column.faces), share(column.gap),
-        share(column.leak), share(column.fluid), column.forcing, share(work), share(record), share(column.settings),
-    )  # fmt: skip
+    known, right = one_by_one(cells.known, N_KNOWN), one_by_one(cells.right, 2)
+    single = Work(work.now, work.signals, work.air, known, right, work.by_t, work.by_p)
+    return run_abreast(cells, column.temperature, *column[2:-1], single, record, column.settings)
 
 
 @kernel

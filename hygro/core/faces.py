@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from hygro.constants import ZERO_CELSIUS as KELVIN
-from hygro.core._jit import kernel
+from hygro.core._jit import kernel, kernel_part
 from hygro.core.bundles import (
     AIR_SHARE,
     DX,
@@ -76,6 +76,15 @@ def upwind_share(flow: float, conductance: float) -> float:
     if any_of(no(small)):
         share = where(small, share, -1.0 / math.expm1(-peclet) - 1.0 / peclet)
     return where(conductance > 0.0, share, where(flow > 0.0, 1.0, 0.0))
+
+
+@kernel_part
+def carried_heat(
+    h: float, h_T: float, g: float, g_Ti: float, g_xi: float, g_Tj: float, g_xj: float
+) -> tuple[float, ...]:
+    """Enthalpy that a flux of water carries over a face (8), ``h`` by mass at its mean temperature; with slopes."""
+    turn = 0.5 * h_T * g
+    return h * g, h * g_Ti + turn, h * g_xi, h * g_Tj + turn, h * g_xj
 
 
 @kernel
@@ -194,10 +203,8 @@ def interior_faces(flow: float, pressure: float, s: int, abreast: Abreast, fluid
                 q_Tj += carry * (1.0 - share)
             # enthalpy of vapour (8)
             h = fluid.latent_heat + fluid.heat_vapour * t_mid
-            turn = 0.5 * fluid.heat_vapour * g
-            q += h * g
-            q_Ti, q_xi = q_Ti + h * g_Ti + turn, q_xi + h * g_xi
-            q_Tj, q_xj = q_Tj + h * g_Tj + turn, q_xj + h * g_xj
+            c, c_Ti, c_xi, c_Tj, c_xj = carried_heat(h, fluid.heat_vapour, g, g_Ti, g_xi, g_Tj, g_xj)
+            q, q_Ti, q_xi, q_Tj, q_xj = q + c, q_Ti + c_Ti, q_xi + c_xi, q_Tj + c_Tj, q_xj + c_xj
             # what a full cell cannot hold runs on within its material
             over_i = cell[i, W] - data[i, FILM_LIMIT]
             over_j = inner_of(kinds, over_i, cell[after, W] - data[after, FILM_LIMIT])
@@ -210,10 +217,9 @@ def interior_faces(flow: float, pressure: float, s: int, abreast: Abreast, fluid
                 g_l = rate_i * over_i - rate_j * over_j
                 l_Ti, l_xi, l_Tj, l_xj = rate_i * cell[i, W_T], rate_i * cell[i, W_X], -rate_j * w_jT, -rate_j * w_jx
                 h = fluid.heat_water * t_mid
-                turn = 0.5 * fluid.heat_water * g_l
+                c, c_Ti, c_xi, c_Tj, c_xj = carried_heat(h, fluid.heat_water, g_l, l_Ti, l_xi, l_Tj, l_xj)
                 g, g_Ti, g_xi, g_Tj, g_xj = g + g_l, g_Ti + l_Ti, g_xi + l_xi, g_Tj + l_Tj, g_xj + l_xj
-                q, q_Ti, q_xi = q + h * g_l, q_Ti + h * l_Ti + turn, q_xi + h * l_xi
-                q_Tj, q_xj = q_Tj + h * l_Tj + turn, q_xj + h * l_xj
+                q, q_Ti, q_xi, q_Tj, q_xj = q + c, q_Ti + c_Ti, q_xi + c_xi, q_Tj + c_Tj, q_xj + c_xj
             q, q_Ti, q_xi = where(joins, q, 0.0), where(joins, q_Ti, 0.0), where(joins, q_xi, 0.0)
             q_Tj, q_xj = where(joins, q_Tj, 0.0), where(joins, q_xj, 0.0)
             g, g_Ti, g_xi = where(joins, g, 0.0), where(joins, g_Ti, 0.0), where(joins, g_xi, 0.0)
@@ -255,9 +261,9 @@ def liquid_faces(s: int, abreast: Abreast, fluid: Fluid) -> None:
             g_Tj = where(wet, open_i * (open_j * g_Tj + open_jT * g), 0.0)
             g_xj = where(wet, open_i * (open_j * g_xj + open_jx * g), 0.0)
             g = where(wet, open_i * open_j * g, 0.0)
-            h = fluid.heat_water * t_mid
-            turn = 0.5 * fluid.heat_water * g
-            q, q_Ti, q_xi, q_Tj, q_xj = h * g, h * g_Ti + turn, h * g_xi, h * g_Tj + turn, h * g_xj
+            q, q_Ti, q_xi, q_Tj, q_xj = carried_heat(
+                fluid.heat_water * t_mid, fluid.heat_water, g, g_Ti, g_xi, g_Tj, g_xj
+            )
         if crossed or crossed_before:
             cell[i, HEAT] += outer_of(kinds, q_before, q) - q
             cell[i, WATER_IN] += outer_of(kinds, g_before, g) - g

@@ -53,11 +53,7 @@ from hygro.core.step import A, B, E, accept, go_back, go_on, open_ledger, set_ou
 from hygro.core.work import Settings, Work
 
 FIRST_STEP = 60.0  # [s]
-
-
 FORESIGHT = 0.6  # share of the last step's trend that the next one starts with; found by counting evaluations
-
-
 OK, NO_CONVERGENCE = range(2)
 
 
@@ -189,7 +185,25 @@ def run(
     step : float
         Size of the step that failed. [s]
     """
-    abreast = one_by_one(temperature, x, cells, faces, work)
+    abreast = cell_by_cell(temperature, x, cells, faces, work)
+    return run_abreast(abreast, temperature, cells, faces, gap, leak, fluid, forcing, work, record, settings)
+
+
+@kernel
+def run_abreast(
+    abreast: Abreast,
+    temperature: FloatArray,
+    cells: Cells,
+    faces: Faces,
+    gap: GapSide,
+    leak: Leak,
+    fluid: Fluid,
+    forcing: FloatArray,
+    work: Work,
+    record: Record,
+    settings: Settings,
+) -> tuple[int, int, int, float]:
+    """The same for cells of which as many are taken at a time as ``abreast`` has side by side."""
     return integrated(
         share(abreast), temperature, share(cells), share(faces), share(gap), share(leak), share(fluid), forcing,
         share(work), share(record), share(settings),
@@ -197,7 +211,7 @@ def run(
 
 
 @kernel_part
-def one_by_one(temperature: FloatArray, x: FloatArray, cells: Cells, faces: Faces, work: Work) -> Abreast:
+def cell_by_cell(temperature: FloatArray, x: FloatArray, cells: Cells, faces: Faces, work: Work) -> Abreast:
     """The cells as loops see them where they are taken one by one."""
     return Abreast(
         temperature, x, work.known, work.right, cells.data, cells.kinds, cells.tables, faces.data[1:], faces.kinds[1:],

@@ -1,17 +1,17 @@
-"""A number that is several numbers: lanes of a vector register, so that one kernel computes several columns in step.
+"""A number that is several numbers: lanes of a vector register, so that one kernel computes them in step.
 
-The kernel's formulas are written once. Compiled for floats they compute one column; compiled for arrays of `Lanes` they
-compute WIDTH of them, with the machine's vector instructions. Where floats would take a branch, lanes may differ: a
-formula asks `any_of` before it computes what only some need, and takes it by `where`. For floats, `any_of(c)` is ``c``
-and ``where(c, a, b)`` is ``a if c else b``.
+Lanes are neighbouring cells of one column, slices of a gap side by side, or the same place of several columns. What
+concerns neighbours is told by the kinds of the cells: they are whole numbers lane by lane where lanes are neighbours.
+
+The kernel's formulas are written once. Compiled for floats they compute one number at a time; compiled for arrays of
+`Lanes` they compute WIDTH of them, with the machine's vector instructions. Where floats would take a branch, lanes may
+differ: a formula asks `any_of` before it computes what only some need, and takes it by `where`. For floats,
+`any_of(c)` is ``c`` and ``where(c, a, b)`` is ``a if c else b``.
 
 What is defined here as Python serves floats, compiled or not; the second half says what serves lanes instead.
 
 An array of lanes is an ordinary array of floats whose last axis is WIDTH; `as_lanes` views it as one of an axis less.
 Only compiled code can compute with lanes.
-
-Lanes are the same place of several columns, slices of a gap side by side, or neighbouring cells of one column. What
-concerns neighbours is told by the kinds of the cells: they are whole numbers lane by lane where lanes are neighbours.
 """
 
 from __future__ import annotations
@@ -359,12 +359,12 @@ def _next_outwards(kinds: Any, before: Any, here: Any) -> Any:
 @overload(all_cells, strict=False)
 def _in_all_cells(kinds: Any, condition: Any) -> Any:
     if _are_cells(kinds):
-        return lambda kinds, condition: not any_lane(opposite(condition))
+        return lambda kinds, condition: all_of(condition)
     return all_cells
 
 
 @overload(worst_of_cells, strict=False)
 def _worst_cell(kinds: Any, value: Any) -> Any:
     if _are_cells(kinds):
-        return lambda kinds, value: largest_lane(value)
+        return lambda kinds, value: largest(value)
     return worst_of_cells

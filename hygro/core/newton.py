@@ -86,20 +86,10 @@ from hygro.core.tridiagonal import factor, put_block, solve, substitute
 from hygro.core.work import Settings, Work
 
 COORDINATE_SCALE = 0.03  # [1] change of the moisture coordinate that counts like one kelvin
-
-
 PER_COORDINATE_SCALE = 1.0 / COORDINATE_SCALE
-
-
 DAMP_FROM = 1.25  # [1] coordinate from which on pore water freezes within FREEZING_SPAN
-
-
 PAST_FREEZING, PAST_ONSET = 0.02, 0.01  # [K], [1] how far past a kink a Newton step stops
-
-
 ROUND_OFF = 1e-14  # [1] of what is balanced; no left-over can be asked to be smaller
-
-
 COLDEST_STATE, WARMEST_STATE = -95.0, 300.0
 
 
@@ -137,6 +127,12 @@ def along_slopes(signal: FloatArray, a_T: float, a_x: float, b_T: float, b_x: fl
     """Change of a signal with the states of the two cells that it depends on."""
     change: float = signal[1] * a_T + signal[2] * a_x + signal[3] * b_T + signal[4] * b_x
     return change
+
+
+@kernel_part
+def follow_cell(signals: FloatArray, m: int, right: FloatArray, i: int) -> None:
+    """Bring a signal that depends on cell i alone to the state that a step has reached."""
+    signals[m, 0] += signals[m, 1] * right[i, 0] + signals[m, 2] * right[i, 1]
 
 
 @kernel
@@ -304,16 +300,13 @@ def follow(
     ``temperature`` is the one reached, ``right`` the step to it.
     """
     n = cells.data.shape[0]
-    d_t, d_x = right[0, 0], right[0, 1]
     for m in (Q_OUT, G_OUT, G_RAIN, G_RUNOFF, T_OUTER):
-        signals[m, 0] += signals[m, 1] * d_t + signals[m, 2] * d_x
-    d_t, d_x = right[n - 1, 0], right[n - 1, 1]
+        follow_cell(signals, m, right, 0)
     for m in (Q_IN, G_IN, T_INNER):
-        signals[m, 0] += signals[m, 1] * d_t + signals[m, 2] * d_x
+        follow_cell(signals, m, right, n - 1)
     if leak.cell >= 0:
-        d_t, d_x = right[leak.cell, 0], right[leak.cell, 1]
         for m in (Q_LEAK, G_LEAK):
-            signals[m, 0] += signals[m, 1] * d_t + signals[m, 2] * d_x
+            follow_cell(signals, m, right, leak.cell)
     if gap.face >= 0:
         i, j = gap.face - 1, gap.face
         for m in (Q_GAP, G_GAP, T_GAP, P_GAP):

@@ -23,8 +23,6 @@ from hygro.core.lanes import all_of, along, any_of, least_of, no, total_of, wher
 from hygro.core.work import Work
 
 SPEED_TOLERANCE = 1e-5  # [m s-1]
-
-
 SETTLES = 0.1  # [1] change of the driven speed with the speed, below which the secant is trusted
 
 

@@ -27,23 +27,13 @@ from hygro.core.speed import SPEED_TOLERANCE, air_density, gap_speed, in_flow_or
 from hygro.core.work import Settings, Work
 
 SPEED_PASSES = 3
-
-
 # After so many, Newton's steps leap to and fro over a bend of a curve: shorter ones from then on. In steps that are
 # short already, and in the last of a run, which cannot be cut, every other one then goes half of its way, which ends a
 # leap between two states; and in the end all do, which ends the leaps between more.
 SURE_ITERATIONS, PATIENT_ITERATIONS = 8, 32
-
-
 PATIENCE = 4  # times as many iterations in steps that are short already
-
-
 SPEED_LAG = 0.0025  # [m s-1 K-1] change of speed, per kelvin unchecked, for which solved slices are not solved anew
-
-
 TIGHT_TOLERANCE = 1e-11  # of the last step of a run, so that the audit is one of round-off
-
-
 EULER_BELOW = 120.0  # [s] steps that Newton's method has cut below this are taken by the implicit Euler method
 
 

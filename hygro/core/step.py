@@ -40,20 +40,10 @@ from hygro.core.tridiagonal import solve
 from hygro.core.work import Settings, Work
 
 A = 2.0 - math.sqrt(2.0)
-
-
 B = 0.5 * A
-
-
 E = 0.25 * math.sqrt(2.0)
-
-
 ERROR_N, ERROR_2, ERROR_3 = (4.0 * E - 1.0) / 3.0, -1.0 / 3.0, 2.0 * B / 3.0
-
-
 AS_LONG = 0.5  # [1] error, as a share of that allowed, below which the next step may be as long as the last
-
-
 RELEASE = 600.0  # [s] time over which a left-over is made good once steps had to be cut
 
 

@@ -102,7 +102,7 @@ def _evaluate(speed, density, t_inlet, given, raw, work):
         cells = columns.cells_in_lanes(raw)
         known = lanes.one_by_one(cells.known, N_KNOWN)
     else:
-        cells = integrate.one_by_one(given.temperature, given.x, given.cells, given.faces, work)
+        cells = integrate.cell_by_cell(given.temperature, given.x, given.cells, given.faces, work)
         known = work.known
     column.evaluate(
         0, speed, density, t_inlet, now[OUT_VAPOUR], cells, temperature, given.cells, given.faces, given.gap,
