@@ -21,11 +21,11 @@ from hygro.core import _jit
 from hygro.core.borders import outer_boundary
 from hygro.core.bundles import N_KNOWN, Abreast, Cells, Faces, Fluid, GapSide, Leak
 from hygro.core.cell import cell_states
-from hygro.core.column import evaluate
+from hygro.core.column import evaluate, evaluate_again
 from hygro.core.faces import interior_faces, liquid_faces
 from hygro.core.gapface import gap_face
 from hygro.core.lanes import type_of_lanes, type_of_one_by_one
-from hygro.core.newton import follow, follow_inflow, newton_update
+from hygro.core.newton import follow, follow_inflow, newton_update, step_along_slopes
 from hygro.core.record import make_record, write_hour
 from hygro.core.speed import gap_speed
 from hygro.core.step import accept, go_on, set_out, settle, step_error
@@ -98,11 +98,13 @@ def _halves() -> tuple[list[Part], list[Part]]:
         (interior_faces, (f, f, i, cells, t.fluid)),
         (outer_boundary, border),
         (evaluate, (i, f, f, f, f, cells, *whole)),
+        (evaluate_again, (i, f, f, f, f, cells, *whole)),
     ]
     second: list[Part] = [
         (gap_face, (f, f, f, f, f, f, *exchanged)),  # this and the next first: the other half needs them
         (liquid_faces, (i, cells, t.fluid)),
         (newton_update, (i, f, f, f, f, f, i, i, cells, work, plane, t.settings)),
+        (step_along_slopes, (i, f, f, i, i, cells, work, plane)),
         (write_hour, (i, f, cells, t.fluid, work, t.record)),
         (gap_speed, (f, f, plane, t.gap, work, t.fluid, f)),
         (step_error, (i, f, i, cells, work, t.settings)),

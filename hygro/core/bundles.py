@@ -154,7 +154,7 @@ WITHIN = 2
 OUT_TEMPERATURE, OUT_VAPOUR, OUT_FILM, OUT_VAPOUR_FILM, ABSORBED, EMISSIVITY, RAIN, PRESSURE = range(8)
 WIND_PRESSURE, IN_TEMPERATURE, IN_VAPOUR, IN_FILM, IN_VAPOUR_FILM, LEAK_FLOW, RAIN_DEFECT, N_FORCING = range(8, 16)
 
-# What is known of each cell, shape (n, N_KNOWN), in four stretches of columns:
+# What is known of each cell, shape (n, N_KNOWN), in five stretches of columns:
 # state functions; R_V and R_Q are the resistances of half a cell to vapour and heat, X_B is the coordinate of the bound
 # water, MOBILE the unfrozen share of all water
 P, P_T, P_X, R_V, R_V_T, R_V_X, THETA, THETA_T, THETA_X, R_Q, R_Q_T, R_Q_X = range(12)
@@ -167,7 +167,10 @@ FACTORED_LOW, FACTORED_MID, FACTORED_UPP = 40, 44, 48
 # what is remembered of a step: right side of a stage and ledger per area, what of it is set aside, inflow at t and at
 # the stage, state at t
 BASE_HEAT, BASE_WATER, HELD_HEAT, HELD_WATER, ASIDE_HEAT, ASIDE_WATER = range(52, 58)
-HEAT_N, HEAT_2, WATER_N, WATER_2, TEMPERATURE_N, X_N, N_KNOWN = range(58, 65)
+HEAT_N, HEAT_2, WATER_N, WATER_2, TEMPERATURE_N, X_N = range(58, 64)
+# what an evaluation leaves to go on from: the state it was made at, and what crosses faces between cells alone, net
+# inflow and its slopes over the cell's own state
+TEMPERATURE_AT, X_AT, BETWEEN_MID, BETWEEN_HEAT, BETWEEN_WATER, N_KNOWN = 64, 65, 66, 70, 71, 72
 
 # rows of the signals, shape (N_SIGNALS, N_SLOPES): what crosses the borders of a slice [W m-2, kg m-2 s-1], and the
 # states of its surfaces and air; each as a value and its slopes over (T, x) of the one or two cells that it depends on,

@@ -39,17 +39,25 @@ from hygro.core._jit import kernel
 from hygro.core.borders import add_source, drip, inner_boundary, leak_source, outer_boundary, put
 from hygro.core.bundles import (
     AIR_SHARE,
+    BETWEEN_HEAT,
+    BETWEEN_MID,
+    BETWEEN_WATER,
     G_DEFECT,
     G_DRIP,
     G_LEAK,
     G_RAIN,
     G_SHED,
+    HEAT,
     LEAK_FLOW,
+    MID,
     OUT_TEMPERATURE,
     PRESSURE,
     Q_DRIP,
     Q_LEAK,
     RAIN_DEFECT,
+    TEMPERATURE_AT,
+    WATER_IN,
+    X_AT,
     Abreast,
     Cells,
     Faces,
@@ -87,10 +95,74 @@ def evaluate(
 
     ``temperature`` and ``cell`` are those of the slice, one by one. Returns the state of the gap's air at the outlet.
     """
-    n = cells.data.shape[0]
     cell_states(s, abreast, fluid)
     interior_faces(-now[LEAK_FLOW], now[PRESSURE], s, abreast, fluid)
     liquid_faces(s, abreast, fluid)
+    known = abreast.known
+    for i in range(known.shape[1]):
+        known[s, i, TEMPERATURE_AT], known[s, i, X_AT] = abreast.temperature[s, i], abreast.x[s, i]
+        for m in range(4):
+            known[s, i, BETWEEN_MID + m] = known[s, i, MID + m]
+        known[s, i, BETWEEN_HEAT], known[s, i, BETWEEN_WATER] = known[s, i, HEAT], known[s, i, WATER_IN]
+    return add_surroundings(
+        s, speed, density, t_inlet, p_inlet, abreast, temperature, cells, faces, gap, leak, fluid, now, cell, signals,
+        air,
+    )  # fmt: skip
+
+
+@kernel
+def evaluate_again(
+    s: int,
+    speed: float,
+    density: float,
+    t_inlet: float,
+    p_inlet: float,
+    abreast: Abreast,
+    temperature: FloatArray,
+    cells: Cells,
+    faces: Faces,
+    gap: GapSide,
+    leak: Leak,
+    fluid: Fluid,
+    now: FloatArray,
+    cell: FloatArray,
+    signals: FloatArray,
+    air: FloatArray,
+) -> tuple[float, float]:
+    """What `evaluate` gives at the state of its last time, which it returns to, under other boundary conditions."""
+    known = abreast.known
+    for i in range(known.shape[1]):
+        abreast.temperature[s, i], abreast.x[s, i] = known[s, i, TEMPERATURE_AT], known[s, i, X_AT]
+        for m in range(4):
+            known[s, i, MID + m] = known[s, i, BETWEEN_MID + m]
+        known[s, i, HEAT], known[s, i, WATER_IN] = known[s, i, BETWEEN_HEAT], known[s, i, BETWEEN_WATER]
+    return add_surroundings(
+        s, speed, density, t_inlet, p_inlet, abreast, temperature, cells, faces, gap, leak, fluid, now, cell, signals,
+        air,
+    )  # fmt: skip
+
+
+@kernel
+def add_surroundings(
+    s: int,
+    speed: float,
+    density: float,
+    t_inlet: float,
+    p_inlet: float,
+    abreast: Abreast,
+    temperature: FloatArray,
+    cells: Cells,
+    faces: Faces,
+    gap: GapSide,
+    leak: Leak,
+    fluid: Fluid,
+    now: FloatArray,
+    cell: FloatArray,
+    signals: FloatArray,
+    air: FloatArray,
+) -> tuple[float, float]:
+    """Add to the balance what does not cross a face between two cells: borders, gap, leaks and what drips."""
+    n = cells.data.shape[0]
     for m in (Q_LEAK, Q_DRIP, G_LEAK, G_RAIN, G_DRIP, G_SHED, G_DEFECT):  # what is not there every time
         put(signals, m, 0.0, 0.0, 0.0, 0.0, 0.0)
     flow = now[LEAK_FLOW]  # positive from indoors to outdoors

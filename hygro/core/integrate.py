@@ -48,7 +48,7 @@ from hygro.core.lanes import any_of, largest, total_of
 from hygro.core.newton import worst_cell
 from hygro.core.record import Record, store, write_hour
 from hygro.core.speed import SPEED_TOLERANCE, air_density, gap_speed
-from hygro.core.stage import EULER_BELOW, TIGHT_TOLERANCE, solve_stage, sweep
+from hygro.core.stage import EULER_BELOW, TIGHT_TOLERANCE, carry_stage_on, solve_stage, sweep
 from hygro.core.step import A, B, E, accept, go_back, go_on, open_ledger, set_out, settle, step_error
 from hygro.core.work import Settings, Work
 
@@ -111,7 +111,7 @@ def integrated(
             euler = dt < euler_below
             trend = 0.0 if euler else A * FORESIGHT * dt / before
             set_out(dt, 0.0 if euler else B, trend, abreast)
-            good, error = True, 0.0
+            good, error, away = True, 0.0, math.inf
             if not euler:
                 between(k, (done + A * dt) / interval, forcing, work)
                 good, speed = solve_stage(
@@ -119,9 +119,16 @@ def integrated(
                     fluid, work, work.signals[1], settings, count,
                 )  # fmt: skip
                 if good:
-                    go_on(dt, (1.0 - A) / A, abreast)
+                    away = go_on(dt, (1.0 - A) / A, abreast)
+            carried = False
             if good:
                 between(k, (done + dt) / interval, forcing, work)
+            if good and away <= unchecked:
+                carried, speed = carry_stage_on(
+                    B * dt, unchecked, speed, abreast, temperature, cells, faces, gap, leak, fluid, work,
+                    work.signals[2], count,
+                )  # fmt: skip
+            if good and not carried:
                 good, speed = solve_stage(
                     (1.0 if euler else B) * dt, tolerance, unchecked, speed, abreast, temperature, cells, faces, gap,
                     leak, fluid, work, work.signals[2], settings, count,

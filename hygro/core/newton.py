@@ -197,7 +197,6 @@ def newton_update(
     the state already, no step is taken and its size is negative.
     """
     cell, right, kinds = abreast.known[s], abreast.right, abreast.kinds
-    temperature, x = abreast.temperature[s], abreast.x[s]
     zero = 0.0 * cell[0, W]
     balanced = zero == zero
     allowed_t, allowed_x = tolerance * settings.temperature_error, tolerance * settings.water_error
@@ -229,6 +228,47 @@ def newton_update(
     if all_of(small):
         return size
     substitute(n, work.known[s], work.right)
+    return take_step(s, c, small, size, reach, part, speed, gap_at, n, abreast, work, signals)
+
+
+@kernel
+def step_along_slopes(
+    s: int, c: float, speed: float, gap_at: int, n: int, abreast: Abreast, work: Work, signals: FloatArray
+) -> float:
+    """The same from the state of the last evaluation, with the system that was factored there.
+
+    The system lacks what has changed since in the slopes of borders and gap. What that leaves over is of second order
+    in the step, like what the slopes themselves leave over.
+    """
+    cell, right = abreast.known[s], abreast.right
+    for i in range(abreast.kinds.shape[0]):
+        dx = abreast.data[i, DX]
+        right[i, 0] = cell[i, BASE_HEAT] + c * cell[i, HEAT] - dx * cell[i, ENTHALPY]
+        right[i, 1] = cell[i, BASE_WATER] + c * cell[i, WATER_IN] - dx * cell[i, W]
+    solve(n, work.known[s], work.right)
+    none = 0.0 * work.known[s][0, W]
+    return take_step(s, c, none != none, none, 1.0, 1.0, speed, gap_at, n, abreast, work, signals)
+
+
+@kernel
+def take_step(
+    s: int,
+    c: float,
+    small: bool,
+    size: float,
+    reach: float,
+    part: float,
+    speed: float,
+    gap_at: int,
+    n: int,
+    abreast: Abreast,
+    work: Work,
+    signals: FloatArray,
+) -> float:
+    """Move slice s by the step that was solved for, as `newton_update` has it; ``size`` is the least returned."""
+    right, kinds = abreast.right, abreast.kinds
+    temperature, x = abreast.temperature[s], abreast.x[s]
+    zero, none = 0.0 * abreast.known[s, 0, W], 0.0 * work.known[s][0, W]
     coupled = in_one(none, speed) and gap_at >= 0
     if coupled:  # what one slice leaves over changes those downstream
         small, size = none != none, where(part == 1.0, 0.0, math.inf) + none

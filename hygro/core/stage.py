@@ -20,9 +20,9 @@ from hygro.core.bundles import (
     GapSide,
     Leak,
 )
-from hygro.core.column import evaluate
-from hygro.core.lanes import all_of, any_of, in_one, lane, total_of
-from hygro.core.newton import follow, follow_inflow, newton_update
+from hygro.core.column import evaluate, evaluate_again
+from hygro.core.lanes import all_of, any_of, in_one, lane, no, total_of
+from hygro.core.newton import follow, follow_inflow, newton_update, step_along_slopes
 from hygro.core.speed import SPEED_TOLERANCE, air_density, gap_speed, in_flow_order
 from hygro.core.work import Settings, Work
 
@@ -148,16 +148,82 @@ def solve_slice(
         if any_of(size != size):
             return size, t_out, p_out
         if all_of(size <= unchecked):
-            t_mean, p_mean = signals[s, T_GAP, 0], signals[s, P_GAP, 0]
-            follow_inflow(s, gap.face, abreast, work.known[s], work.air[s])
-            follow(signals[s], gap, leak, temperature[s], cells, fluid, work.known[s], work.right, work.air[s])
-            if in_one(size, t_in):
-                t_out, p_out = t_out + lane(work.air[s, HANDED_T], 0), p_out + lane(work.air[s, HANDED_P], 0)
-            else:
-                t_out += total_of(work.air[s, RISE_T] * (signals[s, T_GAP, 0] - t_mean), t_in)
-                p_out += total_of(work.air[s, RISE_P] * (signals[s, P_GAP, 0] - p_mean), p_in)
+            t_out, p_out = follow_slice(
+                s, size, t_in, t_out, p_out, abreast, temperature, cells, gap, leak, fluid, work, signals
+            )
             break
     return size, t_out, p_out
+
+
+@kernel_part
+def follow_slice(
+    s: int,
+    size: float,
+    t_in: float,
+    t_out: float,
+    p_out: float,
+    abreast: Abreast,
+    temperature: FloatArray,
+    cells: Cells,
+    gap: GapSide,
+    leak: Leak,
+    fluid: Fluid,
+    work: Work,
+    signals: FloatArray,
+) -> tuple[float, float]:
+    """Bring inflow and signals of slice s along their slopes to the state that a Newton step has reached.
+
+    Returns the state of the air that the slice hands on then.
+    """
+    t_mean, p_mean = signals[s, T_GAP, 0], signals[s, P_GAP, 0]
+    follow_inflow(s, gap.face, abreast, work.known[s], work.air[s])
+    follow(signals[s], gap, leak, temperature[s], cells, fluid, work.known[s], work.right, work.air[s])
+    if in_one(size, t_in):
+        return t_out + lane(work.air[s, HANDED_T], 0), p_out + lane(work.air[s, HANDED_P], 0)
+    return (
+        t_out + total_of(work.air[s, RISE_T] * (signals[s, T_GAP, 0] - t_mean), t_in),
+        p_out + total_of(work.air[s, RISE_P] * (signals[s, P_GAP, 0] - p_mean), t_in),
+    )
+
+
+@kernel
+def carry_stage_on(
+    c: float,
+    unchecked: float,
+    speed: float,
+    abreast: Abreast,
+    temperature: FloatArray,
+    cells: Cells,
+    faces: Faces,
+    gap: GapSide,
+    leak: Leak,
+    fluid: Fluid,
+    work: Work,
+    signals: FloatArray,
+    count: FloatArray,
+) -> tuple[bool, float]:
+    """A stage solved along the slopes of the last evaluation, (3) of `integrate`; the state is a guess at its end.
+
+    Only what borders, gap and leaks pass is evaluated anew, at the state of that evaluation. Returns whether no step
+    was larger than ``unchecked`` or crossed a kink, and the speed; else the state is a better guess.
+    """
+    density, n_slices, n = air_density(work.now), temperature.shape[0], cells.data.shape[0]
+    speed = gap_speed(speed, density, temperature, gap, work, fluid, SPEED_TOLERANCE)
+    t_air, p_air = work.now[OUT_TEMPERATURE], work.now[OUT_VAPOUR]
+    for order in range(n_slices):
+        s = in_flow_order(order, n_slices, speed)
+        t_out, p_out = evaluate_again(
+            s, speed, density, t_air, p_air, abreast, temperature[s], cells, faces, gap, leak, fluid, work.now,
+            work.known[s], signals[s], work.air[s],
+        )  # fmt: skip
+        size = step_along_slopes(s, c, speed, gap.face, n, abreast, work, signals[s])
+        count[1] += 1.0
+        if any_of(no(size <= unchecked)):
+            return False, speed
+        t_air, p_air = follow_slice(
+            s, size, t_air, t_out, p_out, abreast, temperature, cells, gap, leak, fluid, work, signals
+        )
+    return True, speed
 
 
 @kernel

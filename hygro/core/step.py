@@ -22,18 +22,21 @@ from hygro.core.bundles import (
     MID,
     N_FLUXES,
     N_SIGNALS,
+    TEMPERATURE_AT,
     TEMPERATURE_N,
     W_T,
     W_X,
     WATER_2,
     WATER_IN,
     WATER_N,
+    X_AT,
     X_N,
     Abreast,
     U,
     W,
 )
-from hygro.core.lanes import all_of, any_of, worst_of_cells
+from hygro.core.lanes import all_of, any_of, largest, worst_of_cells
+from hygro.core.newton import PER_COORDINATE_SCALE
 from hygro.core.potential import X_LOWEST
 from hygro.core.record import Record
 from hygro.core.tridiagonal import solve
@@ -113,9 +116,13 @@ def set_out(dt: float, share: float, trend: float, abreast: Abreast) -> None:
 
 
 @kernel
-def go_on(dt: float, share: float, abreast: Abreast) -> None:
-    """Right side of the last stage of (1), and a guess: on by a share of the way from the start to the first stage."""
+def go_on(dt: float, share: float, abreast: Abreast) -> float:
+    """Right side of the last stage of (1), and a guess: on by a share of the way from the start to the first stage.
+
+    Returns how far the guess lies from the state of the last evaluation, in kelvin or COORDINATE_SCALE.
+    """
     temperature, x, known = abreast.temperature, abreast.x, abreast.known
+    away = 0.0 * temperature[0, 0]
     for s in range(known.shape[0]):
         for i in range(known.shape[1]):
             heat, water = known[s, i, HEAT], known[s, i, WATER_IN]
@@ -125,6 +132,9 @@ def go_on(dt: float, share: float, abreast: Abreast) -> None:
             x_2 = x[s, i]
             temperature[s, i] += share * (temperature[s, i] - known[s, i, TEMPERATURE_N])
             x[s, i] = max(max(x_2 + share * (x_2 - known[s, i, X_N]), 0.2 * x_2), X_LOWEST)
+            away = max(away, abs(temperature[s, i] - known[s, i, TEMPERATURE_AT]))
+            away = max(away, abs(x[s, i] - known[s, i, X_AT]) * PER_COORDINATE_SCALE)
+    return largest(worst_of_cells(abreast.kinds, away))
 
 
 @kernel
