@@ -24,7 +24,7 @@ from hygro.constants import GRAVITY, STEFAN_BOLTZMANN
 from hygro.constants import ZERO_CELSIUS as KELVIN
 from hygro.core._jit import kernel, kernel_part
 from hygro.core.bundles import GapSide
-from hygro.core.lanes import all_of, along, any_of, no, where
+from hygro.core.lanes import all_of, along, any_of, expm1, no, where
 
 LAMINAR_NUSSELT = 7.541  # [1] parallel plates, both at uniform temperature, hydraulic diameter 2b; Shah and London 1978
 PRANDTL_POWER = 0.71**0.4  # [1] air
@@ -103,7 +103,7 @@ def radiation_coefficient(gap: GapSide, t_1: float, t_2: float) -> float:
 @kernel_part
 def approach(n: float) -> float:
     """Share 1 - exp(-N), see (3), of its distance from the mean of the cells by which the air of a slice nears it."""
-    return -math.expm1(-n)
+    return -expm1(-n)
 
 
 @kernel
