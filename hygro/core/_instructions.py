@@ -28,6 +28,7 @@ from hygro.core._register import (
     TWO,
     WHOLES,
     WIDTH,
+    exponential,
     index,
     spread,
     types,
@@ -136,6 +137,17 @@ def sum_of_lanes(_typing: Any, value: Any) -> Any:
         return _reduced(builder, values[0], builder.fadd)
 
     return types.float64(LANES), emit
+
+
+@intrinsic
+def exponential_less_one(_typing: Any, value: Any) -> Any:
+    """Written into its callers, where a library's would be called."""
+
+    def emit(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        return exponential(builder, values[0], less_one=True)
+
+    kind = LANES if value == LANES else types.float64
+    return kind(kind), emit
 
 
 @intrinsic

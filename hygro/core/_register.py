@@ -151,9 +151,10 @@ def _of_one(function: Any, kind: Several, emit: Callable[[Any, Any], Any]) -> No
         return emit(builder, values[0])
 
 
-def vector_function(builder: Any, name: str) -> Any:
-    kind = ir.FunctionType(DOUBLES, [DOUBLES])
-    return cgutils.get_or_insert_function(builder.module, kind, f"llvm.{name}.v{WIDTH}f64")
+def vector_function(builder: Any, name: str, kind: Any = DOUBLES) -> Any:
+    """A function of one number that compilers know, for numbers of a kind."""
+    of = f"v{kind.count}f64" if isinstance(kind, ir.VectorType) else "f64"
+    return cgutils.get_or_insert_function(builder.module, ir.FunctionType(kind, [kind]), f"llvm.{name}.{of}")
 
 
 def _with_intrinsic(function: Any, name: str) -> None:
@@ -195,37 +196,50 @@ _with_intrinsic(abs, "fabs")
 _with_intrinsic(math.sqrt, "sqrt")
 
 
-def constant(value: float) -> Any:
-    return ir.Constant(DOUBLES, [value] * WIDTH)
+def constant(value: float, kind: Any = DOUBLES) -> Any:
+    """A number, for each lane of a kind that has several."""
+    return ir.Constant(kind, [value] * kind.count if isinstance(kind, ir.VectorType) else value)
 
 
 def whole(value: int) -> Any:
     return ir.Constant(INTEGERS, [value] * WIDTH)
 
 
-def _exponential(function: Any, less_one: bool) -> None:
+def _polynomial(builder: Any, coefficients: list[float], powers: list[Any]) -> Any:
+    """Sum of coefficients times rising powers, given the first, second, fourth ... power; halves side by side."""
+    if len(coefficients) == 1:
+        return constant(coefficients[0], powers[0].type)
+    level = (len(coefficients) - 1).bit_length() - 1
+    low = _polynomial(builder, coefficients[: 1 << level], powers)
+    return builder.fadd(low, builder.fmul(_polynomial(builder, coefficients[1 << level :], powers), powers[level]))
+
+
+def exponential(builder: Any, value: Any, less_one: bool) -> Any:
     """The exponential or, less one, without the loss of digits about zero; compilers know none for vectors.
 
     x = k ln 2 + r, so that e^x = 2^k e^r with |r| < 0.35, where the series of e^r - 1 is short. Good to two units in
     the last place from -708 to 709, beyond which it stays.
     """
+    kind, several = value.type, isinstance(value.type, ir.VectorType)
+    wholes = ir.VectorType(INTEGER, kind.count) if several else INTEGER
 
-    def emit(builder: Any, value: Any) -> Any:
-        x = builder.select(builder.fcmp_ordered("<", value, constant(-708.0)), constant(-708.0), value)
-        x = builder.select(builder.fcmp_ordered(">", x, constant(709.0)), constant(709.0), x)
-        k = builder.call(vector_function(builder, "nearbyint"), [builder.fmul(x, constant(1.0 / math.log(2.0)))])
-        r = builder.fsub(x, builder.fmul(k, constant(_LN_2_HIGH)))
-        r = builder.fsub(r, builder.fmul(k, constant(_LN_2_LOW)))
-        series = constant(1.0 / math.factorial(13))
-        for n in range(12, 0, -1):
-            series = builder.fadd(builder.fmul(series, r), constant(1.0 / math.factorial(n)))
-        risen = builder.fmul(series, r)
-        power = builder.shl(builder.add(builder.fptosi(k, INTEGERS), whole(1023)), whole(52))
-        power = builder.bitcast(power, DOUBLES)
-        rest = builder.fsub(power, constant(1.0)) if less_one else power
-        return builder.fadd(builder.fmul(power, risen), rest)
+    def number(given: float) -> Any:
+        return constant(given, kind)
 
-    _of_one(function, LANES, emit)
+    x = builder.select(builder.fcmp_ordered("<", value, number(-708.0)), number(-708.0), value)
+    x = builder.select(builder.fcmp_ordered(">", x, number(709.0)), number(709.0), x)
+    k = builder.call(vector_function(builder, "nearbyint", kind), [builder.fmul(x, number(1.0 / math.log(2.0)))])
+    r = builder.fsub(x, builder.fmul(k, number(_LN_2_HIGH)))
+    r = builder.fsub(r, builder.fmul(k, number(_LN_2_LOW)))
+    powers = [r]
+    for _ in range(3):
+        powers.append(builder.fmul(powers[-1], powers[-1]))
+    series = _polynomial(builder, [1.0 / math.factorial(n) for n in range(2, 14)], powers)
+    risen = builder.fadd(r, builder.fmul(powers[1], series))
+    power = builder.shl(builder.add(builder.fptosi(k, wholes), constant(1023, wholes)), constant(52, wholes))
+    power = builder.bitcast(power, kind)
+    rest = builder.fsub(power, number(1.0)) if less_one else power
+    return builder.fadd(builder.fmul(power, risen), rest)
 
 
 def _logarithm(function: Any) -> None:
@@ -254,8 +268,8 @@ def _logarithm(function: Any) -> None:
 
 _ROOT_OF_HALF = 0x3FE6A09E00000000  # bits of about sqrt(1/2)
 _LN_2_HIGH, _LN_2_LOW = 0x2C5C85FD / 2**30, 8.893134238886677e-10  # ln 2: k times its first thirty bits is exact
-_exponential(math.exp, less_one=False)
-_exponential(math.expm1, less_one=True)
+_of_one(math.exp, LANES, lambda builder, value: exponential(builder, value, less_one=False))
+_of_one(math.expm1, LANES, lambda builder, value: exponential(builder, value, less_one=True))
 _logarithm(math.log)
 
 

@@ -154,6 +154,9 @@ WITHIN = 2
 OUT_TEMPERATURE, OUT_VAPOUR, OUT_FILM, OUT_VAPOUR_FILM, ABSORBED, EMISSIVITY, RAIN, PRESSURE = range(8)
 WIND_PRESSURE, IN_TEMPERATURE, IN_VAPOUR, IN_FILM, IN_VAPOUR_FILM, LEAK_FLOW, RAIN_DEFECT, N_FORCING = range(8, 16)
 
+# and what stands behind them in Work.now: pressure by which buoyancy drove the gap's air when it was last computed [Pa]
+BUOYANCY, N_NOW = N_FORCING, N_FORCING + 1
+
 # What is known of each cell, shape (n, N_KNOWN), in five stretches of columns:
 # state functions; R_V and R_Q are the resistances of half a cell to vapour and heat, X_B is the coordinate of the bound
 # water, MOBILE the unfrozen share of all water

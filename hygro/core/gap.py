@@ -22,9 +22,9 @@ import math
 
 from hygro.constants import GRAVITY, STEFAN_BOLTZMANN
 from hygro.constants import ZERO_CELSIUS as KELVIN
-from hygro.core._jit import kernel
+from hygro.core._jit import kernel, kernel_part
 from hygro.core.bundles import GapSide
-from hygro.core.lanes import all_of, along, any_of, no, where
+from hygro.core.lanes import all_of, along, any_of, expm1, no, where
 
 LAMINAR_NUSSELT = 7.541  # [1] parallel plates, both at uniform temperature, hydraulic diameter 2b; Shah and London 1978
 PRANDTL_POWER = 0.71**0.4  # [1] air
@@ -32,6 +32,7 @@ LEWIS_FACTOR = 0.85 ** (-2.0 / 3.0)  # [1] vapour over heat transfer; Lewis numb
 AIR_CONDUCTIVITY = 0.0243  # [W m-1 K-1] air at about 0 degC
 AIR_VISCOSITY = 1.72e-5  # [Pa s] air at about 0 degC
 SHUT = 1e9  # [1] loss coefficient from which on an opening counts as closed
+LAMINAR_TO = 1500.0  # Reynolds number up to which the turbulent film is smaller than the laminar one
 TURBULENT_FROM = (96.0 / 0.316) ** (4.0 / 3.0)  # Reynolds number at which the two friction laws meet
 
 
@@ -39,6 +40,18 @@ TURBULENT_FROM = (96.0 / 0.316) ** (4.0 / 3.0)  # Reynolds number at which the t
 def driving_pressure(gap: GapSide, wind: float, t_gap: float, t_out: float, density: float) -> float:
     """Pressure that pushes air from inlet to outlet [Pa]: wind plus buoyancy of the warmer gap."""
     return wind + density * GRAVITY * gap.rise * (t_gap - t_out) / (KELVIN + t_gap)
+
+
+@kernel_part
+def losses(gap: GapSide, density: float) -> tuple[float, float]:
+    """What the losses (1) of a laminar flow are per squared speed and per speed [Pa s2 m-2, Pa s m-1]."""
+    return 0.5 * density * gap.losses, 12.0 * AIR_VISCOSITY * gap.length / (gap.thickness * gap.thickness)
+
+
+@kernel_part
+def laminar_to(gap: GapSide, density: float) -> float:
+    """Speed [m s-1] below which both the friction and the film are laminar."""
+    return LAMINAR_TO * AIR_VISCOSITY / (2.0 * gap.thickness * density)
 
 
 @kernel
@@ -52,8 +65,7 @@ def air_speed(gap: GapSide, pressure: float, density: float, near: float) -> flo
     if all_of(still):
         return 0.0 * pressure
     b = gap.thickness
-    local = 0.5 * density * gap.losses
-    friction = 12.0 * AIR_VISCOSITY * gap.length / (b * b)
+    local, friction = losses(gap, density)
     v = 2.0 * drive / (friction + math.sqrt(friction * friction + 4.0 * local * drive))
     swirls = (v * 2.0 * b * density / AIR_VISCOSITY > TURBULENT_FROM) & no(still)
     if any_of(swirls):
@@ -76,7 +88,7 @@ def film_coefficient(gap: GapSide, speed: float, density: float) -> float:
     """Convective coefficient [W m-2 K-1] of each face: still air, laminar or turbulent flow, whichever is largest."""
     reynolds = 2.0 * gap.thickness * abs(speed) * density / AIR_VISCOSITY
     nusselt = LAMINAR_NUSSELT
-    if any_of(reynolds > 1500.0):  # below it the turbulent value is smaller
+    if any_of(reynolds > LAMINAR_TO):
         nusselt = max(nusselt, 0.023 * math.pow(reynolds, 0.8) * PRANDTL_POWER)
     return max(nusselt * AIR_CONDUCTIVITY / (2.0 * gap.thickness), gap.still_film)
 
@@ -88,6 +100,12 @@ def radiation_coefficient(gap: GapSide, t_1: float, t_2: float) -> float:
     return gap.radiation * 4.0 * STEFAN_BOLTZMANN * mean * mean * mean
 
 
+@kernel_part
+def approach(n: float) -> float:
+    """Share 1 - exp(-N), see (3), of its distance from the mean of the cells by which the air of a slice nears it."""
+    return -expm1(-n)
+
+
 @kernel
 def inlet_link(conductance: float, capacity: float) -> tuple[float, float]:
     """Conductance G (3) that ties the slice's mean air to its inlet, and its slope over the conductance U."""
@@ -95,7 +113,7 @@ def inlet_link(conductance: float, capacity: float) -> tuple[float, float]:
     small = n < 1e-4  # series: the closed form cancels
     link, slope = capacity * (2.0 - n / 3.0), -1.0 / 3.0
     if any_of(no(small)):
-        fall, per_n = -math.expm1(-n), 1.0 / n
+        fall, per_n = approach(n), 1.0 / n
         per_rest = 1.0 / (1.0 - fall * per_n)
         rest_n = (fall * per_n - (1.0 - fall)) * per_n
         link = where(small, link, capacity * fall * per_rest)

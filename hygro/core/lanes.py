@@ -16,6 +16,7 @@ Only compiled code can compute with lanes.
 
 from __future__ import annotations
 
+import math
 from typing import Any, TypeVar
 
 import numpy as np
@@ -28,6 +29,7 @@ from hygro.core._instructions import (
     as_lanes,
     beside,
     choose,
+    exponential_less_one,
     fill,
     in_line,
     lanes_array,
@@ -49,8 +51,8 @@ from hygro.core._instructions import (
 from hygro.core._register import LANES, TRUTHS, WHOLES, WIDTH
 
 __all__ = [
-    "WIDTH", "all_cells", "all_of", "along", "any_of", "as_lanes", "first_of", "in_one", "inner_of", "keep", "lane",
-    "largest", "least_of", "material_row", "neighbours", "no", "node_below", "one_by_one", "outer_of",
+    "WIDTH", "all_cells", "all_of", "along", "any_of", "as_lanes", "expm1", "first_of", "in_one", "inner_of", "keep",
+    "lane", "largest", "least_of", "material_row", "neighbours", "no", "node_below", "one_by_one", "outer_of",
     "second_of", "table_row", "total_of", "twins", "type_of_lanes", "type_of_one_by_one", "where", "with_lane",
     "worst_of_cells",
 ]  # fmt: skip
@@ -92,6 +94,11 @@ def node_below(scaled: float, last: int) -> tuple[int, float]:
     """Whole number below a value, no smaller than 0 and no larger than ``last``, and the value's distance from it."""
     whole = np.floor(scaled)
     return min(max(int(whole), 0), last), scaled - whole
+
+
+def expm1(value: float) -> float:
+    """The exponential less one, from -708 to 709; quicker than that of the compiler's library."""
+    return math.expm1(value)
 
 
 def lane(value: float, at: int) -> float:
@@ -266,6 +273,11 @@ def _worst(value: Any) -> Any:
     if value == LANES:
         return lambda value: largest_lane(value)
     return largest
+
+
+@overload(expm1, strict=False)
+def _exponential_less_one(value: Any) -> Any:
+    return lambda value: exponential_less_one(value)
 
 
 @overload(lane, strict=False)

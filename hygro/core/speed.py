@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 
-from hygro.constants import GAS_CONSTANT_AIR
+from hygro.constants import GAS_CONSTANT_AIR, GRAVITY
 from hygro.constants import ZERO_CELSIUS as KELVIN
 from hygro.core._jit import kernel, kernel_part
 from hygro.core.bundles import (
     ACTIVE,
+    BUOYANCY,
     INNER_K,
     OUT_TEMPERATURE,
     OUTER_K,
@@ -18,12 +19,23 @@ from hygro.core.bundles import (
     Fluid,
     GapSide,
 )
-from hygro.core.gap import SHUT, air_speed, driving_pressure, film_coefficient, inlet_link, links, radiation_coefficient
+from hygro.core.gap import (
+    SHUT,
+    air_speed,
+    approach,
+    driving_pressure,
+    film_coefficient,
+    laminar_to,
+    links,
+    losses,
+    radiation_coefficient,
+)
 from hygro.core.lanes import all_of, along, any_of, least_of, no, total_of, where
 from hygro.core.work import Work
 
 SPEED_TOLERANCE = 1e-5  # [m s-1]
-SETTLES = 0.1  # [1] change of the driven speed with the speed, below which the secant is trusted
+SETTLES = 0.1  # [1] change of the driven speed with the speed, below which Newton's method is trusted
+STILL = 1e-9  # [m s-1] slower air has taken the state of the cells
 
 
 @kernel
@@ -47,26 +59,38 @@ def gap_temperature(
     gap: GapSide,
     work: Work,
     fluid: Fluid,
-) -> float:
-    """Mean air temperature of the whole gap [degC] at a speed, for the present cells; leaks left out."""
+) -> tuple[float, float]:
+    """Mean air temperature of the whole gap [degC] at a speed, for the present cells; leaks left out.
+
+    Also its slope over the size of the speed, where the film stays what it is at this one.
+    """
     n_slices = temperature.shape[0]
     h = film_coefficient(gap, speed, density)
-    capacity = abs(speed) * gap.thickness * gap.slices / gap.length * density * fluid.heat_air
+    pace = max(abs(speed), STILL)
+    capacity = pace * gap.thickness * gap.slices / gap.length * density * fluid.heat_air
+    per_capacity, per_pace = 1.0 / capacity, 1.0 / pace
     backwards = any_of(speed < 0.0)
-    inlet, total = work.now[OUT_TEMPERATURE], 0.0 * speed
+    inlet, inlet_v = work.now[OUT_TEMPERATURE], 0.0 * work.now[OUT_TEMPERATURE]
+    total, total_v = 0.0 * speed, 0.0 * speed
     for order in range(n_slices):
         s = in_flow_order(order, n_slices, speed)
         t_1, t_2 = temperature[s, gap.face - 1], temperature[s, gap.face]
         u_1, u_2, _, _, _, _, _, _, _ = links(
             work.air[s, OUTER_K], work.air[s, INNER_K], h, radiation_coefficient(gap, t_1, t_2)
         )
-        g, _ = inlet_link(u_1 + u_2, capacity)
-        per_total = 1.0 / (u_1 + u_2 + g)
-        m_in, others = g * per_total, (u_1 * t_1 + u_2 * t_2) * per_total
-        rise = where((capacity > 0.0) & (work.air[s, ACTIVE] > 0.0), g / capacity, 0.0)
-        inlets, inlet = along(inlet, 1.0 - rise + rise * m_in, rise * others, backwards)
-        total += total_of(work.air[s, ACTIVE] * (others + m_in * inlets), speed)
-    return total / gap.slices
+        u = u_1 + u_2
+        n = u * per_capacity  # (3); where nothing leaks, the air comes as much nearer to the mean of the cells
+        change, far = approach(n), (u_1 * t_1 + u_2 * t_2) / u
+        mean = change / n
+        change_v, mean_v = -(1.0 - change) * n * per_pace, (mean - (1.0 - change)) * per_pace
+        active = work.air[s, ACTIVE]
+        change, change_v = active * change, active * change_v
+        before, before_v = inlet, inlet_v
+        inlets, inlet = along(before, 1.0 - change, change * far, backwards)
+        inlets_v, inlet_v = along(before_v, 1.0 - change, change_v * (far - inlets), backwards)
+        total += total_of(active * (far + mean * (inlets - far)), speed)
+        total_v += total_of(active * (mean * inlets_v + mean_v * (inlets - far)), speed)
+    return total / gap.slices, total_v / gap.slices
 
 
 @kernel
@@ -81,34 +105,32 @@ def gap_speed(
 ) -> float:
     """Air speed in the gap [m s-1] at which pressure and temperature of its air agree, for the present cells.
 
-    A speed is answered by the one that its temperature drives. Most often the answer hardly depends on the speed: then
-    the secant leads to the balance, and what it leaves is known to be small before it is seen. Else the air is no
-    colder and no warmer than its surroundings; between the speeds that these would give lies a balance, found by the
-    Illinois variant of regula falsi. Where wind opposes buoyancy there may be three; the one that is met stays until it
-    vanishes, as in the real gap.
+    The search begins at the speed that the present wind and the buoyancy which was found last would drive: cells warm
+    and cool more slowly than the wind turns. A speed is answered by the one that its temperature drives. Most often the
+    answer hardly depends on the speed: then Newton's method leads to the balance, and what it leaves is known to be
+    small before it is seen. Else the air is no colder and no warmer than its surroundings; between the speeds that
+    these would give lies a balance, found by the Illinois variant of regula falsi. Where wind opposes buoyancy there
+    may be three; the one that is met stays until it vanishes, as in the real gap. So does a speed, ``guess``, that is
+    found again within ``lag``.
     """
     if gap.face < 0:
         return 0.0 * guess
     held, given = (gap.losses >= SHUT) | (gap.fixed_speed >= 0.0), where(gap.losses >= SHUT, 0.0, gap.fixed_speed)
     if all_of(held):
         return given + 0.0 * guess
-    start = where(held, given, guess)
-    f = answer(start, density, temperature, gap, work, fluid) - start
-    found = held | (abs(f) < lag + 1e-4 * abs(start))
-    if all_of(found):
-        return start
-    low, high, f_low, f_high, side = 0.0 * f, 0.0 * f, 0.0 * f, 0.0 * f, 0.0 * f
-    bracketed, before, f_before = False, start, f
-    speed = where(found, start, start + f)
+    wind = work.now[WIND_PRESSURE]
+    speed = where(held, given, air_speed(gap, wind + work.now[BUOYANCY], density, guess))
+    found = held
+    low, high, f_low, f_high, side = 0.0 * speed, 0.0 * speed, 0.0 * speed, 0.0 * speed, 0.0 * speed
+    bracketed, pressure = False, wind
     for _ in range(40):
-        f = answer(speed, density, temperature, gap, work, fluid) - speed
-        allowed = SPEED_TOLERANCE + 1e-4 * abs(speed)
+        answered, rate, pressure = answer(speed, density, temperature, gap, work, fluid)
+        f, allowed = answered - speed, SPEED_TOLERANCE + 1e-4 * abs(speed)
         found = found | (abs(f) < allowed)
         if all_of(found):
             break
-        rate = 1.0 + (f - f_before) / where(found, 1.0, speed - before)  # of the answer over the speed
         settles = abs(rate) < SETTLES
-        before, f_before, following = speed, f, speed + f / (1.0 - rate)
+        following = speed + f / (1.0 - rate)
         if any_of(no(settles | found)):
             if not bracketed:
                 low, high = speeds_around(density, temperature, gap, work, speed)
@@ -124,18 +146,35 @@ def gap_speed(
             )
             side = where(up, 1.0, -1.0)
             following = where(settles, following, (low * f_high - high * f_low) / (f_high - f_low))
+        # In laminar flow the rate changes no faster than by the square of the speed, and a step as long as the speed
+        # leaves as much as the rate makes of it; where the laws change, the rate is at least not larger than this one.
+        slowest = where(speed * following > 0.0, min(abs(speed), abs(following)), 0.0)
+        smooth = max(abs(speed), abs(following)) < laminar_to(gap, density)
+        left = abs(rate * f) * where(smooth, abs(following - speed) / slowest, 1.0)
         speed = where(found, speed, following)
-        found = found | (settles & (abs(rate * f) < allowed))
+        found = found | (settles & (left < allowed))
         if all_of(found):
             break
-    return speed
+    work.now[BUOYANCY] = pressure - wind
+    return where(abs(speed - guess) < lag + 1e-4 * abs(guess), guess, speed)
 
 
 @kernel
-def answer(speed: float, density: float, temperature: FloatArray, gap: GapSide, work: Work, fluid: Fluid) -> float:
-    """Air speed [m s-1] that wind and the temperature which the gap's air has at a speed would drive."""
-    warm, out = gap_temperature(speed, density, temperature, gap, work, fluid), work.now[OUT_TEMPERATURE]
-    return air_speed(gap, driving_pressure(gap, work.now[WIND_PRESSURE], warm, out, density), density, speed)
+def answer(
+    speed: float, density: float, temperature: FloatArray, gap: GapSide, work: Work, fluid: Fluid
+) -> tuple[float, float, float]:
+    """Air speed [m s-1] that wind and the temperature which the gap's air has at a speed would drive.
+
+    Also by how much it changes with the speed, as far as the flow is laminar, and the pressure that drives it [Pa].
+    """
+    warm, warm_v = gap_temperature(speed, density, temperature, gap, work, fluid)
+    out = work.now[OUT_TEMPERATURE]
+    pressure = driving_pressure(gap, work.now[WIND_PRESSURE], warm, out, density)
+    pressure_t = density * GRAVITY * gap.rise * (KELVIN + out) / ((KELVIN + warm) * (KELVIN + warm))
+    answered = air_speed(gap, pressure, density, speed)
+    local, friction = losses(gap, density)
+    rate = where(speed < 0.0, -warm_v, warm_v) * pressure_t / (2.0 * local * abs(answered) + friction)
+    return answered, rate, pressure
 
 
 @kernel

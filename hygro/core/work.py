@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from hygro.core.bundles import ACTIVE, INNER_K, N_AIR, N_FORCING, N_KNOWN, N_SIGNALS, N_SLOPES, OUTER_K, FloatArray
+from hygro.core.bundles import ACTIVE, INNER_K, N_AIR, N_KNOWN, N_NOW, N_SIGNALS, N_SLOPES, OUTER_K, FloatArray
 
 HOUR = 3600.0
 
@@ -66,7 +66,7 @@ def make_work(n_slices: int, n: int) -> Work:
     air = np.zeros((n_slices, N_AIR))
     air[:, [OUTER_K, INNER_K, ACTIVE]] = 1.0
     return Work(
-        now=np.zeros(N_FORCING),
+        now=np.zeros(N_NOW),
         signals=np.zeros((3, n_slices, N_SIGNALS, N_SLOPES)),
         air=air,
         known=np.zeros((n_slices, n, N_KNOWN)),
