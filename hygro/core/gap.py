@@ -31,6 +31,7 @@ PRANDTL_POWER = 0.71**0.4  # [1] air
 LEWIS_FACTOR = 0.85 ** (-2.0 / 3.0)  # [1] vapour over heat transfer; Lewis number 0.85 of water vapour in air
 AIR_CONDUCTIVITY = 0.0243  # [W m-1 K-1] air at about 0 degC
 AIR_VISCOSITY = 1.72e-5  # [Pa s] air at about 0 degC
+PER_VISCOSITY = 1.0 / AIR_VISCOSITY
 SHUT = 1e9  # [1] loss coefficient from which on an opening counts as closed
 LAMINAR_TO = 1500.0  # Reynolds number up to which the turbulent film is smaller than the laminar one
 TURBULENT_FROM = (96.0 / 0.316) ** (4.0 / 3.0)  # Reynolds number at which the two friction laws meet
@@ -49,9 +50,9 @@ def losses(gap: GapSide, density: float) -> tuple[float, float]:
 
 
 @kernel_part
-def laminar_to(gap: GapSide, density: float) -> float:
-    """Speed [m s-1] below which both the friction and the film are laminar."""
-    return LAMINAR_TO * AIR_VISCOSITY / (2.0 * gap.thickness * density)
+def reynolds_number(gap: GapSide, speed: float, density: float) -> float:
+    """Reynolds number (1) of a speed, whatever its direction."""
+    return 2.0 * gap.thickness * abs(speed) * density * PER_VISCOSITY
 
 
 @kernel
@@ -67,7 +68,7 @@ def air_speed(gap: GapSide, pressure: float, density: float, near: float) -> flo
     b = gap.thickness
     local, friction = losses(gap, density)
     v = 2.0 * drive / (friction + math.sqrt(friction * friction + 4.0 * local * drive))
-    swirls = (v * 2.0 * b * density / AIR_VISCOSITY > TURBULENT_FROM) & no(still)
+    swirls = (reynolds_number(gap, v, density) > TURBULENT_FROM) & no(still)
     if any_of(swirls):
         turbulent = (
             0.316 * math.sqrt(math.sqrt(AIR_VISCOSITY / (2.0 * b * density))) * gap.length / (2.0 * b) * 0.5 * density
@@ -86,7 +87,7 @@ def air_speed(gap: GapSide, pressure: float, density: float, near: float) -> flo
 @kernel
 def film_coefficient(gap: GapSide, speed: float, density: float) -> float:
     """Convective coefficient [W m-2 K-1] of each face: still air, laminar or turbulent flow, whichever is largest."""
-    reynolds = 2.0 * gap.thickness * abs(speed) * density / AIR_VISCOSITY
+    reynolds = reynolds_number(gap, speed, density)
     nusselt = LAMINAR_NUSSELT
     if any_of(reynolds > LAMINAR_TO):
         nusselt = max(nusselt, 0.023 * math.pow(reynolds, 0.8) * PRANDTL_POWER)

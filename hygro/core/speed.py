@@ -20,15 +20,16 @@ from hygro.core.bundles import (
     GapSide,
 )
 from hygro.core.gap import (
+    LAMINAR_TO,
     SHUT,
     air_speed,
     approach,
     driving_pressure,
     film_coefficient,
-    laminar_to,
     links,
     losses,
     radiation_coefficient,
+    reynolds_number,
 )
 from hygro.core.lanes import all_of, along, any_of, least_of, no, total_of, where
 from hygro.core.work import Work
@@ -149,7 +150,7 @@ def gap_speed(
         # In laminar flow the rate changes no faster than by the square of the speed, and a step as long as the speed
         # leaves as much as the rate makes of it; where the laws change, the rate is at least not larger than this one.
         slowest = where(speed * following > 0.0, min(abs(speed), abs(following)), 0.0)
-        smooth = max(abs(speed), abs(following)) < laminar_to(gap, density)
+        smooth = reynolds_number(gap, max(abs(speed), abs(following)), density) < LAMINAR_TO
         left = abs(rate * f) * where(smooth, abs(following - speed) / slowest, 1.0)
         speed = where(found, speed, following)
         found = found | (settles & (left < allowed))
