@@ -52,11 +52,11 @@ def unvented_roof() -> Assembly:
     return Assembly("benchmark roof, unvented", parts, tilt=10, azimuth=180, finish="dark coated metal")
 
 
-def year(assembly: Assembly, detail: float = 1.0, years: int = 1, leak: AirLeak | None = None) -> tuple[int, int]:
-    """Run years of the first sample climate; returns cells and evaluations."""
+def year(assembly: Assembly, detail: float = 1.0, years: int = 1, leak: AirLeak | None = None) -> tuple[int, int, int]:
+    """Run years of the first sample climate; returns cells, evaluations and Newton steps."""
     climate, room = sample_climate("hut_valley"), indoor.StandardCurves()
     run = simulate(assembly, climate, room, start="1 October", years=years, detail=detail, leak=leak)
-    return run.sizes["cell"], int(run.attrs["evaluations"])
+    return run.sizes["cell"], int(run.attrs["evaluations"]), int(run.attrs["newton_steps"])
 
 
 def process(*arguments: str, cache: str | None = None, folder: str | None = None) -> Time:
@@ -82,9 +82,8 @@ def demo() -> Time:
         return process("-m", "hygro", folder=folder)
 
 
-def measured(assembly: Assembly, detail: float, repeats: int) -> tuple[list[Time], list[Time], int, int]:
-    """Times of whole runs and of the solver in them; cells and evaluations."""
-    cells, evaluations = year(assembly, detail)
+def measured(assembly: Assembly, detail: float, repeats: int) -> tuple[list[Time], list[Time]]:
+    """Times of whole runs and of the solver in them."""
     whole, solver = [], []
     for _ in range(repeats):
         with KernelClock() as kernel:
@@ -92,7 +91,7 @@ def measured(assembly: Assembly, detail: float, repeats: int) -> tuple[list[Time
             year(assembly, detail)
             whole.append(since(started))
         solver.append(kernel.time)
-    return whole, solver, cells, evaluations
+    return whole, solver
 
 
 def line(name: str, times: list[Time], note: str = "") -> None:
@@ -128,10 +127,11 @@ def times(repeats: int, with_cold: bool, with_processes: bool) -> None:
         ("vented roof, a year", roof(), 1.0),
         ("vented roof with finer cells, a year", roof(), 1.1),
     ):
-        whole, solver, cells, evaluations = measured(assembly, detail, repeats)
-        per = statistics.median(one.processor for one in solver) / cells / evaluations * 1e9
+        cells, evaluations, steps = year(assembly, detail)
+        whole, solver = measured(assembly, detail, repeats)
+        per = statistics.median(one.processor for one in solver) / cells / steps * 1e9
         line(f"{name}: `simulate`", whole, f"{cells} cells, {evaluations} evaluations")
-        line(f"{name}: solver alone", solver, f"{per:.0f} ns per cell and evaluation")
+        line(f"{name}: solver alone", solver, f"{per:.0f} ns per cell and Newton step, of which {steps}")
     if with_processes and importlib.util.find_spec("hygro.__main__") is not None:
         line("`python -m hygro`, fresh process, warm", several(fresh, demo))
 
@@ -198,7 +198,7 @@ def sliced(repeats: int) -> None:
         for name, (assembly, air) in cases.items():
             with KernelClock() as kernel:
                 started = now()
-                _, evaluations = year(assembly, leak=air)
+                _, evaluations, _ = year(assembly, leak=air)
                 whole = since(started).processor
             before = best.get(name, (np.inf, np.inf, 0))
             best[name] = (min(whole, before[0]), min(kernel.time.processor, before[1]), evaluations)
@@ -221,7 +221,7 @@ def growth(details: tuple[float, ...], years: tuple[int, ...], repeats: int) -> 
         for _ in range(repeats):
             for size in sizes:
                 with KernelClock() as kernel:
-                    cells, evaluations = year(roof(), size) if name == "cells" else year(roof(), years=int(size))
+                    cells, evaluations, _ = year(roof(), size) if name == "cells" else year(roof(), years=int(size))
                 at = cells if name == "cells" else 8760 * size
                 spent = min(kernel.time.processor, best.get(size, (0.0, np.inf, 0))[1])
                 best[size] = (at, spent, evaluations)

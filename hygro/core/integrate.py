@@ -18,6 +18,14 @@ as a change of state. S acts twice so that what comes to rest within the step do
 and gets it right. The weather runs straight between full hours, where it kinks; steps end there, and are split within
 the hour where the error, or Newton's method, asks for it.
 
+The slopes are taken near the middle of a step, where its first stage is evaluated, at a state Y*. Where the last stage
+stays as near to it as a Newton step may be long that is trusted unchecked, it is solved along the same slopes,
+
+.. math:: F(Y_3, t_3) = F(Y_*, t_3) + F'(Y_*) (Y_3 - Y_*), \quad M(Y_3) = M(Y_*) + M'(Y_*) (Y_3 - Y_*),             (3)
+
+with the same factored system; only what borders, gap and leaks pass at t_3 is evaluated anew. What that leaves over is
+of second order and stays in the ledger like any other.
+
 The slices of a gap hang together by their air alone: each takes what the one upstream hands on. In lanes they are
 evaluated together and one Newton step is that of all, the air's change going from slice to slice; groups of them, or
 slices without lanes, are solved in flow order, each to its end. The air speed follows from all of them, and their
