@@ -30,6 +30,7 @@ from hygro.core.bundles import (
     HANDED_P,
     HANDED_T,
     HEAT,
+    ICE,
     INLET_P,
     INLET_T,
     INNER_G_P,
@@ -56,6 +57,7 @@ from hygro.core.bundles import (
     W_T,
     W_X,
     WATER_IN,
+    X_AT,
     Abreast,
     Cells,
     FloatArray,
@@ -87,6 +89,9 @@ from hygro.core.work import Settings, Work
 
 COORDINATE_SCALE = 0.03  # [1] change of the moisture coordinate that counts like one kelvin
 PER_COORDINATE_SCALE = 1.0 / COORDINATE_SCALE
+# Where slopes serve another stage, whose state lies further off: how many times as long a step counts in what bends more
+# than a dry cell, the curves past the hygroscopic range and the ice of a frozen cell.
+HYGROSCOPIC_TO, BENDS_IN_X, BENDS_IN_T = 0.95, 6.0, 8.0
 DAMP_FROM = 1.25  # [1] coordinate from which on pore water freezes within FREEZING_SPAN
 PAST_FREEZING, PAST_ONSET = 0.02, 0.01  # [K], [1] how far past a kink a Newton step stops
 ROUND_OFF = 1e-14  # [1] of what is balanced; no left-over can be asked to be smaller
@@ -120,6 +125,18 @@ def at_kinks(t: float, d_t: float, x: float, d_x: float, onset: float, reach: fl
         x_new = where(fills, min(x_new, onset + 0.1 * PAST_ONSET), x_new)
         stopped = stopped | empties | fills
     return t_new, x_new, whole & no(stopped)
+
+
+@kernel_part
+def length_of(d_t: float, d_x: float) -> float:
+    """Length of a change of state, in kelvin or as many COORDINATE_SCALE."""
+    return max(abs(d_t), abs(d_x) * PER_COORDINATE_SCALE)
+
+
+@kernel_part
+def length_along(d_t: float, d_x: float, x: float, ice: float) -> float:
+    """Length that a change of state counts, from a coordinate and ice at which slopes were taken that serve there."""
+    return length_of(where(ice > 0.0, BENDS_IN_T, 1.0) * d_t, where(x > HYGROSCOPIC_TO, BENDS_IN_X, 1.0) * d_x)
 
 
 @kernel_part
@@ -228,7 +245,7 @@ def newton_update(
     if all_of(small):
         return size
     substitute(n, work.known[s], work.right)
-    return take_step(s, c, small, size, reach, part, speed, gap_at, n, abreast, work, signals)
+    return take_step(s, c, small, size, reach, part, False, speed, gap_at, n, abreast, work, signals)
 
 
 @kernel
@@ -247,7 +264,7 @@ def step_along_slopes(
         right[i, 1] = cell[i, BASE_WATER] + c * cell[i, WATER_IN] - dx * cell[i, W]
     solve(n, work.known[s], work.right)
     none = 0.0 * work.known[s][0, W]
-    return take_step(s, c, none != none, none, 1.0, 1.0, speed, gap_at, n, abreast, work, signals)
+    return take_step(s, c, none != none, none, 1.0, 1.0, True, speed, gap_at, n, abreast, work, signals)
 
 
 @kernel
@@ -258,6 +275,7 @@ def take_step(
     size: float,
     reach: float,
     part: float,
+    carries: bool,
     speed: float,
     gap_at: int,
     n: int,
@@ -266,7 +284,7 @@ def take_step(
     signals: FloatArray,
 ) -> float:
     """Move slice s by the step that was solved for, as `newton_update` has it; ``size`` is the least returned."""
-    right, kinds = abreast.right, abreast.kinds
+    cell, right, kinds = abreast.known[s], abreast.right, abreast.kinds
     temperature, x = abreast.temperature[s], abreast.x[s]
     zero, none = 0.0 * abreast.known[s, 0, W], 0.0 * work.known[s][0, W]
     coupled = in_one(none, speed) and gap_at >= 0
@@ -285,7 +303,8 @@ def take_step(
         t_new, x_new, whole = at_kinks(temperature[i], d_t, x[i], d_x, abreast.data[i, ONSET], reach)
         if any_of(no((t_new > COLDEST_STATE) & (t_new < WARMEST_STATE))):
             return math.nan * size
-        largest_step = max(max(largest_step, abs(d_t)), abs(d_x) * PER_COORDINATE_SCALE)
+        length = length_along(d_t, d_x, cell[i, X_AT], cell[i, ICE]) if carries else length_of(d_t, d_x)
+        largest_step = max(largest_step, length)
         largest_step = where(whole, largest_step, math.inf)
         temperature[i], x[i] = where(small, temperature[i], t_new), where(small, x[i], x_new)
     return where(small, size, max(size, worst_of_cells(kinds, largest_step)))

@@ -19,6 +19,7 @@ from hygro.core.bundles import (
     HEAT_N,
     HELD_HEAT,
     HELD_WATER,
+    ICE,
     MID,
     N_FLUXES,
     N_SIGNALS,
@@ -36,7 +37,7 @@ from hygro.core.bundles import (
     W,
 )
 from hygro.core.lanes import all_of, any_of, largest, worst_of_cells
-from hygro.core.newton import PER_COORDINATE_SCALE
+from hygro.core.newton import length_along
 from hygro.core.potential import X_LOWEST
 from hygro.core.record import Record
 from hygro.core.tridiagonal import solve
@@ -119,7 +120,7 @@ def set_out(dt: float, share: float, trend: float, abreast: Abreast) -> None:
 def go_on(dt: float, share: float, abreast: Abreast) -> float:
     """Right side of the last stage of (1), and a guess: on by a share of the way from the start to the first stage.
 
-    Returns how far the guess lies from the state of the last evaluation, in kelvin or COORDINATE_SCALE.
+    Returns how far the guess lies from the state of the last evaluation, as `length_along` measures it.
     """
     temperature, x, known = abreast.temperature, abreast.x, abreast.known
     away = 0.0 * temperature[0, 0]
@@ -132,8 +133,9 @@ def go_on(dt: float, share: float, abreast: Abreast) -> float:
             x_2 = x[s, i]
             temperature[s, i] += share * (temperature[s, i] - known[s, i, TEMPERATURE_N])
             x[s, i] = max(max(x_2 + share * (x_2 - known[s, i, X_N]), 0.2 * x_2), X_LOWEST)
-            away = max(away, abs(temperature[s, i] - known[s, i, TEMPERATURE_AT]))
-            away = max(away, abs(x[s, i] - known[s, i, X_AT]) * PER_COORDINATE_SCALE)
+            x_at = known[s, i, X_AT]
+            d_t, d_x = temperature[s, i] - known[s, i, TEMPERATURE_AT], x[s, i] - x_at
+            away = max(away, length_along(d_t, d_x, x_at, known[s, i, ICE]))
     return largest(worst_of_cells(abreast.kinds, away))
 
 
