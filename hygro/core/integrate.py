@@ -39,6 +39,7 @@ import math
 from hygro.core._jit import entrance, kernel, kernel_part, share
 from hygro.core.bundles import (
     ACTIVE,
+    AIR_SHARE,
     N_FORCING,
     OUT_TEMPERATURE,
     RAIN,
@@ -62,6 +63,7 @@ from hygro.core.work import Settings, Work
 
 FIRST_STEP = 60.0  # [s]
 FORESIGHT = 0.6  # share of the last step's trend that the next one starts with; found by counting evaluations
+SLOPES_ERR = 0.02  # [K-1] a state so many kelvin from where slopes were taken errs by their square times this; by trial
 OK, NO_CONVERGENCE = range(2)
 
 
@@ -96,7 +98,9 @@ def integrated(
     open_ledger(abreast)
     store(0, cells, work, record)
     wish, speed, before, euler_below = FIRST_STEP, 0.0 * work.now[OUT_TEMPERATURE], math.inf, 0.0
-    fresh, aside = True, False
+    fresh, aside, blown_through = True, False, False
+    for f in range(1, n):  # air that crosses faces between cells changes with the weather; nothing else there does
+        blown_through = blown_through or any_of(faces.data[f, AIR_SHARE] != 0.0)
     for k in range(n_hours):
         done = 0.0
         count = record.counts[k]
@@ -131,9 +135,10 @@ def integrated(
             carried = False
             if good:
                 between(k, (done + dt) / interval, forcing, work)
-            if good and away <= unchecked:
+            near = min(unchecked, math.sqrt(settings.temperature_error / SLOPES_ERR))
+            if good and away <= near and not blown_through:
                 carried, speed = carry_stage_on(
-                    B * dt, unchecked, speed, abreast, temperature, cells, faces, gap, leak, fluid, work,
+                    B * dt, near, speed, abreast, temperature, cells, faces, gap, leak, fluid, work,
                     work.signals[2], count,
                 )  # fmt: skip
             if good and not carried:

@@ -89,8 +89,8 @@ from hygro.core.work import Settings, Work
 
 COORDINATE_SCALE = 0.03  # [1] change of the moisture coordinate that counts like one kelvin
 PER_COORDINATE_SCALE = 1.0 / COORDINATE_SCALE
-# Where slopes serve another stage, whose state lies further off: how many times as long a step counts in what bends more
-# than a dry cell, the curves past the hygroscopic range and the ice of a frozen cell.
+# Where slopes serve another stage, whose state lies further off: how many times as long a step counts in what bends
+# more than a dry cell, the curves past the hygroscopic range and the ice of a frozen cell; chosen by trial.
 HYGROSCOPIC_TO, BENDS_IN_X, BENDS_IN_T = 0.95, 6.0, 8.0
 DAMP_FROM = 1.25  # [1] coordinate from which on pore water freezes within FREEZING_SPAN
 PAST_FREEZING, PAST_ONSET = 0.02, 0.01  # [K], [1] how far past a kink a Newton step stops
