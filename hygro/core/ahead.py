@@ -28,6 +28,7 @@ from hygro.core.lanes import type_of_lanes, type_of_one_by_one
 from hygro.core.newton import follow, follow_inflow, newton_update, step_along_slopes
 from hygro.core.record import make_record, write_hour
 from hygro.core.speed import gap_speed
+from hygro.core.stage import carry_stage_on, solve_stage, sweep
 from hygro.core.step import accept, go_on, set_out, settle, step_error
 from hygro.core.work import Settings, Work, make_work
 
@@ -43,6 +44,7 @@ class _Types(NamedTuple):
     truth: Any
     line: Any
     plane: Any
+    table: Any
     abreast: Any
     known: Any
     right: Any
@@ -72,6 +74,7 @@ def _types() -> _Types:
         truth=truth,
         line=line,
         plane=plane,
+        table=table,
         abreast=_jit.type_of_bundle(Abreast, of_cells),
         known=known,
         right=right,
@@ -93,27 +96,31 @@ def _halves() -> tuple[list[Part], list[Part]]:
     border = (f, t.line, t.cells, t.faces, t.fluid, t.line, t.known, plane)
     exchanged = (t.line, t.faces, t.gap, t.fluid, t.line, t.known, plane, t.line)
     whole = (t.line, t.cells, t.faces, t.gap, t.leak, t.fluid, t.line, t.known, plane, t.line)
+    column = (t.plane, t.cells, t.faces, t.gap, t.leak, t.fluid, work, t.table)
     first: list[Part] = [
         (cell_states, (i, cells, t.fluid)),
         (interior_faces, (f, f, i, cells, t.fluid)),
         (outer_boundary, border),
+        (write_hour, (i, f, cells, t.fluid, work, t.record)),
         (evaluate, (i, f, f, f, f, cells, *whole)),
         (evaluate_again, (i, f, f, f, f, cells, *whole)),
+        (sweep, (f, cells, *column, t.line)),
+        (solve_stage, (f, f, f, f, cells, *column, t.settings, t.line)),
     ]
     second: list[Part] = [
         (gap_face, (f, f, f, f, f, f, *exchanged)),  # this and the next first: the other half needs them
         (liquid_faces, (i, cells, t.fluid)),
         (newton_update, (i, f, f, f, f, f, i, i, cells, work, plane, t.settings)),
-        (step_along_slopes, (i, f, f, i, i, cells, work, plane)),
-        (write_hour, (i, f, cells, t.fluid, work, t.record)),
         (gap_speed, (f, f, plane, t.gap, work, t.fluid, f)),
-        (step_error, (i, f, i, cells, work, t.settings)),
         (follow_inflow, (i, i, cells, t.known, t.line)),
         (follow, (plane, t.gap, t.leak, t.line, t.cells, t.fluid, t.known, t.right, t.line)),
+        (step_along_slopes, (i, f, f, i, i, cells, work, plane)),
+        (step_error, (i, f, i, cells, work, t.settings)),
         (set_out, (f, f, f, cells)),
         (go_on, (f, f, cells)),
         (settle, (f, t.truth, t.truth, cells)),
         (accept, (f, f, f, i, f, cells, work, t.record)),
+        (carry_stage_on, (f, f, f, cells, *column, t.line)),
     ]
     return first, second
 
