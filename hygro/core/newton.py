@@ -90,8 +90,8 @@ from hygro.core.work import Settings, Work
 COORDINATE_SCALE = 0.03  # [1] change of the moisture coordinate that counts like one kelvin
 PER_COORDINATE_SCALE = 1.0 / COORDINATE_SCALE
 # Where slopes serve another stage, whose state lies further off: how many times as long a step counts in what bends
-# more than a dry cell, the curves past the hygroscopic range and the ice of a frozen cell; chosen by trial.
-HYGROSCOPIC_TO, BENDS_IN_X, BENDS_IN_T = 0.95, 6.0, 8.0
+# more than a dry cell, the sorption curves of humid ones and the ice of a frozen cell; chosen by trial.
+HUMID_FROM, BENDS_IN_X, BENDS_IN_T = 0.75, 6.0, 8.0
 DAMP_FROM = 1.25  # [1] coordinate from which on pore water freezes within FREEZING_SPAN
 PAST_FREEZING, PAST_ONSET = 0.02, 0.01  # [K], [1] how far past a kink a Newton step stops
 ROUND_OFF = 1e-14  # [1] of what is balanced; no left-over can be asked to be smaller
@@ -136,7 +136,7 @@ def length_of(d_t: float, d_x: float) -> float:
 @kernel_part
 def length_along(d_t: float, d_x: float, x: float, ice: float) -> float:
     """Length that a change of state counts, from a coordinate and ice at which slopes were taken that serve there."""
-    return length_of(where(ice > 0.0, BENDS_IN_T, 1.0) * d_t, where(x > HYGROSCOPIC_TO, BENDS_IN_X, 1.0) * d_x)
+    return length_of(where(ice > 0.0, BENDS_IN_T, 1.0) * d_t, where(x > HUMID_FROM, BENDS_IN_X, 1.0) * d_x)
 
 
 @kernel_part
