@@ -202,7 +202,7 @@ def constant(value: float, kind: Any = DOUBLES) -> Any:
 
 
 def whole(value: int) -> Any:
-    return ir.Constant(INTEGERS, [value] * WIDTH)
+    return constant(value, INTEGERS)
 
 
 def _polynomial(builder: Any, coefficients: list[float], powers: list[Any]) -> Any:
@@ -269,7 +269,6 @@ def _logarithm(function: Any) -> None:
 _ROOT_OF_HALF = 0x3FE6A09E00000000  # bits of about sqrt(1/2)
 _LN_2_HIGH, _LN_2_LOW = 0x2C5C85FD / 2**30, 8.893134238886677e-10  # ln 2: k times its first thirty bits is exact
 _of_one(math.exp, LANES, lambda builder, value: exponential(builder, value, less_one=False))
-_of_one(math.expm1, LANES, lambda builder, value: exponential(builder, value, less_one=True))
 _logarithm(math.log)
 
 

@@ -21,7 +21,7 @@ from hygro.core import _jit
 from hygro.core.borders import outer_boundary
 from hygro.core.bundles import N_KNOWN, Abreast, Cells, Faces, Fluid, GapSide, Leak
 from hygro.core.cell import cell_states
-from hygro.core.column import evaluate, evaluate_again
+from hygro.core.column import add_surroundings, evaluate_cells, return_to_evaluation
 from hygro.core.faces import interior_faces, liquid_faces
 from hygro.core.gapface import gap_face
 from hygro.core.lanes import type_of_lanes, type_of_one_by_one
@@ -102,8 +102,9 @@ def _halves() -> tuple[list[Part], list[Part]]:
         (interior_faces, (f, f, i, cells, t.fluid)),
         (outer_boundary, border),
         (write_hour, (i, f, cells, t.fluid, work, t.record)),
-        (evaluate, (i, f, f, f, f, cells, *whole)),
-        (evaluate_again, (i, f, f, f, f, cells, *whole)),
+        (evaluate_cells, (i, t.line, cells, t.fluid)),
+        (return_to_evaluation, (i, cells)),
+        (add_surroundings, (i, f, f, f, f, cells, *whole)),
         (sweep, (f, cells, *column, t.line)),
         (solve_stage, (f, f, f, f, cells, *column, t.settings, t.line)),
     ]

@@ -73,27 +73,10 @@ from hygro.core.lanes import any_of
 
 
 @kernel
-def evaluate(
-    s: int,
-    speed: float,
-    density: float,
-    t_inlet: float,
-    p_inlet: float,
-    abreast: Abreast,
-    temperature: FloatArray,
-    cells: Cells,
-    faces: Faces,
-    gap: GapSide,
-    leak: Leak,
-    fluid: Fluid,
-    now: FloatArray,
-    cell: FloatArray,
-    signals: FloatArray,
-    air: FloatArray,
-) -> tuple[float, float]:
-    """Net inflow of heat and water into every cell of slice s under the boundary conditions ``now``, with slopes.
+def evaluate_cells(s: int, now: FloatArray, abreast: Abreast, fluid: Fluid) -> None:
+    """State functions of all cells of slice s and what crosses the faces between them, with slopes.
 
-    ``temperature`` and ``cell`` are those of the slice, one by one. Returns the state of the gap's air at the outlet.
+    These are remembered, with the state, for `return_to_evaluation`.
     """
     cell_states(s, abreast, fluid)
     interior_faces(-now[LEAK_FLOW], now[PRESSURE], s, abreast, fluid)
@@ -104,42 +87,17 @@ def evaluate(
         for m in range(4):
             known[s, i, BETWEEN_MID + m] = known[s, i, MID + m]
         known[s, i, BETWEEN_HEAT], known[s, i, BETWEEN_WATER] = known[s, i, HEAT], known[s, i, WATER_IN]
-    return add_surroundings(
-        s, speed, density, t_inlet, p_inlet, abreast, temperature, cells, faces, gap, leak, fluid, now, cell, signals,
-        air,
-    )  # fmt: skip
 
 
 @kernel
-def evaluate_again(
-    s: int,
-    speed: float,
-    density: float,
-    t_inlet: float,
-    p_inlet: float,
-    abreast: Abreast,
-    temperature: FloatArray,
-    cells: Cells,
-    faces: Faces,
-    gap: GapSide,
-    leak: Leak,
-    fluid: Fluid,
-    now: FloatArray,
-    cell: FloatArray,
-    signals: FloatArray,
-    air: FloatArray,
-) -> tuple[float, float]:
-    """What `evaluate` gives at the state of its last time, which it returns to, under other boundary conditions."""
+def return_to_evaluation(s: int, abreast: Abreast) -> None:
+    """Bring slice s back to where `evaluate_cells` left it, with the state of then."""
     known = abreast.known
     for i in range(known.shape[1]):
         abreast.temperature[s, i], abreast.x[s, i] = known[s, i, TEMPERATURE_AT], known[s, i, X_AT]
         for m in range(4):
             known[s, i, MID + m] = known[s, i, BETWEEN_MID + m]
         known[s, i, HEAT], known[s, i, WATER_IN] = known[s, i, BETWEEN_HEAT], known[s, i, BETWEEN_WATER]
-    return add_surroundings(
-        s, speed, density, t_inlet, p_inlet, abreast, temperature, cells, faces, gap, leak, fluid, now, cell, signals,
-        air,
-    )  # fmt: skip
 
 
 @kernel
@@ -161,7 +119,12 @@ def add_surroundings(
     signals: FloatArray,
     air: FloatArray,
 ) -> tuple[float, float]:
-    """Add to the balance what does not cross a face between two cells: borders, gap, leaks and what drips."""
+    """Add to the balance of slice s what does not cross a face between two cells: borders, gap, leaks, what drips.
+
+    With `evaluate_cells` before it, the net inflow of heat and water into every cell under the boundary conditions
+    ``now``, with slopes. ``temperature`` and ``cell`` are those of the slice, one by one. Returns the state of the
+    gap's air at the outlet.
+    """
     n = cells.data.shape[0]
     for m in (Q_LEAK, Q_DRIP, G_LEAK, G_RAIN, G_DRIP, G_SHED, G_DEFECT):  # what is not there every time
         put(signals, m, 0.0, 0.0, 0.0, 0.0, 0.0)

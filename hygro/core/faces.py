@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 from hygro.constants import ZERO_CELSIUS as KELVIN
 from hygro.core._jit import kernel, kernel_part
 from hygro.core.bundles import (
@@ -49,7 +47,7 @@ from hygro.core.bundles import (
     W,
 )
 from hygro.core.cell import liquid_potential
-from hygro.core.lanes import all_of, any_of, inner_of, neighbours, no, node_below, outer_of, where
+from hygro.core.lanes import all_of, any_of, expm1, inner_of, neighbours, no, node_below, outer_of, where
 
 DRIP_RATE = 1.0 / 600.0  # [s-1] how fast water past a cell's limit runs on or drips; numerical, not physical
 
@@ -74,7 +72,7 @@ def upwind_share(flow: float, conductance: float) -> float:
     small = abs(peclet) < 1e-3
     share = 0.5 + peclet / 12.0
     if any_of(no(small)):
-        share = where(small, share, -1.0 / math.expm1(-peclet) - 1.0 / peclet)
+        share = where(small, share, -1.0 / expm1(-peclet) - 1.0 / peclet)
     return where(conductance > 0.0, share, where(flow > 0.0, 1.0, 0.0))
 
 

@@ -99,6 +99,7 @@ def integrated(
     store(0, cells, work, record)
     wish, speed, before, euler_below = FIRST_STEP, 0.0 * work.now[OUT_TEMPERATURE], math.inf, 0.0
     fresh, aside, blown_through = True, False, False
+    near_slopes = math.sqrt(settings.temperature_error / SLOPES_ERR)
     for f in range(1, n):  # air that crosses faces between cells changes with the weather; nothing else there does
         blown_through = blown_through or any_of(faces.data[f, AIR_SHARE] != 0.0)
     for k in range(n_hours):
@@ -135,7 +136,7 @@ def integrated(
             carried = False
             if good:
                 between(k, (done + dt) / interval, forcing, work)
-            near = min(unchecked, math.sqrt(settings.temperature_error / SLOPES_ERR))
+            near = min(unchecked, near_slopes)
             if good and away <= near and not blown_through:
                 carried, speed = carry_stage_on(
                     B * dt, near, speed, abreast, temperature, cells, faces, gap, leak, fluid, work,

@@ -286,7 +286,7 @@ def take_step(
     """Move slice s by the step that was solved for, as `newton_update` has it; ``size`` is the least returned."""
     cell, right, kinds = abreast.known[s], abreast.right, abreast.kinds
     temperature, x = abreast.temperature[s], abreast.x[s]
-    zero, none = 0.0 * abreast.known[s, 0, W], 0.0 * work.known[s][0, W]
+    zero, none = 0.0 * cell[0, W], 0.0 * work.known[s][0, W]
     coupled = in_one(none, speed) and gap_at >= 0
     if coupled:  # what one slice leaves over changes those downstream
         small, size = none != none, where(part == 1.0, 0.0, math.inf) + none

@@ -151,9 +151,10 @@ def gap_speed(
         # leaves as much as the rate makes of it; where the laws change, the rate is at least not larger than this one.
         slowest = where(speed * following > 0.0, min(abs(speed), abs(following)), 0.0)
         smooth = reynolds_number(gap, max(abs(speed), abs(following)), density) < LAMINAR_TO
-        left = abs(rate * f) * where(smooth, abs(following - speed) / slowest, 1.0)
+        step, room = where(smooth, abs(following - speed), 1.0), where(smooth, slowest, 1.0)
+        left = abs(rate * f) * step
         speed = where(found, speed, following)
-        found = found | (settles & (left < allowed))
+        found = found | (settles & (left < allowed * room))
         if all_of(found):
             break
     work.now[BUOYANCY] = pressure - wind

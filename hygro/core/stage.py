@@ -20,7 +20,7 @@ from hygro.core.bundles import (
     GapSide,
     Leak,
 )
-from hygro.core.column import evaluate, evaluate_again
+from hygro.core.column import add_surroundings, evaluate_cells, return_to_evaluation
 from hygro.core.lanes import all_of, any_of, in_one, lane, no, total_of
 from hygro.core.newton import follow, follow_inflow, newton_update, step_along_slopes
 from hygro.core.speed import SPEED_TOLERANCE, air_density, gap_speed, in_flow_order
@@ -56,24 +56,11 @@ def evaluate_slice(
 ) -> tuple[float, float]:
     """Evaluate slice s with the air that reaches it; the state of the air that it hands on."""
     count[0] += 1.0
-    t_out, p_out = evaluate(
-        s,
-        speed,
-        air_density(work.now),
-        t_air,
-        p_air,
-        abreast,
-        temperature[s],
-        cells,
-        faces,
-        gap,
-        leak,
-        fluid,
-        work.now,
-        work.known[s],
-        signals[s],
-        work.air[s],
-    )
+    evaluate_cells(s, work.now, abreast, fluid)
+    t_out, p_out = add_surroundings(
+        s, speed, air_density(work.now), t_air, p_air, abreast, temperature[s], cells, faces, gap, leak, fluid,
+        work.now, work.known[s], signals[s], work.air[s],
+    )  # fmt: skip
     return t_out, p_out
 
 
@@ -189,7 +176,7 @@ def follow_slice(
 @kernel
 def carry_stage_on(
     c: float,
-    unchecked: float,
+    near: float,
     speed: float,
     abreast: Abreast,
     temperature: FloatArray,
@@ -205,20 +192,21 @@ def carry_stage_on(
     """A stage solved along the slopes of the last evaluation, (3) of `integrate`; the state is a guess at its end.
 
     Only what borders, gap and leaks pass is evaluated anew, at the state of that evaluation. Returns whether no step
-    was larger than ``unchecked`` or crossed a kink, and the speed; else the state is a better guess.
+    was larger than ``near`` or crossed a kink, and the speed; else the state is a better guess.
     """
     density, n_slices, n = air_density(work.now), temperature.shape[0], cells.data.shape[0]
     speed = gap_speed(speed, density, temperature, gap, work, fluid, SPEED_TOLERANCE)
     t_air, p_air = work.now[OUT_TEMPERATURE], work.now[OUT_VAPOUR]
     for order in range(n_slices):
         s = in_flow_order(order, n_slices, speed)
-        t_out, p_out = evaluate_again(
+        return_to_evaluation(s, abreast)
+        t_out, p_out = add_surroundings(
             s, speed, density, t_air, p_air, abreast, temperature[s], cells, faces, gap, leak, fluid, work.now,
             work.known[s], signals[s], work.air[s],
         )  # fmt: skip
         size = step_along_slopes(s, c, speed, gap.face, n, abreast, work, signals[s])
         count[1] += 1.0
-        if any_of(no(size <= unchecked)):
+        if any_of(no(size <= near)):
             return False, speed
         t_air, p_air = follow_slice(
             s, size, t_air, t_out, p_out, abreast, temperature, cells, gap, leak, fluid, work, signals

@@ -104,7 +104,8 @@ def _evaluate(speed, density, t_inlet, given, raw, work):
     else:
         cells = integrate.cell_by_cell(given.temperature, given.x, given.cells, given.faces, work)
         known = work.known
-    column.evaluate(
+    column.evaluate_cells(0, now, cells, given.fluid)
+    column.add_surroundings(
         0, speed, density, t_inlet, now[OUT_VAPOUR], cells, temperature, given.cells, given.faces, given.gap,
         given.leak, given.fluid, now, known[0], work.signals[0, 0], work.air[0],
     )  # fmt: skip
