@@ -57,7 +57,6 @@ from hygro.core.bundles import (
     W_T,
     W_X,
     WATER_IN,
-    X_AT,
     Abreast,
     Cells,
     FloatArray,
@@ -89,9 +88,9 @@ from hygro.core.work import Settings, Work
 
 COORDINATE_SCALE = 0.03  # [1] change of the moisture coordinate that counts like one kelvin
 PER_COORDINATE_SCALE = 1.0 / COORDINATE_SCALE
-# Where slopes serve another stage, whose state lies further off: how many times as long a step counts in what bends
-# more than a dry cell, the sorption curves of humid ones and the ice of a frozen cell; chosen by trial.
-HUMID_FROM, BENDS_IN_X, BENDS_IN_T = 0.75, 6.0, 8.0
+# Where slopes serve another stage, whose state lies further off: change of the coordinate that counts like one kelvin,
+# since storage curves bend, and how many times as long a change of temperature counts where there is ice; by trial.
+PER_SCALE_ALONG, BENDS_IN_T = 1.0 / 0.005, 8.0
 DAMP_FROM = 1.25  # [1] coordinate from which on pore water freezes within FREEZING_SPAN
 PAST_FREEZING, PAST_ONSET = 0.02, 0.01  # [K], [1] how far past a kink a Newton step stops
 ROUND_OFF = 1e-14  # [1] of what is balanced; no left-over can be asked to be smaller
@@ -134,9 +133,9 @@ def length_of(d_t: float, d_x: float) -> float:
 
 
 @kernel_part
-def length_along(d_t: float, d_x: float, x: float, ice: float) -> float:
-    """Length that a change of state counts, from a coordinate and ice at which slopes were taken that serve there."""
-    return length_of(where(ice > 0.0, BENDS_IN_T, 1.0) * d_t, where(x > HUMID_FROM, BENDS_IN_X, 1.0) * d_x)
+def length_along(d_t: float, d_x: float, ice: float) -> float:
+    """The same of a change from a state, with so much ice, at which slopes were taken that serve another stage."""
+    return max(where(ice > 0.0, BENDS_IN_T, 1.0) * abs(d_t), abs(d_x) * PER_SCALE_ALONG)
 
 
 @kernel_part
@@ -303,7 +302,7 @@ def take_step(
         t_new, x_new, whole = at_kinks(temperature[i], d_t, x[i], d_x, abreast.data[i, ONSET], reach)
         if any_of(no((t_new > COLDEST_STATE) & (t_new < WARMEST_STATE))):
             return math.nan * size
-        length = length_along(d_t, d_x, cell[i, X_AT], cell[i, ICE]) if carries else length_of(d_t, d_x)
+        length = length_along(d_t, d_x, cell[i, ICE]) if carries else length_of(d_t, d_x)
         largest_step = max(largest_step, length)
         largest_step = where(whole, largest_step, math.inf)
         temperature[i], x[i] = where(small, temperature[i], t_new), where(small, x[i], x_new)

@@ -133,9 +133,8 @@ def go_on(dt: float, share: float, abreast: Abreast) -> float:
             x_2 = x[s, i]
             temperature[s, i] += share * (temperature[s, i] - known[s, i, TEMPERATURE_N])
             x[s, i] = max(max(x_2 + share * (x_2 - known[s, i, X_N]), 0.2 * x_2), X_LOWEST)
-            x_at = known[s, i, X_AT]
-            d_t, d_x = temperature[s, i] - known[s, i, TEMPERATURE_AT], x[s, i] - x_at
-            away = max(away, length_along(d_t, d_x, x_at, known[s, i, ICE]))
+            d_t, d_x = temperature[s, i] - known[s, i, TEMPERATURE_AT], x[s, i] - known[s, i, X_AT]
+            away = max(away, length_along(d_t, d_x, known[s, i, ICE]))
     return largest(worst_of_cells(abreast.kinds, away))
 
 
