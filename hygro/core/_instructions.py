@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import operator
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from llvmlite import ir
@@ -22,7 +23,7 @@ from hygro.core._register import (
     INTEGERS,
     LANE_TWINS,
     LANES,
-    TRUTHS,
+    NUMBERS,
     TWICE,
     TWINS,
     TWO,
@@ -38,8 +39,8 @@ from hygro.core._register import (
 
 @intrinsic
 def choose(_typing: Any, condition: Any, one: Any, other: Any) -> Any:
-    several = LANES in (one, other) or condition == TRUTHS
-    result, chosen_by = (LANES, TRUTHS) if several else (types.float64, types.boolean)
+    several = next((k for k, truths in reversed(NUMBERS.items()) if k in (one, other) or condition == truths), None)
+    result, chosen_by = (several, NUMBERS[several]) if several else (types.float64, types.boolean)
 
     def emit(context: Any, builder: Any, _signature: Any, values: Any) -> Any:
         chosen, one, other = values
@@ -53,11 +54,11 @@ def choose(_typing: Any, condition: Any, one: Any, other: Any) -> Any:
 @intrinsic
 def any_lane(_typing: Any, condition: Any) -> Any:
     def emit(context: Any, builder: Any, _signature: Any, values: Any) -> Any:
-        bits = builder.bitcast(values[0], ir.IntType(WIDTH))
+        bits = builder.bitcast(values[0], ir.IntType(condition.vector.count))
         found = builder.icmp_unsigned("!=", bits, ir.Constant(bits.type, 0))
         return context.cast(builder, found, types.boolean, types.boolean)
 
-    return types.boolean(TRUTHS), emit
+    return types.boolean(condition), emit
 
 
 @intrinsic
@@ -77,7 +78,7 @@ def opposite(_typing: Any, condition: Any) -> Any:
     def emit(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
         return builder.not_(values[0])
 
-    return TRUTHS(TRUTHS), emit
+    return condition(condition), emit
 
 
 @intrinsic
@@ -120,15 +121,24 @@ def beside(_typing: Any, one: Any, other: Any) -> Any:
 
 @intrinsic(prefer_literal=True)
 def one_of_two(_typing: Any, twins: Any, which: Any) -> Any:
-    several, number = twins == LANE_TWINS, which.literal_value
+    """The first (0) or second (1) of two numbers; of a tuple of such, a tuple."""
+    number, row = which.literal_value, isinstance(twins, types.BaseTuple)
+    singles = [LANES if two == LANE_TWINS else types.float64 for two in (twins if row else [twins])]
+    kind = types.Tuple(singles) if row else singles[0]
 
-    def emit(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
-        if not several:
-            return builder.extract_element(values[0], index(number))
+    def taken(builder: Any, two: Any, single: Any) -> Any:
+        if single != LANES:
+            return builder.extract_element(two, index(number))
         mask = ir.Constant(ir.VectorType(ir.IntType(32), WIDTH), list(range(number * WIDTH, (number + 1) * WIDTH)))
-        return builder.shuffle_vector(values[0], ir.Constant(TWICE, ir.Undefined), mask)
+        return builder.shuffle_vector(two, ir.Constant(TWICE, ir.Undefined), mask)
 
-    return (LANES if several else types.float64)(twins, which), emit
+    def emit(context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        if not row:
+            return taken(builder, values[0], kind)
+        given = cgutils.unpack_tuple(builder, values[0])
+        return context.make_tuple(builder, kind, list(map(partial(taken, builder), given, singles)))
+
+    return kind(twins, which), emit
 
 
 @intrinsic
@@ -146,7 +156,7 @@ def exponential_less_one(_typing: Any, value: Any) -> Any:
     def emit(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
         return exponential(builder, values[0], less_one=True)
 
-    kind = LANES if value == LANES else types.float64
+    kind = value if value in NUMBERS else types.float64
     return kind(kind), emit
 
 

@@ -20,6 +20,7 @@ types: Any = numba_types  # made at run time, unknown to a type checker
 DOUBLE, BIT, INTEGER = ir.DoubleType(), ir.IntType(1), ir.IntType(64)
 DOUBLES, BITS, INTEGERS = (ir.VectorType(one, WIDTH) for one in (DOUBLE, BIT, INTEGER))
 TWO, TWICE = ir.VectorType(DOUBLE, 2), ir.VectorType(DOUBLE, 2 * WIDTH)
+TWO_BITS, TWICE_BITS = ir.VectorType(BIT, 2), ir.VectorType(BIT, 2 * WIDTH)
 
 
 class Several(numba_types.Type):
@@ -28,7 +29,7 @@ class Several(numba_types.Type):
     The compiler keeps types on disk beside machine code, and must find the classes below again by their names.
     """
 
-    single: type[types.Type]
+    single: type[types.Type] | tuple[type[types.Type], ...]
     vector: ir.VectorType
 
     def __init__(self) -> None:
@@ -68,12 +69,25 @@ class Twins(Several):
 
 
 class LaneTwins(Several):
-    """The numbers of two places in the columns of all lanes."""
+    """The numbers of two places in the columns of all lanes; two numbers count for all lanes."""
 
-    single, vector = types.Number, TWICE
+    single, vector = (types.Number, Twins), TWICE
+
+
+class TwinTruths(Several):
+    """Whether something holds for each of two numbers."""
+
+    single, vector = types.Boolean, TWO_BITS
+
+
+class LaneTwinTruths(Several):
+    """The same of two numbers in all lanes."""
+
+    single, vector = (types.Boolean, TwinTruths), TWICE_BITS
 
 
 LANES, TRUTHS, WHOLES, TWINS, LANE_TWINS = Lanes(), Truths(), Wholes(), Twins(), LaneTwins()
+NUMBERS = {LANES: TRUTHS, TWINS: TwinTruths(), LANE_TWINS: LaneTwinTruths()}  # and whether something holds for them
 
 
 @register_model(Lanes)
@@ -81,6 +95,8 @@ LANES, TRUTHS, WHOLES, TWINS, LANE_TWINS = Lanes(), Truths(), Wholes(), Twins(),
 @register_model(Wholes)
 @register_model(Twins)
 @register_model(LaneTwins)
+@register_model(TwinTruths)
+@register_model(LaneTwinTruths)
 class _InRegister(models.PrimitiveModel):  # type: ignore[misc]
     def __init__(self, manager: Any, of: Several) -> None:
         super().__init__(manager, of, of.vector)
@@ -97,9 +113,18 @@ def _number_for_all(context: Any, builder: Any, given: types.Type, kind: Any, va
     return spread(builder, context.cast(builder, value, given, types.float64), kind.vector)
 
 
+@lower_cast(TWINS, LANE_TWINS)
+@lower_cast(NUMBERS[TWINS], NUMBERS[LANE_TWINS])
+def _twins_for_all(_context: Any, builder: Any, given: Any, _kind: types.Type, value: Any) -> Any:
+    each = ir.Constant(ir.VectorType(ir.IntType(32), 2 * WIDTH), [0] * WIDTH + [1] * WIDTH)
+    return builder.shuffle_vector(value, ir.Constant(given.vector, ir.Undefined), each)
+
+
 @lower_cast(types.Boolean, TRUTHS)
-def _truth_for_all(_context: Any, builder: Any, _given: types.Type, _kind: types.Type, value: Any) -> Any:
-    return spread(builder, cgutils.as_bool_bit(builder, value), BITS)
+@lower_cast(types.Boolean, NUMBERS[TWINS])
+@lower_cast(types.Boolean, NUMBERS[LANE_TWINS])
+def _truth_for_all(_context: Any, builder: Any, _given: types.Type, kind: Any, value: Any) -> Any:
+    return spread(builder, cgutils.as_bool_bit(builder, value), kind.vector)
 
 
 @lower_cast(types.Integer, WHOLES)
@@ -162,12 +187,13 @@ def _with_intrinsic(function: Any, name: str) -> None:
 
 
 def _arithmetic(function: Any, name: str) -> None:
-    for kind in (LANES, TWINS, LANE_TWINS):
+    for kind in NUMBERS:
         _operator(function, kind, kind, lambda builder, a, b: getattr(builder, name)(a, b))
 
 
 def _comparison(function: Any, sign: str, kept: str = "fcmp_ordered") -> None:
-    _operator(function, LANES, TRUTHS, lambda builder, a, b: getattr(builder, kept)(sign, a, b))
+    for kind, truths in NUMBERS.items():
+        _operator(function, kind, truths, lambda builder, a, b: getattr(builder, kept)(sign, a, b))
 
 
 def _comparison_of_wholes(function: Any, sign: str) -> None:
@@ -186,11 +212,12 @@ for _function, _sign in (
 _comparison(operator.ne, "!=", "fcmp_unordered")
 for _function, _sign in ((operator.eq, "=="), (operator.ne, "!="), (operator.lt, "<"), (operator.ge, ">=")):
     _comparison_of_wholes(_function, _sign)
-_operator(operator.and_, TRUTHS, TRUTHS, lambda builder, a, b: builder.and_(a, b))
-_operator(operator.or_, TRUTHS, TRUTHS, lambda builder, a, b: builder.or_(a, b))
+for _truths in NUMBERS.values():
+    _operator(operator.and_, _truths, _truths, lambda builder, a, b: builder.and_(a, b))
+    _operator(operator.or_, _truths, _truths, lambda builder, a, b: builder.or_(a, b))
 _extreme(min, "<")
 _extreme(max, ">")
-for _kind in (LANES, TWINS, LANE_TWINS):
+for _kind in NUMBERS:
     _of_one(operator.neg, _kind, lambda builder, value: builder.fneg(value))
 _with_intrinsic(abs, "fabs")
 _with_intrinsic(math.sqrt, "sqrt")

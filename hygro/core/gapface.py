@@ -43,7 +43,7 @@ from hygro.core.bundles import (
     P,
 )
 from hygro.core.gap import LEWIS_FACTOR, exchange, film_coefficient, radiation_coefficient
-from hygro.core.lanes import any_of
+from hygro.core.lanes import any_of, first_of, second_of, twins
 
 
 @kernel_part
@@ -99,23 +99,26 @@ def gap_face(
     backwards = any_of(speed < 0.0)
     inward = max(through, 0.0)  # infiltrating air leaves the gap with the gap's state
     outward = max(-through, 0.0)
-    # heat
     k_i, k_j = 1.0 / cell[i, R_Q], 1.0 / cell[j, R_Q]
-    heat = exchange(
-        k_i,
-        k_j,
-        h,
-        r,
-        stream * fluid.heat_air,
-        t_i,
-        t_j,
-        t_inlet,
-        outward * fluid.heat_air,
-        leak * fluid.heat_air,
-        now[IN_TEMPERATURE],
-        air[ACTIVE],
+    beta = h * ratio / fluid.heat_air * LEWIS_FACTOR  # Lewis relation between the films
+    c_i, c_iT, c_ix = side_conductance(i, gap.outer_sheet, faces, cell)
+    c_j, c_jT, c_jx = side_conductance(j, faces.kinds[j, SHEET], faces, cell)
+    both = exchange(
+        twins(k_i, c_i),
+        twins(k_j, c_j),
+        twins(h, beta),
+        twins(r, 0.0),
+        twins(stream * fluid.heat_air, stream * ratio),
+        twins(t_i, cell[i, P]),
+        twins(t_j, cell[j, P]),
+        twins(t_inlet, p_inlet),
+        twins(outward * fluid.heat_air, outward * ratio),
+        twins(leak * fluid.heat_air, leak * ratio),
+        twins(now[IN_TEMPERATURE], now[IN_VAPOUR]),
+        twins(air[ACTIVE], air[ACTIVE]),
         backwards,
     )
+    heat, vapour = first_of(both), second_of(both)
     q_i, q_j = heat[0], heat[1]
     k_iT, k_ix = -k_i * k_i * cell[i, R_Q_T], -k_i * k_i * cell[i, R_Q_X]
     k_jT, k_jx = -k_j * k_j * cell[j, R_Q_T], -k_j * k_j * cell[j, R_Q_X]
@@ -123,25 +126,6 @@ def gap_face(
     q_i_Tj, q_i_xj = heat[3] + heat[5] * k_jT, heat[5] * k_jx
     q_j_Ti, q_j_xi = heat[6] + heat[8] * k_iT, heat[8] * k_ix
     q_j_Tj, q_j_xj = heat[7] + heat[9] * k_jT, heat[9] * k_jx
-    # vapour; Lewis relation between the films
-    beta = h * ratio / fluid.heat_air * LEWIS_FACTOR
-    c_i, c_iT, c_ix = side_conductance(i, gap.outer_sheet, faces, cell)
-    c_j, c_jT, c_jx = side_conductance(j, faces.kinds[j, SHEET], faces, cell)
-    vapour = exchange(
-        c_i,
-        c_j,
-        beta,
-        0.0,
-        stream * ratio,
-        cell[i, P],
-        cell[j, P],
-        p_inlet,
-        outward * ratio,
-        leak * ratio,
-        now[IN_VAPOUR],
-        air[ACTIVE],
-        backwards,
-    )
     g_i, g_j = vapour[0], vapour[1]
     g_i_Ti = vapour[2] * cell[i, P_T] + vapour[4] * c_iT
     g_i_xi = vapour[2] * cell[i, P_X] + vapour[4] * c_ix

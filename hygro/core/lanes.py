@@ -16,7 +16,6 @@ Only compiled code can compute with lanes.
 
 from __future__ import annotations
 
-import math
 from typing import Any, TypeVar
 
 import numpy as np
@@ -48,7 +47,7 @@ from hygro.core._instructions import (
     sum_of_lanes,
     take_lane,
 )  # fmt: skip
-from hygro.core._register import LANES, TRUTHS, WHOLES, WIDTH
+from hygro.core._register import LANE_TWINS, LANES, NUMBERS, WHOLES, WIDTH
 
 __all__ = [
     "WIDTH", "all_cells", "all_of", "along", "any_of", "as_lanes", "expm1", "first_of", "in_one", "inner_of", "keep",
@@ -67,22 +66,24 @@ Number = TypeVar("Number", int, float)
 
 def where(condition: bool, one: float, other: float) -> float:
     """``one`` where the condition holds, else ``other``."""
+    if isinstance(condition, np.ndarray):
+        return np.where(condition, one, other)
     return one if condition else other
 
 
 def any_of(condition: bool) -> bool:
     """Whether the condition holds in any lane."""
-    return bool(condition)
+    return bool(np.any(condition))
 
 
 def all_of(condition: bool) -> bool:
     """Whether the condition holds in all lanes."""
-    return bool(condition)
+    return bool(np.all(condition))
 
 
 def no(condition: bool) -> bool:
     """Whether the condition does not hold."""
-    return not condition
+    return ~condition if isinstance(condition, np.ndarray) else not condition
 
 
 def largest(value: float) -> float:
@@ -98,7 +99,7 @@ def node_below(scaled: float, last: int) -> tuple[int, float]:
 
 def expm1(value: float) -> float:
     """The exponential less one, from -708 to 709; quicker than that of the compiler's library."""
-    return math.expm1(value)
+    return np.expm1(value)  # type: ignore[no-any-return]
 
 
 def lane(value: float, at: int) -> float:
@@ -168,14 +169,14 @@ def twins(one: float, other: float) -> Any:
     return np.array([one, other])
 
 
-def first_of(two: Any) -> float:
-    """The first of two numbers side by side."""
-    return float(two[0])
+def first_of(two: Any) -> Any:
+    """The first of two numbers side by side; of a tuple of such, a tuple."""
+    return tuple(map(first_of, two)) if isinstance(two, tuple) else float(two[0])
 
 
-def second_of(two: Any) -> float:
-    """The second of two numbers side by side."""
-    return float(two[1])
+def second_of(two: Any) -> Any:
+    """The second of two numbers side by side; of a tuple of such, a tuple."""
+    return tuple(map(second_of, two)) if isinstance(two, tuple) else float(two[1])
 
 
 def inner_of(kinds: IntArray, here: Number, after: Number) -> Number:
@@ -213,6 +214,8 @@ def type_of_one_by_one(columns: int) -> Any:
 
 # ------------------------------------------------------------------------------------------------ the same, for lanes
 
+_TRUTHS = NUMBERS.values()
+
 
 @overload(where, strict=False)
 def _where(condition: Any, one: Any, other: Any) -> Any:
@@ -221,23 +224,23 @@ def _where(condition: Any, one: Any, other: Any) -> Any:
 
 @overload(any_of, strict=False)
 def _any_of(condition: Any) -> Any:
-    if condition == TRUTHS:
+    if condition in _TRUTHS:
         return lambda condition: any_lane(condition)
-    return any_of
+    return lambda condition: bool(condition)
 
 
 @overload(all_of, strict=False)
 def _all_of(condition: Any) -> Any:
-    if condition == TRUTHS:
+    if condition in _TRUTHS:
         return lambda condition: not any_lane(opposite(condition))
-    return all_of
+    return lambda condition: bool(condition)
 
 
 @overload(no, strict=False)
 def _not(condition: Any) -> Any:
-    if condition == TRUTHS:
+    if condition in _TRUTHS:
         return lambda condition: opposite(condition)
-    return no
+    return lambda condition: not condition
 
 
 @overload(node_below, strict=False)
@@ -323,7 +326,15 @@ def _least_one(value: Any, given: Any) -> Any:
 def _handed_along(start: Any, gain: Any, source: Any, backwards: Any) -> Any:
     if _slices(gain, start):
         return lambda start, gain, source, backwards: in_line(start, gain, source, backwards)
+    if gain == LANE_TWINS and start != LANE_TWINS:
+        return _both_in_line
     return along
+
+
+def _both_in_line(start: Any, gain: Any, source: Any, backwards: Any) -> Any:
+    reach_1, left_1 = in_line(first_of(start), first_of(gain), first_of(source), backwards)
+    reach_2, left_2 = in_line(second_of(start), second_of(gain), second_of(source), backwards)
+    return twins(reach_1, reach_2), twins(left_1, left_2)
 
 
 @overload(keep, strict=False)

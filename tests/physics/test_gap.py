@@ -48,7 +48,7 @@ _PIECES = (
     "radiation_coefficient",
 )
 g = SimpleNamespace(**{name: _from_python(getattr(gap, name)) for name in _PIECES})
-gap_speed = _from_python(balance.gap_speed)
+gap_speed, answer = _from_python(balance.gap_speed), _from_python(balance.answer)
 
 
 STEEL = {"name": "sheet", "density": 7800, "specific_heat": 460, "conductivity": 50.0}
@@ -373,6 +373,44 @@ def test_buoyancy_and_warming_agree(bench, evidence, b, t_sheet, speed, t_out):
         unit="m s-1",
         **COUPLED,
     )
+
+
+def _warmed_gap(bench, wind, slices=1, losses=1.5):
+    """A gap under a sheet of 25 degC, with the cells' temperatures, the work space and the fluid."""
+    side = _gap(thickness=0.025, rise=2.5, losses=losses, still=5.0)._replace(slices=slices)
+    work = make_work(slices, 2)
+    work.air[:, OUTER_K], work.air[:, INNER_K] = 7.0, 0.2
+    forcing = bench.forcing(1, hygro.MoistAir(), (0.0, 0.5), (20.0, 0.5), ((10.0, 0.0), (8.0, 0.0)))
+    fluid = bench.kernel(bench.build(Layer(bench.heat_only(), 0.1)), forcing, hygro.MoistAir(), 0.0, 0.5).fluid
+    work.now[: len(forcing[0])] = forcing[0]
+    work.now[WIND_PRESSURE] = wind
+    return side, np.linspace([25.0, 20.0], [15.0, 18.0], slices), work, fluid
+
+
+@pytest.mark.parametrize("slices", [1, 3])
+@pytest.mark.parametrize("speed", [-0.3, -0.02, 1e-4, 0.05, 0.3])
+def test_the_slope_of_the_answered_speed(bench, speed, slices):
+    """As far as the flow is laminar, against a difference of answers."""
+    side, cells, work, fluid = _warmed_gap(bench, 0.3, slices, losses=60.0)
+    low, _, _ = answer(speed * (1 - 1e-5), 1.3, cells, side, work, fluid)
+    high, _, _ = answer(speed * (1 + 1e-5), 1.3, cells, side, work, fluid)
+    _, rate, _ = answer(speed, 1.3, cells, side, work, fluid)
+    assert rate == pytest.approx((high - low) / (2e-5 * speed), rel=1e-5)
+
+
+@pytest.mark.parametrize("losses", [1.5, 60.0, 2000.0])
+def test_the_speed_found_is_answered_by_itself(bench, losses):
+    """Whatever the wind was before, with and against the buoyancy, in laminar and turbulent flow."""
+    rng = np.random.default_rng(3)
+    side, cells, work, fluid = _warmed_gap(bench, 0.0, losses=losses)
+    speed = 0.0
+    for wind in rng.normal(size=200) * 10.0 ** rng.uniform(-3, 1.3, 200):
+        work.now[WIND_PRESSURE] = wind
+        speed = gap_speed(speed, 1.3, cells, side, work, fluid, balance.SPEED_TOLERANCE)
+        answered, rate, _ = answer(speed, 1.3, cells, side, work, fluid)
+        allowed = balance.SPEED_TOLERANCE + 1e-4 * abs(speed)
+        # one tolerance for what the search leaves, and one for keeping a speed that hardly changes
+        assert abs(answered - speed) < 2.0 * allowed * max(1.0, abs(1.0 - rate))
 
 
 def _roof_run(bench, flow, hours=200, slices=1, thickness=0.04, outdoor=-5.0, absorbed=60.0, wind=0.0):

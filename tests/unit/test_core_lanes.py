@@ -70,6 +70,50 @@ def test_exponentials(ours, theirs):
     np.testing.assert_allclose([single(value) for value in values], expected, rtol=2e-15)
 
 
+def test_an_exponential_less_one_of_a_number_or_of_two():
+    """As close as numbers can be told apart, from the least on; two at a time are the same."""
+    rng = np.random.default_rng(4)
+    values = rng.choice([-1.0, 1.0], 3000) * 10.0 ** rng.uniform(-18, 2.8, 3000)
+
+    @compiled
+    def run(values, out, beside):
+        for i in range(len(values)):
+            out[i] = lanes.expm1(values[i])
+            beside[i] = lanes.second_of(lanes.expm1(lanes.twins(0.5, values[i])))
+
+    out, beside = np.zeros_like(values), np.zeros_like(values)
+    run(values, out, beside)
+    np.testing.assert_allclose(out, np.expm1(values), rtol=5e-16, atol=0)
+    np.testing.assert_array_equal(out, beside)
+    assert lanes.expm1(-3.0) == math.expm1(-3.0)
+
+
+def _chosen(one, other):
+    """What twins give where they meet a condition of each, and whether any does."""
+    more = (one > other) & lanes.no(one > 4.0)
+    both = (lanes.where(more, one, 0.0), lanes.where(lanes.no(more), other, one))
+    return lanes.first_of(both), lanes.second_of(both), lanes.any_of(more), lanes.all_of(lanes.no(more))
+
+
+def test_twins_are_chosen_between():
+    expected = ((3.0, 3.0), (0.0, -2.0), True, False)
+
+    @compiled
+    def run(wide, narrow, out):
+        given, result = as_lanes(wide), as_lanes(out)
+        first, second, some, none = _of_kernel(lanes.twins(given[0], given[1]), lanes.twins(0.5, -2.0))
+        result[0], result[1], result[2], result[3] = first[0], first[1], second[0], second[1]
+        return some, none, _of_kernel(lanes.twins(narrow[0], narrow[1]), lanes.twins(0.5, -2.0))
+
+    _of_kernel = compiled(_chosen)
+    wide, out = np.array([[3.0] * WIDTH, [5.0] * WIDTH]), np.zeros((4, WIDTH))
+    some, none, single = run(wide, np.array([3.0, 5.0]), out)
+    assert (some, none) == (True, False)
+    assert (out.T == [3.0, 3.0, 0.0, -2.0]).all()
+    assert single == expected
+    assert _chosen(lanes.twins(3.0, 5.0), lanes.twins(0.5, -2.0)) == expected
+
+
 def test_logarithms():
     """Over all magnitudes, and near one, where few digits are left of those that go in."""
     rng = np.random.default_rng(5)
