@@ -154,7 +154,8 @@ def audit(record: Record, interval: float = _HOUR) -> tuple[float, float]:
         net = total[:, come].sum(axis=1) - total[:, go].sum(axis=1)
         passed = both_ways[come + go].sum() * interval
         held = NEXT_TO_NOTHING * np.abs(record.stored[..., quantity]).max()
-        shares.append(float(np.abs(net * interval - gained[:, quantity]).sum() / max(passed, held, least)))
+        least_of_all = least * len(gained)  # like what is missing, a sum over the slices
+        shares.append(float(np.abs(net * interval - gained[:, quantity]).sum() / max(passed, held, least_of_all)))
     return shares[0], shares[1]
 
 

@@ -142,6 +142,20 @@ def one_of_two(_typing: Any, twins: Any, which: Any) -> Any:
 
 
 @intrinsic
+def fused(_typing: Any, one: Any, other: Any, rest: Any) -> Any:
+    """Product plus rest, rounded once."""
+    kind = next((several for several in reversed(NUMBERS) if several in (one, other, rest)), types.float64)
+
+    def emit(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        vector = values[0].type
+        of = f"v{vector.count}f64" if isinstance(vector, ir.VectorType) else "f64"
+        function = ir.FunctionType(vector, [vector] * 3)
+        return builder.call(cgutils.get_or_insert_function(builder.module, function, f"llvm.fma.{of}"), values)
+
+    return kind(kind, kind, kind), emit
+
+
+@intrinsic
 def sum_of_lanes(_typing: Any, value: Any) -> Any:
     def emit(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
         return _reduced(builder, values[0], builder.fadd)

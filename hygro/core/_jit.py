@@ -87,6 +87,11 @@ def type_of(value: object) -> Any:
     return SharedType(kind) if isinstance(value, tuple) else kind
 
 
+def case_of(value: object) -> Any:
+    """Type of an argument of which each value is compiled as a case of its own, as where a constant decides."""
+    return numba_types.literal(value)  # type: ignore[attr-defined]
+
+
 def type_of_bundle(bundle: type[tuple[Any, ...]], kinds: tuple[Any, ...]) -> Any:
     """Type of a named tuple, as shared, whose fields are of these kinds."""
     return SharedType(numba_types.NamedTuple(kinds, bundle))  # type: ignore[attr-defined]

@@ -22,14 +22,17 @@ from hygro.core.borders import outer_boundary
 from hygro.core.bundles import N_KNOWN, Abreast, Cells, Faces, Fluid, GapSide, Leak
 from hygro.core.cell import cell_states
 from hygro.core.column import add_surroundings, evaluate_cells, return_to_evaluation
+from hygro.core.extrapolation import extrapolate, solve_error
 from hygro.core.faces import interior_faces, liquid_faces
+from hygro.core.follow import follow_cells, follow_fluxes, follow_states
+from hygro.core.foresight import look_ahead
 from hygro.core.gapface import gap_face
 from hygro.core.lanes import type_of_lanes, type_of_one_by_one
-from hygro.core.newton import follow, follow_inflow, newton_update, step_along_slopes
+from hygro.core.newton import newton_update, step_along_slopes
 from hygro.core.record import make_record, write_hour
 from hygro.core.speed import gap_speed
 from hygro.core.stage import carry_stage_on, solve_stage, sweep
-from hygro.core.step import accept, go_on, set_out, settle, step_error
+from hygro.core.step import accept, go_on, set_out, settle
 from hygro.core.work import Settings, Work, make_work
 
 _LONGEST = 600.0  # [s] what the other process may take; it is given up then
@@ -66,8 +69,8 @@ def _types() -> _Types:
     )
     numbers, wholes, state = type_of_lanes(2), type_of_lanes(2, wholes=True), type_of_lanes(3)
     known, right = type_of_one_by_one(N_KNOWN), type_of_one_by_one(2)
-    of_work = (*(_jit.type_of(value) for value in make_work(1, 1)[:3]), known, right, plane, plane)
-    of_cells = (numbers, numbers, state, numbers, numbers, wholes, table, numbers, wholes, plane)
+    of_work = (*(_jit.type_of(value) for value in make_work(1, 1)[:4]), known, right, right, plane, plane)
+    of_cells = (numbers, numbers, state, numbers, state, numbers, wholes, table, numbers, wholes, plane)
     return _Types(
         number=number,
         index=index,
@@ -113,10 +116,13 @@ def _halves() -> tuple[list[Part], list[Part]]:
         (liquid_faces, (i, cells, t.fluid)),
         (newton_update, (i, f, f, f, f, f, i, i, cells, work, plane, t.settings)),
         (gap_speed, (f, f, plane, t.gap, work, t.fluid, f)),
-        (follow_inflow, (i, i, cells, t.known, t.line)),
-        (follow, (plane, t.gap, t.leak, t.line, t.cells, t.fluid, t.known, t.right, t.line)),
+        *((follow_cells, (i, _jit.case_of(of_base), f, cells)) for of_base in (False, True)),
+        (follow_states, (plane, i, t.right, i, f, f)),
+        (follow_fluxes, (i, cells, plane, plane, i, t.leak, t.cells, t.fluid, t.known, t.right, f, f)),
         (step_along_slopes, (i, f, f, i, i, cells, work, plane)),
-        (step_error, (i, f, i, cells, work, t.settings)),
+        (solve_error, (i, f, i, cells, work)),
+        (extrapolate, (i, f, t.truth, cells, t.cells, t.gap, t.leak, t.fluid, work, t.settings)),
+        (look_ahead, (f, t.gap, cells, work)),
         (set_out, (f, f, f, cells)),
         (go_on, (f, f, cells)),
         (settle, (f, t.truth, t.truth, cells)),

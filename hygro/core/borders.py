@@ -188,6 +188,15 @@ def wet_face_vapour(
     )
 
 
+@kernel_part
+def heat_gained(now: FloatArray, surface: float) -> float:
+    """What a surface gains from outside: from the air through its film, from sun and sky, less what it emits."""
+    squared = (surface + KELVIN) * (surface + KELVIN)
+    emitted = now[EMISSIVITY] * STEFAN_BOLTZMANN * squared * squared
+    gained: float = now[OUT_FILM] * (now[OUT_TEMPERATURE] - surface) + now[ABSORBED] - emitted
+    return gained
+
+
 @kernel
 def outer_boundary(
     through: float,
@@ -201,16 +210,14 @@ def outer_boundary(
 ) -> None:
     """Wind, sun, sky, vapour and rain on the outer surface, whose temperature balances without storage."""
     t = temperature[0]
-    h, emitted = now[OUT_FILM], now[EMISSIVITY] * STEFAN_BOLTZMANN
+    h, radiates = now[OUT_FILM], 4.0 * now[EMISSIVITY] * STEFAN_BOLTZMANN
     conductance = 1.0 / (cell[0, R_Q] + faces.data[0, FACE_RESISTANCE])
     surface = t
-    gain = h * now[OUT_TEMPERATURE] + now[ABSORBED] + conductance * t
     slope = h + conductance
     for _ in range(40):
         absolute = surface + KELVIN
-        cubed = absolute * absolute * absolute
-        slope = h + conductance + 4.0 * emitted * cubed
-        step = (gain - (h + conductance) * surface - emitted * cubed * absolute) / slope
+        slope = h + conductance + radiates * absolute * absolute * absolute
+        step = (heat_gained(now, surface) + conductance * (t - surface)) / slope
         surface += step
         if all_of(abs(step) < 1e-6):  # the next, of the order of its square, would be lost in round-off
             break
@@ -336,6 +343,15 @@ def drips_as(i: int, n: int, gap_at: int, cell: FloatArray) -> int:
 
 
 @kernel_part
+def any_sheds(s: int, abreast: Abreast) -> bool:
+    """Whether any cell of slice s holds more than it can."""
+    full = False
+    for i in range(abreast.data.shape[0]):
+        full = full or any_of(abreast.known[s, i, W] > abreast.data[i, FILM_LIMIT])
+    return full
+
+
+@kernel_part
 def drip(
     s: int,
     abreast: Abreast,
@@ -347,10 +363,7 @@ def drip(
     signals: FloatArray,
 ) -> None:
     """Shed what films and full cells that face air hold past their limit, at the enthalpy of liquid water."""
-    full = False
-    for i in range(abreast.data.shape[0]):
-        full = full or any_of(abreast.known[s, i, W] > abreast.data[i, FILM_LIMIT])
-    if not full:
+    if not any_sheds(s, abreast):
         return
     n = cells.data.shape[0]
     for i in range(n):

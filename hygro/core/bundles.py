@@ -90,15 +90,16 @@ class Abreast(NamedTuple):
 
     A column alone is taken so many neighbours at a time as there are lanes; where lanes are columns or slices already,
     and where nothing is compiled, it is the same arrays as elsewhere, cell by cell. Shapes, with m cells or groups of
-    them: state ``temperature`` and ``x`` (n_slices, m), ``known`` (n_slices, m, N_KNOWN), ``right`` (m, 2), numbers and
-    kinds of the cells and of what lies on the inner face of each (m, columns), tables as in `Cells` and `Faces`. What
-    fills the last group up joins nothing and stays as it is.
+    them: state ``temperature`` and ``x`` (n_slices, m), ``known`` (n_slices, m, N_KNOWN), ``right`` (m, 2), ``ahead``
+    (n_slices, m, 2), numbers and kinds of the cells and of what lies on the inner face of each (m, columns), tables as
+    in `Cells` and `Faces`. What fills the last group up joins nothing and stays as it is.
     """
 
     temperature: FloatArray
     x: FloatArray
     known: FloatArray
     right: FloatArray
+    ahead: FloatArray
     data: FloatArray
     kinds: IntArray
     tables: FloatArray
@@ -171,6 +172,8 @@ FACTORED_LOW, FACTORED_MID, FACTORED_UPP = 40, 44, 48
 # the stage, state at t
 BASE_HEAT, BASE_WATER, HELD_HEAT, HELD_WATER, ASIDE_HEAT, ASIDE_WATER = range(52, 58)
 HEAT_N, HEAT_2, WATER_N, WATER_2, TEMPERATURE_N, X_N = range(58, 64)
+# which make room, once the error of the step is known, for what it is made of: heat and water, and S times these
+ERROR_HEAT, ONCE_T, ERROR_WATER, ONCE_X = HEAT_N, HEAT_2, WATER_N, WATER_2
 # what an evaluation leaves to go on from: the state it was made at, and what crosses faces between cells alone, net
 # inflow and its slopes over the cell's own state
 TEMPERATURE_AT, X_AT, BETWEEN_MID, BETWEEN_HEAT, BETWEEN_WATER, N_KNOWN = 64, 65, 66, 70, 71, 72

@@ -215,6 +215,7 @@ def abreast(column: Column) -> Abreast:
         x=state(column.x),
         known=aligned_zeros(1, groups, N_KNOWN, WIDTH),
         right=aligned_zeros(groups, 2, WIDTH),
+        ahead=aligned_zeros(1, groups, 2, WIDTH),
         data=grouped(cells.data),
         kinds=grouped(cells.kinds),
         tables=cells.tables,
@@ -230,7 +231,7 @@ def _solve_slices(column: Column) -> Solved:
     n_slices, n = column.temperature.shape
     groups = -(-n_slices // WIDTH)
     work = make_work(groups, n)
-    work = Work(*map(_in_every_lane, work))._replace(now=work.now)
+    work = Work(*map(_in_every_lane, work))._replace(now=work.now, later=work.later)
     work.air[:, ACTIVE] = (np.arange(groups * WIDTH) < n_slices).reshape(groups, WIDTH)
     record = _wide_record(make_record(0, groups, n), len(column.forcing) - 1, shared=("counts", "speed"))
     wide = column._replace(temperature=_in_groups(column.temperature, groups), x=_in_groups(column.x, groups))
@@ -253,8 +254,8 @@ def _in_groups(values: FloatArray, groups: int) -> FloatArray:
 def _run_abreast(column: Column, raw: Abreast, work: Work, record: Record) -> Status:
     """View as lanes what differs from cell to cell, and run; ``column`` has the state of all groups."""
     cells = cells_in_lanes(raw)
-    known, right = one_by_one(cells.known, N_KNOWN), one_by_one(cells.right, 2)
-    single = Work(work.now, work.signals, work.air, known, right, work.by_t, work.by_p)
+    known, right, ahead = one_by_one(cells.known, N_KNOWN), one_by_one(cells.right, 2), one_by_one(cells.ahead, 2)
+    single = Work(work.now, work.later, work.signals, work.air, known, right, ahead, work.by_t, work.by_p)
     return run_abreast(cells, column.temperature, *column[2:-1], single, record, column.settings)
 
 
@@ -262,8 +263,9 @@ def _run_abreast(column: Column, raw: Abreast, work: Work, record: Record) -> St
 def cells_in_lanes(raw: Abreast) -> Abreast:
     """View as lanes what `abreast` has grouped."""
     return Abreast(
-        as_lanes(raw.temperature), as_lanes(raw.x), as_lanes(raw.known), as_lanes(raw.right), as_lanes(raw.data),
-        as_lanes(raw.kinds), raw.tables, as_lanes(raw.face_data), as_lanes(raw.face_kinds), raw.sheet_tables,
+        as_lanes(raw.temperature), as_lanes(raw.x), as_lanes(raw.known), as_lanes(raw.right), as_lanes(raw.ahead),
+        as_lanes(raw.data), as_lanes(raw.kinds), raw.tables, as_lanes(raw.face_data), as_lanes(raw.face_kinds),
+        raw.sheet_tables,
     )  # fmt: skip
 
 
@@ -280,7 +282,7 @@ def _run_in_lanes(columns: Column, gaps: FloatArray, work: Work, record: Record)
         columns.leak,
         columns.fluid,
         as_lanes(columns.forcing),
-        _work_in_lanes(work, as_lanes(work.now)),
+        _work_in_lanes(work, as_lanes(work.now), as_lanes(work.later)),
         _record_in_lanes(record, as_lanes(record.speed)),
         columns.settings,
     )
@@ -298,17 +300,17 @@ def _run_slices(column: Column, work: Work, record: Record) -> Status:
         column.leak,
         column.fluid,
         column.forcing,
-        _work_in_lanes(work, work.now),
+        _work_in_lanes(work, work.now, work.later),
         _record_in_lanes(record, record.speed),
         column.settings,
     )
 
 
 @kernel
-def _work_in_lanes(work: Work, now: FloatArray) -> Work:
+def _work_in_lanes(work: Work, now: FloatArray, later: FloatArray) -> Work:
     return Work(
-        now, as_lanes(work.signals), as_lanes(work.air), as_lanes(work.known), as_lanes(work.right),
-        as_lanes(work.by_t), as_lanes(work.by_p),
+        now, later, as_lanes(work.signals), as_lanes(work.air), as_lanes(work.known), as_lanes(work.right),
+        as_lanes(work.ahead), as_lanes(work.by_t), as_lanes(work.by_p),
     )  # fmt: skip
 
 

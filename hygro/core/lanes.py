@@ -30,6 +30,7 @@ from hygro.core._instructions import (
     choose,
     exponential_less_one,
     fill,
+    fused,
     in_line,
     lanes_array,
     largest_lane,
@@ -50,8 +51,8 @@ from hygro.core._instructions import (
 from hygro.core._register import LANE_TWINS, LANES, NUMBERS, WHOLES, WIDTH
 
 __all__ = [
-    "WIDTH", "all_cells", "all_of", "along", "any_of", "as_lanes", "expm1", "first_of", "in_one", "inner_of", "keep",
-    "lane", "largest", "least_of", "material_row", "neighbours", "no", "node_below", "one_by_one", "outer_of",
+    "WIDTH", "all_cells", "all_of", "along", "any_of", "as_lanes", "expm1", "first_of", "fma", "in_one", "inner_of",
+    "keep", "lane", "largest", "least_of", "material_row", "neighbours", "no", "node_below", "one_by_one", "outer_of",
     "second_of", "table_row", "total_of", "twins", "type_of_lanes", "type_of_one_by_one", "where", "with_lane",
     "worst_of_cells",
 ]  # fmt: skip
@@ -100,6 +101,11 @@ def node_below(scaled: float, last: int) -> tuple[int, float]:
 def expm1(value: float) -> float:
     """The exponential less one, from -708 to 709; quicker than that of the compiler's library."""
     return np.expm1(value)  # type: ignore[no-any-return]
+
+
+def fma(one: float, other: float, rest: float) -> float:
+    """``one * other + rest``, rounded once where compiled: on every machine, whether its processor can or not."""
+    return one * other + rest
 
 
 def lane(value: float, at: int) -> float:
@@ -281,6 +287,11 @@ def _worst(value: Any) -> Any:
 @overload(expm1, strict=False)
 def _exponential_less_one(value: Any) -> Any:
     return lambda value: exponential_less_one(value)
+
+
+@overload(fma, strict=False)
+def _rounded_once(one: Any, other: Any, rest: Any) -> Any:
+    return lambda one, other, rest: fused(one, other, rest)
 
 
 @overload(lane, strict=False)

@@ -1,11 +1,10 @@
-"""One step of Newton's method for the cells of a slice, and what follows from it along the slopes."""
+"""One step of Newton's method for the cells of a slice."""
 
 from __future__ import annotations
 
 import math
 
 from hygro.core._jit import kernel, kernel_part
-from hygro.core.borders import drips_as
 from hygro.core.bundles import (
     ARRIVES_P,
     ARRIVES_T,
@@ -18,15 +17,6 @@ from hygro.core.bundles import (
     FACTORED_LOW,
     FACTORED_MID,
     FACTORED_UPP,
-    FILM_LIMIT,
-    G_DRIP,
-    G_GAP,
-    G_IN,
-    G_LEAK,
-    G_OUT,
-    G_RAIN,
-    G_RUNOFF,
-    G_SHED,
     HANDED_P,
     HANDED_T,
     HEAT,
@@ -43,40 +33,27 @@ from hygro.core.bundles import (
     OUTER_Q_P,
     OUTER_Q_T,
     P_GAP,
-    Q_DRIP,
-    Q_GAP,
-    Q_IN,
-    Q_LEAK,
-    Q_OUT,
     RISE_P,
     RISE_T,
     T_GAP,
-    T_INNER,
-    T_OUTER,
     UPP,
     W_T,
     W_X,
     WATER_IN,
     Abreast,
-    Cells,
     FloatArray,
-    Fluid,
-    GapSide,
-    Leak,
     W,
 )
-from hygro.core.faces import DRIP_RATE
+from hygro.core.follow import along_slopes
 from hygro.core.lanes import (
     WIDTH,
     all_cells,
     all_of,
     any_of,
     in_one,
-    inner_of,
     lane,
     largest,
     no,
-    outer_of,
     where,
     with_lane,
     worst_of_cells,
@@ -138,19 +115,6 @@ def length_along(d_t: float, d_x: float, ice: float) -> float:
     return max(where(ice > 0.0, BENDS_IN_T, 1.0) * abs(d_t), abs(d_x) * PER_SCALE_ALONG)
 
 
-@kernel_part
-def along_slopes(signal: FloatArray, a_T: float, a_x: float, b_T: float, b_x: float) -> float:
-    """Change of a signal with the states of the two cells that it depends on."""
-    change: float = signal[1] * a_T + signal[2] * a_x + signal[3] * b_T + signal[4] * b_x
-    return change
-
-
-@kernel_part
-def follow_cell(signals: FloatArray, m: int, right: FloatArray, i: int) -> None:
-    """Bring a signal that depends on cell i alone to the state that a step has reached."""
-    signals[m, 0] += signals[m, 1] * right[i, 0] + signals[m, 2] * right[i, 1]
-
-
 @kernel
 def air_that_arrives(s: int, c: float, n: int, gap_at: int, speed: float, signals: FloatArray, work: Work) -> None:
     """By how much a Newton step changes the air that reaches each of the slices in lanes, and that leaves the last.
@@ -167,8 +131,7 @@ def air_that_arrives(s: int, c: float, n: int, gap_at: int, speed: float, signal
     by_p[i, 0], by_p[i, 1], by_p[j, 0], by_p[j, 1] = (
         c * air[OUTER_Q_P], c * air[OUTER_G_P], c * air[INNER_Q_P], c * air[INNER_G_P],
     )  # fmt: skip
-    solve(n, cell, by_t)
-    solve(n, cell, by_p)
+    solve(n, cell, by_t, by_p)
     zero = 0.0 * air[RISE_T]
     t, p = signals[T_GAP], signals[P_GAP]
     rise_t, rise_p = air[RISE_T], air[RISE_P]
@@ -243,7 +206,7 @@ def newton_update(
     size: float = where(small, -1.0, where(part == 1.0, 0.0, math.inf)) + none
     if all_of(small):
         return size
-    substitute(n, work.known[s], work.right)
+    substitute(n, work.known[s], work.right, None)
     return take_step(s, c, small, size, reach, part, False, speed, gap_at, n, abreast, work, signals)
 
 
@@ -261,7 +224,7 @@ def step_along_slopes(
         dx = abreast.data[i, DX]
         right[i, 0] = cell[i, BASE_HEAT] + c * cell[i, HEAT] - dx * cell[i, ENTHALPY]
         right[i, 1] = cell[i, BASE_WATER] + c * cell[i, WATER_IN] - dx * cell[i, W]
-    solve(n, work.known[s], work.right)
+    solve(n, work.known[s], work.right, None)
     none = 0.0 * work.known[s][0, W]
     return take_step(s, c, none != none, none, 1.0, 1.0, True, speed, gap_at, n, abreast, work, signals)
 
@@ -307,78 +270,6 @@ def take_step(
         largest_step = where(whole, largest_step, math.inf)
         temperature[i], x[i] = where(small, temperature[i], t_new), where(small, x[i], x_new)
     return where(small, size, max(size, worst_of_cells(kinds, largest_step)))
-
-
-@kernel
-def follow_inflow(s: int, gap_at: int, abreast: Abreast, cell: FloatArray, air: FloatArray) -> None:
-    """Bring the inflow of all cells to the state that a Newton step has reached, along its slopes.
-
-    What crosses a face is taken from one cell and given to the next to the last digit, however well the system was
-    solved.
-    """
-    known, right, kinds = abreast.known[s], abreast.right, abreast.kinds
-    last = kinds.shape[0] - 1
-    for i in range(last + 1):
-        before, after = max(i - 1, 0), min(i + 1, last)  # a border cell has no slopes over what would lie beyond
-        d_t, d_x = right[i, 0], right[i, 1]
-        outer_t, outer_x = outer_of(kinds, right[before, 0], d_t), outer_of(kinds, right[before, 1], d_x)
-        inner_t, inner_x = inner_of(kinds, d_t, right[after, 0]), inner_of(kinds, d_x, right[after, 1])
-        known[i, HEAT] += (
-            known[i, MID] * d_t + known[i, MID + 1] * d_x
-            + known[i, LOW] * outer_t + known[i, LOW + 1] * outer_x
-            + known[i, UPP] * inner_t + known[i, UPP + 1] * inner_x
-        )  # fmt: skip
-        known[i, WATER_IN] += (
-            known[i, MID + 2] * d_t + known[i, MID + 3] * d_x
-            + known[i, LOW + 2] * outer_t + known[i, LOW + 3] * outer_x
-            + known[i, UPP + 2] * inner_t + known[i, UPP + 3] * inner_x
-        )  # fmt: skip
-    if gap_at >= 0:
-        t_in, p_in = air[ARRIVES_T], air[ARRIVES_P]
-        cell[gap_at - 1, HEAT] += air[OUTER_Q_T] * t_in + air[OUTER_Q_P] * p_in
-        cell[gap_at - 1, WATER_IN] += air[OUTER_G_P] * p_in
-        cell[gap_at, HEAT] += air[INNER_Q_T] * t_in + air[INNER_Q_P] * p_in
-        cell[gap_at, WATER_IN] += air[INNER_G_P] * p_in
-
-
-@kernel
-def follow(
-    signals: FloatArray,
-    gap: GapSide,
-    leak: Leak,
-    temperature: FloatArray,
-    cells: Cells,
-    fluid: Fluid,
-    cell: FloatArray,
-    right: FloatArray,
-    air: FloatArray,
-) -> None:
-    """Bring the signals of a slice to the state that a Newton step has reached, along their slopes.
-
-    ``temperature`` is the one reached, ``right`` the step to it.
-    """
-    n = cells.data.shape[0]
-    for m in (Q_OUT, G_OUT, G_RAIN, G_RUNOFF, T_OUTER):
-        follow_cell(signals, m, right, 0)
-    for m in (Q_IN, G_IN, T_INNER):
-        follow_cell(signals, m, right, n - 1)
-    if leak.cell >= 0:
-        for m in (Q_LEAK, G_LEAK):
-            follow_cell(signals, m, right, leak.cell)
-    if gap.face >= 0:
-        i, j = gap.face - 1, gap.face
-        for m in (Q_GAP, G_GAP, T_GAP, P_GAP):
-            signals[m, 0] += signals[m, INLET_T] * air[ARRIVES_T] + signals[m, INLET_P] * air[ARRIVES_P]
-            signals[m, 0] += along_slopes(signals[m], right[i, 0], right[i, 1], right[j, 0], right[j, 1])
-    if any_of((signals[G_DRIP, 0] > 0.0) | (signals[G_SHED, 0] > 0.0)):
-        for i in range(n):
-            excess, into = cell[i, W] - cells.data[i, FILM_LIMIT], drips_as(i, n, gap.face, cell)
-            if into >= 0 and any_of(excess > 0.0):
-                excess, rate = max(excess, 0.0), where(excess > 0.0, DRIP_RATE * cells.data[i, DX], 0.0)
-                more = rate * (cell[i, W_T] * right[i, 0] + cell[i, W_X] * right[i, 1])
-                signals[into, 0] += more
-                before = temperature[i] - right[i, 0]
-                signals[Q_DRIP, 0] += fluid.heat_water * (before * more + rate * excess * right[i, 0])
 
 
 @kernel

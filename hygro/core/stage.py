@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from hygro.core._jit import kernel, kernel_part
 from hygro.core.bundles import (
+    ARRIVES_P,
+    ARRIVES_T,
     HANDED_P,
     HANDED_T,
     OUT_TEMPERATURE,
@@ -21,8 +23,9 @@ from hygro.core.bundles import (
     Leak,
 )
 from hygro.core.column import add_surroundings, evaluate_cells, return_to_evaluation
+from hygro.core.follow import follow_air, follow_cells, follow_fluxes, follow_states
 from hygro.core.lanes import all_of, any_of, in_one, lane, no, total_of
-from hygro.core.newton import follow, follow_inflow, newton_update, step_along_slopes
+from hygro.core.newton import newton_update, step_along_slopes
 from hygro.core.speed import SPEED_TOLERANCE, air_density, gap_speed, in_flow_order
 from hygro.core.work import Settings, Work
 
@@ -135,9 +138,7 @@ def solve_slice(
         if any_of(size != size):
             return size, t_out, p_out
         if all_of(size <= unchecked):
-            t_out, p_out = follow_slice(
-                s, size, t_in, t_out, p_out, abreast, temperature, cells, gap, leak, fluid, work, signals
-            )
+            t_out, p_out = follow_slice(s, size, t_in, t_out, p_out, abreast, cells, gap, leak, fluid, work, signals)
             break
     return size, t_out, p_out
 
@@ -150,7 +151,6 @@ def follow_slice(
     t_out: float,
     p_out: float,
     abreast: Abreast,
-    temperature: FloatArray,
     cells: Cells,
     gap: GapSide,
     leak: Leak,
@@ -163,8 +163,13 @@ def follow_slice(
     Returns the state of the air that the slice hands on then.
     """
     t_mean, p_mean = signals[s, T_GAP, 0], signals[s, P_GAP, 0]
-    follow_inflow(s, gap.face, abreast, work.known[s], work.air[s])
-    follow(signals[s], gap, leak, temperature[s], cells, fluid, work.known[s], work.right, work.air[s])
+    cell, right, air = work.known[s], work.right, work.air[s]
+    t_arrives, p_arrives = air[ARRIVES_T], air[ARRIVES_P]
+    follow_cells(s, False, 1.0, abreast)
+    if gap.face >= 0:
+        follow_air(gap.face, cell, air)
+    follow_states(signals[s], gap.face, right, cells.data.shape[0], t_arrives, p_arrives)
+    follow_fluxes(s, abreast, signals[s], signals[s], gap.face, leak, cells, fluid, cell, right, t_arrives, p_arrives)
     if in_one(size, t_in):
         return t_out + lane(work.air[s, HANDED_T], 0), p_out + lane(work.air[s, HANDED_P], 0)
     return (
@@ -189,7 +194,7 @@ def carry_stage_on(
     signals: FloatArray,
     count: FloatArray,
 ) -> tuple[bool, float]:
-    """A stage solved along the slopes of the last evaluation, (3) of `integrate`; the state is a guess at its end.
+    """A stage solved along the slopes of the last evaluation, (4) of `integrate`; the state is a guess at its end.
 
     Only what borders, gap and leaks pass is evaluated anew, at the state of that evaluation. Returns whether no step
     was larger than ``near`` or crossed a kink, and the speed; else the state is a better guess.
@@ -208,9 +213,7 @@ def carry_stage_on(
         count[1] += 1.0
         if any_of(no(size <= near)):
             return False, speed
-        t_air, p_air = follow_slice(
-            s, size, t_air, t_out, p_out, abreast, temperature, cells, gap, leak, fluid, work, signals
-        )
+        t_air, p_air = follow_slice(s, size, t_air, t_out, p_out, abreast, cells, gap, leak, fluid, work, signals)
     return True, speed
 
 

@@ -1,4 +1,4 @@
-"""The two stages of a step, its error, and the ledger of what each cell holds; (1) and (2) of `integrate`."""
+"""The two stages of a step, and the ledger of what each cell holds; (1) of `integrate`."""
 
 from __future__ import annotations
 
@@ -12,8 +12,6 @@ from hygro.core.bundles import (
     BASE_WATER,
     DX,
     ENTHALPY,
-    ENTHALPY_T,
-    ENTHALPY_X,
     HEAT,
     HEAT_2,
     HEAT_N,
@@ -23,10 +21,9 @@ from hygro.core.bundles import (
     MID,
     N_FLUXES,
     N_SIGNALS,
+    ONSET,
     TEMPERATURE_AT,
     TEMPERATURE_N,
-    W_T,
-    W_X,
     WATER_2,
     WATER_IN,
     WATER_N,
@@ -36,18 +33,15 @@ from hygro.core.bundles import (
     U,
     W,
 )
-from hygro.core.lanes import all_of, any_of, largest, worst_of_cells
-from hygro.core.newton import length_along
+from hygro.core.lanes import any_of, largest, worst_of_cells
+from hygro.core.newton import at_kinks, length_along
 from hygro.core.potential import X_LOWEST
 from hygro.core.record import Record
-from hygro.core.tridiagonal import solve
-from hygro.core.work import Settings, Work
+from hygro.core.work import Work
 
 A = 2.0 - math.sqrt(2.0)
 B = 0.5 * A
 E = 0.25 * math.sqrt(2.0)
-ERROR_N, ERROR_2, ERROR_3 = (4.0 * E - 1.0) / 3.0, -1.0 / 3.0, 2.0 * B / 3.0
-AS_LONG = 0.5  # [1] error, as a share of that allowed, below which the next step may be as long as the last
 RELEASE = 600.0  # [s] time over which a left-over is made good once steps had to be cut
 
 
@@ -99,21 +93,22 @@ def settle(dt: float, fresh: bool, last: bool, abreast: Abreast) -> bool:
 
 @kernel
 def set_out(dt: float, share: float, trend: float, abreast: Abreast) -> None:
-    """Remember the start of a step; right side of the first stage of (1) and a guess at its end.
+    """Remember the start of a step; right side of the first stage of (1), and a guess at its end.
 
-    ``share`` is b, of an Euler step 0. The inflow at t is at hand. The guess goes on by ``trend`` of the step before.
+    ``share`` is b, of an Euler step 0. The inflow at t is at hand. The guess goes on by a share ``trend`` of what the
+    last step has looked ahead to.
     """
-    temperature, x, known = abreast.temperature, abreast.x, abreast.known
+    temperature, x, known, ahead = abreast.temperature, abreast.x, abreast.known, abreast.ahead
     for s in range(known.shape[0]):
         for i in range(known.shape[1]):
             heat, water = known[s, i, HEAT], known[s, i, WATER_IN]
             known[s, i, HEAT_N], known[s, i, WATER_N] = heat, water
             known[s, i, BASE_HEAT] = known[s, i, HELD_HEAT] + share * dt * heat
             known[s, i, BASE_WATER] = known[s, i, HELD_WATER] + share * dt * water
-            t, x_0 = temperature[s, i], x[s, i]
-            temperature[s, i] += trend * (t - known[s, i, TEMPERATURE_N])
-            x[s, i] = max(max(x_0 + trend * (x_0 - known[s, i, X_N]), 0.2 * x_0), X_LOWEST)
-            known[s, i, TEMPERATURE_N], known[s, i, X_N] = t, x_0
+            known[s, i, TEMPERATURE_N], known[s, i, X_N] = temperature[s, i], x[s, i]
+            temperature[s, i], x[s, i], _ = at_kinks(
+                temperature[s, i], trend * ahead[s, i, 0], x[s, i], trend * ahead[s, i, 1], abreast.data[i, ONSET], 1.0
+            )
 
 
 @kernel
@@ -139,47 +134,14 @@ def go_on(dt: float, share: float, abreast: Abreast) -> float:
 
 
 @kernel
-def go_back(abreast: Abreast) -> None:
+def go_back(abreast: Abreast, work: Work) -> None:
     """Return to the start of the step."""
     temperature, x, known = abreast.temperature, abreast.x, abreast.known
     for s in range(temperature.shape[0]):
+        for m in range(N_FLUXES):
+            work.signals[3, s, m, 0] = 0.0
         for i in range(temperature.shape[1]):
             temperature[s, i], x[s, i] = known[s, i, TEMPERATURE_N], known[s, i, X_N]
-
-
-@kernel
-def share_of_allowed(abreast: Abreast, settings: Settings) -> float:
-    """Largest change of state relative to the error that the settings allow; not a number where one is."""
-    change = abreast.right
-    per_t, per_x = 1.0 / settings.temperature_error, 1.0 / settings.water_error
-    worst: float = 0.0 * change[0, 0]
-    sound = worst
-    for i in range(change.shape[0]):
-        worst = max(max(worst, abs(change[i, 0]) * per_t), abs(change[i, 1]) * per_x)
-        sound += 0.0 * (change[i, 0] + change[i, 1])
-    return worst_of_cells(abreast.kinds, worst + sound)
-
-
-@kernel
-def step_error(s: int, dt: float, n: int, abreast: Abreast, work: Work, settings: Settings) -> float:
-    """Largest error (2) of slice s relative to what the settings allow; S is the last Newton step's factored system.
-
-    Where S has acted once and left an error that lets the longest step go on, it need not act again.
-    """
-    cell, right, data = abreast.known[s], abreast.right, abreast.data
-    for i in range(data.shape[0]):
-        right[i, 0] = dt * (ERROR_N * cell[i, HEAT_N] + ERROR_2 * cell[i, HEAT_2] + ERROR_3 * cell[i, HEAT])
-        right[i, 1] = dt * (ERROR_N * cell[i, WATER_N] + ERROR_2 * cell[i, WATER_2] + ERROR_3 * cell[i, WATER_IN])
-    solve(n, work.known[s], work.right)
-    once = share_of_allowed(abreast, settings)
-    if dt >= settings.interval and all_of(once < AS_LONG):
-        return once
-    for i in range(data.shape[0]):
-        dx, d_t, d_x = data[i, DX], right[i, 0], right[i, 1]
-        right[i, 0] = dx * (cell[i, ENTHALPY_T] * d_t + cell[i, ENTHALPY_X] * d_x)
-        right[i, 1] = dx * (cell[i, W_T] * d_t + cell[i, W_X] * d_x)
-    solve(n, work.known[s], work.right)
-    return share_of_allowed(abreast, settings)
 
 
 @kernel
@@ -188,7 +150,8 @@ def accept(
 ) -> None:
     """Carry the ledger over the step and add its fluxes to the hour's means.
 
-    ``weight`` is that of the first two inflows, ``last`` that of the last one.
+    ``weight`` is that of the first two inflows, ``last`` that of the last one. The next step starts with this last
+    one, without what `extrapolate` has added: what is stiff is as much at rest there as (1) leaves it.
     """
     known = abreast.known
     for s in range(known.shape[0]):
@@ -197,6 +160,8 @@ def accept(
             known[s, i, HELD_WATER] = known[s, i, BASE_WATER] + last * dt * known[s, i, WATER_IN]
         for m in range(N_FLUXES):
             early = work.signals[0, s, m, 0] + work.signals[1, s, m, 0]
-            record.fluxes[k, s, m] += dt / interval * (weight * early + last * work.signals[2, s, m, 0])
+            late = work.signals[2, s, m, 0] + work.signals[3, s, m, 0]
+            record.fluxes[k, s, m] += dt / interval * (weight * early + last * late)
+            work.signals[3, s, m, 0] = 0.0
         for m in range(N_SIGNALS):
             work.signals[0, s, m, 0] = work.signals[2, s, m, 0]

@@ -6,7 +6,18 @@ from typing import NamedTuple
 
 import numpy as np
 
-from hygro.core.bundles import ACTIVE, INNER_K, N_AIR, N_KNOWN, N_NOW, N_SIGNALS, N_SLOPES, OUTER_K, FloatArray
+from hygro.core.bundles import (
+    ACTIVE,
+    INNER_K,
+    N_AIR,
+    N_FORCING,
+    N_KNOWN,
+    N_NOW,
+    N_SIGNALS,
+    N_SLOPES,
+    OUTER_K,
+    FloatArray,
+)
 
 HOUR = 3600.0
 
@@ -17,9 +28,9 @@ class Settings(NamedTuple):
     Parameters
     ----------
     temperature_error : float
-        Bounds the error (2) of a step in temperature. [K]
+        Bounds the error (2) of the stages of a step in temperature; the step ends without it. [K]
     water_error : float
-        Bounds the error (2) of a step in the moisture coordinate. [1]
+        Bounds it in the moisture coordinate. [1]
     newton : float
         What Newton's method may leave over, as a share of both. [1]
     unchecked : float
@@ -34,8 +45,8 @@ class Settings(NamedTuple):
         Time between two rows of the forcing, and longest step; an hour, but in a quick look. [s]
     """
 
-    temperature_error: float = 0.3
-    water_error: float = 0.005
+    temperature_error: float = 0.25
+    water_error: float = 0.007
     newton: float = 0.02
     unchecked: float = 4.0
     finest_step: float = 60.0
@@ -47,16 +58,20 @@ class Settings(NamedTuple):
 class Work(NamedTuple):
     """Work arrays: nothing is allocated in the hour loop.
 
-    ``known`` is what is known of each cell and ``air`` what the slices' air does, see `bundles`; ``right`` the right
-    side of Newton's system; ``by_t`` and ``by_p`` those that give the responses of all cells to a kelvin and to a
-    pascal of the air that arrives.
+    ``now`` are the boundary conditions of an evaluation, ``later`` those at the first stage of the step to come;
+    ``signals`` are those at the start of a step and at both stages, and what `extrapolate` adds to the last; ``known``
+    is what is known of each cell and ``air`` what the slices' air does, see `bundles`; ``right`` is the right side of
+    Newton's system, ``ahead`` that of a look at the step to come, and what it finds; ``by_t`` and ``by_p`` are those
+    that give the responses of all cells to a kelvin and to a pascal of the air that arrives.
     """
 
     now: FloatArray
+    later: FloatArray
     signals: FloatArray
     air: FloatArray
     known: FloatArray
     right: FloatArray
+    ahead: FloatArray
     by_t: FloatArray
     by_p: FloatArray
 
@@ -67,10 +82,12 @@ def make_work(n_slices: int, n: int) -> Work:
     air[:, [OUTER_K, INNER_K, ACTIVE]] = 1.0
     return Work(
         now=np.zeros(N_NOW),
-        signals=np.zeros((3, n_slices, N_SIGNALS, N_SLOPES)),
+        later=np.zeros(N_FORCING),
+        signals=np.zeros((4, n_slices, N_SIGNALS, N_SLOPES)),
         air=air,
         known=np.zeros((n_slices, n, N_KNOWN)),
         right=np.zeros((n, 2)),
+        ahead=np.zeros((n_slices, n, 2)),
         by_t=np.zeros((n, 2)),
         by_p=np.zeros((n, 2)),
     )

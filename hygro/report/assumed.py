@@ -173,7 +173,7 @@ def _limits() -> Iterator[tuple[str, str, str]]:
 
 def _solver(results: Sequence[Result]) -> Iterator[tuple[str, str]]:
     settings = Settings()
-    yield "Equations", "heat, vapour and liquid with ice, coupled; implicit, second order in time; see docs/theory.md"
+    yield "Equations", "heat, vapour and liquid with ice, coupled; implicit, third order in time; see docs/theory.md"
     yield (
         "Error bound of a step",
         f"{settings.temperature_error:g} K, {settings.water_error:g} of the moisture coordinate",

@@ -1,6 +1,7 @@
 """Lanes of a vector register against numpy, and columns and slices in lanes against each of them alone."""
 
 import math
+from fractions import Fraction
 
 import numba
 import numpy as np
@@ -86,6 +87,26 @@ def test_an_exponential_less_one_of_a_number_or_of_two():
     np.testing.assert_allclose(out, np.expm1(values), rtol=5e-16, atol=0)
     np.testing.assert_array_equal(out, beside)
     assert lanes.expm1(-3.0) == math.expm1(-3.0)
+
+
+def test_a_product_plus_a_rest_is_rounded_once():
+    rng = np.random.default_rng(6)
+    given = rng.normal(size=(3, WIDTH))
+    given[2] = -given[0] * given[1] * (1.0 + 1e-15 * rng.integers(-3, 4, WIDTH))  # next to nothing is left of it
+    exact = [float(Fraction(a) * Fraction(b) + Fraction(c)) for a, b, c in given.T]
+
+    @compiled
+    def run(values, single, out):
+        wide, result = as_lanes(values), as_lanes(out)
+        result[0] = lanes.fma(wide[0], wide[1], wide[2])
+        for i in range(WIDTH):
+            out[1, i] = lanes.fma(single[0, i], single[1, i], single[2, i])
+            out[2, i] = lanes.second_of(lanes.fma(lanes.twins(1.0, single[0, i]), single[1, i], single[2, i]))
+
+    out = np.zeros((3, WIDTH))
+    run(given, given, out)
+    assert (out == exact).all()
+    assert lanes.fma(2.0, 3.0, 4.0) == 10.0
 
 
 def _chosen(one, other):

@@ -21,12 +21,17 @@ from hygro.materials import LiquidDiffusivity, Material
 @numba.njit
 def factor_and_substitute(blocks, right):
     tridiagonal.factor(len(blocks), blocks, right)
-    tridiagonal.substitute(len(blocks), blocks, right)
+    tridiagonal.substitute(len(blocks), blocks, right, None)
 
 
 @numba.njit
 def solve(blocks, right):
-    tridiagonal.solve(len(blocks), blocks, right)
+    tridiagonal.solve(len(blocks), blocks, right, None)
+
+
+@numba.njit
+def solve_two(blocks, right, other):
+    tridiagonal.solve(len(blocks), blocks, right, other)
 
 
 @numba.njit
@@ -55,6 +60,9 @@ def test_block_tridiagonal_equals_dense(n):
         solved = right.copy()
         (factor_and_substitute if first else solve)(factored, solved)
         np.testing.assert_allclose(solved, expected, rtol=1e-12, atol=1e-13)
+        both = right.copy(), 3.0 * right
+        solve_two(factored, *both)
+        np.testing.assert_allclose(both, (expected, 3.0 * expected), rtol=1e-12, atol=1e-12)
 
 
 @settings(max_examples=200, deadline=None)
