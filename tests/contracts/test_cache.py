@@ -56,7 +56,8 @@ def copy(tmp_path: Path) -> Path:
 
 
 def _start(copy: Path, cache: Path, **more: str) -> subprocess.Popen[str]:
-    environment = {**os.environ, "HYGRO_CACHE_DIR": str(cache), **more}
+    # Python's own cache looks at size and time stamp alone, and would keep an `_edit` from the kernels' cache
+    environment = {**os.environ, "PYTHONDONTWRITEBYTECODE": "1", "HYGRO_CACHE_DIR": str(cache), **more}
     for name in ("NUMBA_CACHE_DIR", "PYTHONPATH"):
         environment.pop(name, None)
     pipe, here = subprocess.PIPE, copy.parent
