@@ -108,6 +108,10 @@ def _halves() -> tuple[list[Part], list[Part]]:
         (evaluate_cells, (i, t.line, cells, t.fluid)),
         (return_to_evaluation, (i, cells)),
         (add_surroundings, (i, f, f, f, f, cells, *whole)),
+        (set_out, (f, f, f, cells)),
+        (go_on, (f, f, cells)),
+        (settle, (f, t.truth, t.truth, cells)),
+        (accept, (f, f, f, i, f, cells, work, t.record)),
         (sweep, (f, cells, *column, t.line)),
         (solve_stage, (f, f, f, f, cells, *column, t.settings, t.line)),
     ]
@@ -123,10 +127,6 @@ def _halves() -> tuple[list[Part], list[Part]]:
         (solve_error, (i, f, i, cells, work)),
         (extrapolate, (i, f, t.truth, cells, t.cells, t.gap, t.leak, t.fluid, work, t.settings)),
         (look_ahead, (f, t.gap, cells, work)),
-        (set_out, (f, f, f, cells)),
-        (go_on, (f, f, cells)),
-        (settle, (f, t.truth, t.truth, cells)),
-        (accept, (f, f, f, i, f, cells, work, t.record)),
         (carry_stage_on, (f, f, f, cells, *column, t.line)),
     ]
     return first, second
