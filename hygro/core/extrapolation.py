@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from hygro.core._jit import kernel, kernel_part
+from hygro.core._jit import kernel
 from hygro.core.bundles import (
     ARRIVES_T,
     BASE_HEAT,
@@ -31,29 +31,13 @@ from hygro.core.bundles import (
     Leak,
 )
 from hygro.core.follow import follow_cells, follow_fluxes, follow_states
-from hygro.core.lanes import all_cells, all_of, any_of, no, where, worst_of_cells
-from hygro.core.newton import DAMP_FROM
-from hygro.core.potential import X_LOWEST
+from hygro.core.lanes import all_cells, all_of, no, where, worst_of_cells
+from hygro.core.newton import at_kinks
 from hygro.core.step import B, E
-from hygro.core.tables import FREEZING_SPAN
 from hygro.core.tridiagonal import solve
 from hygro.core.work import Settings, Work
 
 ERROR_N, ERROR_2, ERROR_3 = (4.0 * E - 1.0) / 3.0, -1.0 / 3.0, 2.0 * B / 3.0
-
-
-@kernel_part
-def is_smooth(t: float, d_t: float, x: float, d_x: float, onset: float) -> bool:
-    """Whether a small change of state stays within its bounds, and on one side of all kinks of the storage curves."""
-    t_new, x_new = t + d_t, x + d_x
-    smooth = (
-        (x_new >= 0.2 * x) & (x_new >= X_LOWEST) & (((x > onset) & (x_new > onset)) | no((x > onset) | (x_new > onset)))
-    )
-    damp = x > DAMP_FROM
-    if any_of(damp):
-        for kink in (0.0, -FREEZING_SPAN):
-            smooth = smooth & (no(damp) | ((t > kink) & (t_new > kink)) | no((t > kink) | (t_new > kink)))
-    return smooth
 
 
 @kernel
@@ -103,7 +87,8 @@ def extrapolate(
         d_t, d_x = right[i, 0], right[i, 1]
         worst = max(max(worst, abs(d_t) * per_t), abs(d_x) * per_x)
         sound += 0.0 * (d_t + d_x)
-        smooth = smooth & is_smooth(temperature[i], -d_t, x[i], -d_x, abreast.data[i, ONSET])
+        _, _, whole = at_kinks(temperature[i], -d_t, x[i], -d_x, abreast.data[i, ONSET], 1.0)
+        smooth = smooth & whole
     share = worst_of_cells(kinds, worst + sound)
     taken = all_cells(kinds, smooth) & (share <= 1.0)
     if last or all_of(no(taken)):
