@@ -11,11 +11,13 @@ from llvmlite import ir
 from numba.core import cgutils
 from numba.core import types as numba_types
 from numba.core.imputils import impl_ret_borrowed
+from numba.core.typing.arraydecl import GetItemBuffer, SetItemBuffer
 from numba.core.typing.templates import AbstractTemplate, infer_global, signature
 from numba.extending import intrinsic, lower_builtin, models, register_model
 from numba.np.arrayobj import populate_array
 
 from hygro.core._register import (
+    ASKED_FIRST,
     BITS,
     DOUBLE,
     DOUBLES,
@@ -428,6 +430,8 @@ _ELEMENT = types.UniTuple(types.int64, 2)
 
 @infer_global(operator.getitem)
 class _ElementOrSlice(AbstractTemplate):  # type: ignore[misc]
+    metadata = ASKED_FIRST
+
     def generic(self, arguments: Any, _named: Any) -> Any:
         rows, at = arguments
         if not isinstance(rows, OneByOne):
@@ -437,9 +441,21 @@ class _ElementOrSlice(AbstractTemplate):  # type: ignore[misc]
 
 @infer_global(operator.setitem)
 class _Element(AbstractTemplate):  # type: ignore[misc]
+    metadata = ASKED_FIRST
+
     def generic(self, arguments: Any, _named: Any) -> Any:
         rows, _, _ = arguments
         return signature(types.none, rows, _ELEMENT, types.float64) if isinstance(rows, OneByOne) else None
+
+
+@infer_global(operator.getitem)
+class _ElementOfArray(GetItemBuffer):  # type: ignore[misc]
+    metadata = ASKED_FIRST
+
+
+@infer_global(operator.setitem)
+class _ElementIntoArray(SetItemBuffer):  # type: ignore[misc]
+    metadata = ASKED_FIRST
 
 
 @lower_builtin(operator.getitem, OneByOne, types.Integer)

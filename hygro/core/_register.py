@@ -11,7 +11,7 @@ from llvmlite import ir
 from numba.core import cgutils
 from numba.core import types as numba_types
 from numba.core.typeconv import Conversion
-from numba.core.typing.templates import ConcreteTemplate, infer_global, signature
+from numba.core.typing.templates import AbstractTemplate, ConcreteTemplate, infer_global, signature
 from numba.extending import lower_builtin, lower_cast, models, register_model
 
 WIDTH = 8  # as many doubles as the widest vector registers hold; on narrower ones the compiler splits them
@@ -141,10 +141,32 @@ def spread(builder: Any, value: Any, vector: ir.VectorType) -> Any:
 # ------------------------------------------------------------------------------------------------------- operators
 
 
+# The compiler tries all that it has been told of an operator, one after another: first what is for this very kind of
+# processor, then what is for any. What numpy, lists and strings would make of a sum takes longer to ask than the rest.
+ASKED_FIRST = {"target": "cpu"}
+_RESULTS: dict[Any, dict[Any, Any]] = {}
+
+
+def tell(function: Any, kind: Any, result: Any) -> None:
+    """Tell the compiler what an operator makes of values of a kind."""
+    results = _RESULTS.setdefault(function, {})
+    if not results:
+
+        @infer_global(function)
+        class _Typing(AbstractTemplate):  # type: ignore[misc]
+            metadata = ASKED_FIRST
+
+            def generic(self, given: Any, _named: Any) -> Any:
+                for kind, result in results.items():
+                    if kind in given and all(one == kind or kind.can_convert_from(None, one) for one in given):
+                        return signature(result, *[kind] * len(given))
+                return None
+
+    results[kind] = result
+
+
 def _operator(function: Any, kind: Several, result: Several, emit: Callable[[Any, Any, Any], Any]) -> None:
-    @infer_global(function)
-    class _Typing(ConcreteTemplate):  # type: ignore[misc]
-        cases = (signature(result, kind, kind),)
+    tell(function, kind, result)
 
     @lower_builtin(function, kind, kind)
     def lowered(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
@@ -152,9 +174,7 @@ def _operator(function: Any, kind: Several, result: Several, emit: Callable[[Any
 
 
 def _extreme(function: Any, sign: str) -> None:
-    @infer_global(function)
-    class _Typing(ConcreteTemplate):  # type: ignore[misc]
-        cases = tuple(signature(LANES, *[LANES] * count) for count in (2, 3))
+    tell(function, LANES, LANES)
 
     def lowered(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
         found, *others = values
@@ -167,9 +187,7 @@ def _extreme(function: Any, sign: str) -> None:
 
 
 def _of_one(function: Any, kind: Several, emit: Callable[[Any, Any], Any]) -> None:
-    @infer_global(function)
-    class _Typing(ConcreteTemplate):  # type: ignore[misc]
-        cases = (signature(kind, kind),)
+    tell(function, kind, kind)
 
     @lower_builtin(function, kind)
     def lowered(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
@@ -204,10 +222,12 @@ for _function, _name in (
     (operator.add, "fadd"), (operator.sub, "fsub"), (operator.mul, "fmul"), (operator.truediv, "fdiv"),
     (operator.iadd, "fadd"), (operator.isub, "fsub"), (operator.imul, "fmul"),
 ):  # fmt: skip
+    tell(_function, types.float64, types.float64)
     _arithmetic(_function, _name)
 for _function, _sign in (
     (operator.lt, "<"), (operator.le, "<="), (operator.gt, ">"), (operator.ge, ">="), (operator.eq, "=="),
 ):  # fmt: skip
+    tell(_function, types.float64, types.boolean)
     _comparison(_function, _sign)
 _comparison(operator.ne, "!=", "fcmp_unordered")
 for _function, _sign in ((operator.eq, "=="), (operator.ne, "!="), (operator.lt, "<"), (operator.ge, ">=")):
