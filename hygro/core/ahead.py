@@ -21,7 +21,7 @@ from hygro.core import _jit
 from hygro.core.borders import outer_boundary
 from hygro.core.bundles import N_KNOWN, Abreast, Cells, Faces, Fluid, GapSide, Leak
 from hygro.core.cell import cell_states
-from hygro.core.column import add_surroundings, evaluate_cells, return_to_evaluation
+from hygro.core.column import add_surroundings, evaluate_cells, remember_between, return_to_evaluation
 from hygro.core.extrapolation import extrapolate, solve_error
 from hygro.core.faces import interior_faces, liquid_faces
 from hygro.core.follow import follow_cells, follow_fluxes, follow_states
@@ -69,7 +69,8 @@ def _types() -> _Types:
     )
     numbers, wholes, state = type_of_lanes(2), type_of_lanes(2, wholes=True), type_of_lanes(3)
     known, right = type_of_one_by_one(N_KNOWN), type_of_one_by_one(2)
-    of_work = (*(_jit.type_of(value) for value in make_work(1, 1)[:4]), known, right, right, plane, plane)
+    made = make_work(1, 1)
+    of_work = (*(_jit.type_of(value) for value in made[:4]), known, table, table, right, right, plane, plane)
     of_cells = (numbers, numbers, state, numbers, state, numbers, wholes, table, numbers, wholes, plane)
     return _Types(
         number=number,
@@ -106,7 +107,8 @@ def _halves() -> tuple[list[Part], list[Part]]:
         (outer_boundary, border),
         (write_hour, (i, f, cells, t.fluid, work, t.record)),
         (evaluate_cells, (i, t.line, cells, t.fluid)),
-        (return_to_evaluation, (i, cells)),
+        (remember_between, (i, i, t.leak, t.known, plane)),
+        (return_to_evaluation, (i, cells, i, i, t.leak, work)),
         (add_surroundings, (i, f, f, f, f, cells, *whole)),
         (set_out, (f, f, f, cells)),
         (go_on, (f, f, cells)),
@@ -118,7 +120,7 @@ def _halves() -> tuple[list[Part], list[Part]]:
     second: list[Part] = [
         (gap_face, (f, f, f, f, f, f, *exchanged)),  # this and the next first: the other half needs them
         (liquid_faces, (i, cells, t.fluid)),
-        (newton_update, (i, f, f, f, f, f, i, i, cells, work, plane, t.settings)),
+        (newton_update, (i, f, f, f, f, f, i, cells, t.cells, work, plane, t.settings)),
         (gap_speed, (f, f, plane, t.gap, work, t.fluid, f)),
         *((follow_cells, (i, _jit.case_of(of_base), f, cells)) for of_base in (False, True)),
         (follow_states, (plane, i, t.right, i, f, f)),

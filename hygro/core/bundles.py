@@ -155,28 +155,34 @@ WITHIN = 2
 OUT_TEMPERATURE, OUT_VAPOUR, OUT_FILM, OUT_VAPOUR_FILM, ABSORBED, EMISSIVITY, RAIN, PRESSURE = range(8)
 WIND_PRESSURE, IN_TEMPERATURE, IN_VAPOUR, IN_FILM, IN_VAPOUR_FILM, LEAK_FLOW, RAIN_DEFECT, N_FORCING = range(8, 16)
 
-# and what stands behind them in Work.now: pressure by which buoyancy drove the gap's air when it was last computed [Pa]
-BUOYANCY, N_NOW = N_FORCING, N_FORCING + 1
+# and what stands behind them in Work.now, of the gap's air when its speed was last computed: pressure by which buoyancy
+# drove it [Pa], and by how much it goes faster where it is warmer [m s-1 K-1] (0 where it comes in slices)
+BUOYANCY, SPEED_T, N_NOW = range(N_FORCING, N_FORCING + 3)
 
-# What is known of each cell, shape (n, N_KNOWN), in five stretches of columns:
+# What is known of each cell, shape (n, N_KNOWN), in four stretches of columns:
 # state functions; R_V and R_Q are the resistances of half a cell to vapour and heat, X_B is the coordinate of the bound
 # water, MOBILE the unfrozen share of all water
 P, P_T, P_X, R_V, R_V_T, R_V_X, THETA, THETA_T, THETA_X, R_Q, R_Q_T, R_Q_X = range(12)
-ENTHALPY, ENTHALPY_T, ENTHALPY_X, W, W_T, W_X, U, U_T, U_X, X_B, ICE = range(12, 23)
+ENTHALPY, W, ENTHALPY_T, ENTHALPY_X, W_T, W_X, U, U_T, U_X, X_B, ICE = range(12, 23)
 MOBILE, MOBILE_T, MOBILE_X = range(23, 26)
 # the balance: blocks of slopes (see ``tridiagonal``) and net inflow of heat and water
 LOW, MID, UPP, HEAT, WATER_IN = 26, 30, 34, 38, 39
-# the factored system: blocks
-FACTORED_LOW, FACTORED_MID, FACTORED_UPP = 40, 44, 48
 # what is remembered of a step: right side of a stage and ledger per area, what of it is set aside, inflow at t and at
 # the stage, state at t
-BASE_HEAT, BASE_WATER, HELD_HEAT, HELD_WATER, ASIDE_HEAT, ASIDE_WATER = range(52, 58)
-HEAT_N, HEAT_2, WATER_N, WATER_2, TEMPERATURE_N, X_N = range(58, 64)
+BASE_HEAT, BASE_WATER, HELD_HEAT, HELD_WATER, ASIDE_HEAT, ASIDE_WATER = range(40, 46)
+HEAT_N, HEAT_2, WATER_N, WATER_2, TEMPERATURE_N, X_N = range(46, 52)
 # which make room, once the error of the step is known, for what it is made of: heat and water, and S times these
 ERROR_HEAT, ONCE_T, ERROR_WATER, ONCE_X = HEAT_N, HEAT_2, WATER_N, WATER_2
-# what an evaluation leaves to go on from: the state it was made at, and what crosses faces between cells alone, net
-# inflow and its slopes over the cell's own state
-TEMPERATURE_AT, X_AT, BETWEEN_MID, BETWEEN_HEAT, BETWEEN_WATER, N_KNOWN = 64, 65, 66, 70, 71, 72
+# what an evaluation leaves to go on from: the state it was made at, and the net inflow over faces between cells alone
+TEMPERATURE_AT, X_AT, BETWEEN_HEAT, BETWEEN_WATER, N_KNOWN = range(52, 57)
+
+# and that inflow's slopes over the cell's own state, of the N_TOUCHED cells that have other neighbours than cells;
+# shape (N_TOUCHED, 4)
+N_TOUCHED = 6
+
+# a row of the factored system, shape (n // 2 + 1, N_FACTORED), see ``tridiagonal``: its three blocks, and those of its
+# twin, number by number side by side
+BACK, INVERSE, ON, N_FACTORED = range(0, 32, 8)
 
 # rows of the signals, shape (N_SIGNALS, N_SLOPES): what crosses the borders of a slice [W m-2, kg m-2 s-1], and the
 # states of its surfaces and air; each as a value and its slopes over (T, x) of the one or two cells that it depends on,

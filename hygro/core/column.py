@@ -35,12 +35,11 @@ profiles with sheets, conduction with air flow; see tests/physics and tests/publ
 
 from __future__ import annotations
 
-from hygro.core._jit import kernel
+from hygro.core._jit import kernel, kernel_part
 from hygro.core.borders import add_source, drip, inner_boundary, leak_source, outer_boundary, put
 from hygro.core.bundles import (
     AIR_SHARE,
     BETWEEN_HEAT,
-    BETWEEN_MID,
     BETWEEN_WATER,
     G_DEFECT,
     G_DRIP,
@@ -50,6 +49,7 @@ from hygro.core.bundles import (
     HEAT,
     LEAK_FLOW,
     MID,
+    N_TOUCHED,
     OUT_TEMPERATURE,
     PRESSURE,
     Q_DRIP,
@@ -70,13 +70,14 @@ from hygro.core.cell import cell_states
 from hygro.core.faces import interior_faces, liquid_faces
 from hygro.core.gapface import gap_face
 from hygro.core.lanes import any_of
+from hygro.core.work import Work
 
 
 @kernel
 def evaluate_cells(s: int, now: FloatArray, abreast: Abreast, fluid: Fluid) -> None:
     """State functions of all cells of slice s and what crosses the faces between them, with slopes.
 
-    These are remembered, with the state, for `return_to_evaluation`.
+    The state is remembered for `return_to_evaluation`.
     """
     cell_states(s, abreast, fluid)
     interior_faces(-now[LEAK_FLOW], now[PRESSURE], s, abreast, fluid)
@@ -84,20 +85,37 @@ def evaluate_cells(s: int, now: FloatArray, abreast: Abreast, fluid: Fluid) -> N
     known = abreast.known
     for i in range(known.shape[1]):
         known[s, i, TEMPERATURE_AT], known[s, i, X_AT] = abreast.temperature[s, i], abreast.x[s, i]
-        for m in range(4):
-            known[s, i, BETWEEN_MID + m] = known[s, i, MID + m]
         known[s, i, BETWEEN_HEAT], known[s, i, BETWEEN_WATER] = known[s, i, HEAT], known[s, i, WATER_IN]
 
 
+@kernel_part
+def touched(which: int, n: int, gap_at: int, leak: Leak) -> int:
+    """The cells to whose balance `add_surroundings` may add, one after another; below 0 where there is no such cell."""
+    return (0, n - 1, gap_at - 1, gap_at, leak.cell, leak.rain_cell)[which]
+
+
 @kernel
-def return_to_evaluation(s: int, abreast: Abreast) -> None:
+def remember_between(n: int, gap_at: int, leak: Leak, cell: FloatArray, between: FloatArray) -> None:
+    """Keep what `evaluate_cells` has left in the balance of the cells to which `add_surroundings` adds more."""
+    for which in range(N_TOUCHED):
+        i = touched(which, n, gap_at, leak)
+        if i >= 0:
+            for m in range(4):
+                between[which, m] = cell[i, MID + m]
+
+
+@kernel
+def return_to_evaluation(s: int, abreast: Abreast, n: int, gap_at: int, leak: Leak, work: Work) -> None:
     """Bring slice s back to where `evaluate_cells` left it, with the state of then."""
-    known = abreast.known
+    known, cell, between = abreast.known, work.known[s], work.between[s]
     for i in range(known.shape[1]):
         abreast.temperature[s, i], abreast.x[s, i] = known[s, i, TEMPERATURE_AT], known[s, i, X_AT]
-        for m in range(4):
-            known[s, i, MID + m] = known[s, i, BETWEEN_MID + m]
         known[s, i, HEAT], known[s, i, WATER_IN] = known[s, i, BETWEEN_HEAT], known[s, i, BETWEEN_WATER]
+    for which in range(N_TOUCHED):
+        i = touched(which, n, gap_at, leak)
+        if i >= 0:
+            for m in range(4):
+                cell[i, MID + m] = between[which, m]
 
 
 @kernel

@@ -180,7 +180,7 @@ def _solve_abreast(column: Column) -> Solved:
     n, raw = column.temperature.shape[1], abreast(column)
     flat = column._replace(temperature=raw.temperature.reshape(1, -1))
     record = make_record(len(column.forcing) - 1, 1, n)
-    status = _run_abreast(flat, raw, make_work(1, 1), record)
+    status = _run_abreast(flat, raw, make_work(1, n), record)
     for given, reached in ((column.temperature, raw.temperature), (column.x, raw.x)):
         given[:] = reached.reshape(1, -1)[:, :n]
     return Solved(record, status)
@@ -255,8 +255,13 @@ def _run_abreast(column: Column, raw: Abreast, work: Work, record: Record) -> St
     """View as lanes what differs from cell to cell, and run; ``column`` has the state of all groups."""
     cells = cells_in_lanes(raw)
     known, right, ahead = one_by_one(cells.known, N_KNOWN), one_by_one(cells.right, 2), one_by_one(cells.ahead, 2)
-    single = Work(work.now, work.later, work.signals, work.air, known, right, ahead, work.by_t, work.by_p)
-    return run_abreast(cells, column.temperature, *column[2:-1], single, record, column.settings)
+    single = Work(
+        work.now, work.later, work.signals, work.air, known, work.between, work.rows, right, ahead, work.by_t, work.by_p
+    )
+    return run_abreast(
+        cells, column.temperature, column.cells, column.faces, column.gap, column.leak, column.fluid, column.forcing,
+        single, record, column.settings,
+    )  # fmt: skip
 
 
 @kernel
@@ -309,8 +314,8 @@ def _run_slices(column: Column, work: Work, record: Record) -> Status:
 @kernel
 def _work_in_lanes(work: Work, now: FloatArray, later: FloatArray) -> Work:
     return Work(
-        now, later, as_lanes(work.signals), as_lanes(work.air), as_lanes(work.known), as_lanes(work.right),
-        as_lanes(work.ahead), as_lanes(work.by_t), as_lanes(work.by_p),
+        now, later, as_lanes(work.signals), as_lanes(work.air), as_lanes(work.known), as_lanes(work.between),
+        as_lanes(work.rows), as_lanes(work.right), as_lanes(work.ahead), as_lanes(work.by_t), as_lanes(work.by_p),
     )  # fmt: skip
 
 

@@ -49,13 +49,13 @@ def solve_error(s: int, dt: float, n: int, abreast: Abreast, work: Work) -> None
         water = dt * (ERROR_N * cell[i, WATER_N] + ERROR_2 * cell[i, WATER_2] + ERROR_3 * cell[i, WATER_IN])
         right[i, 0], right[i, 1] = heat, water
         cell[i, ERROR_HEAT], cell[i, ERROR_WATER] = heat, water
-    solve(n, work.known[s], work.right, work.ahead[s])
+    solve(n, work.rows[s], work.right, work.ahead[s])
     for i in range(data.shape[0]):
         dx, d_t, d_x = data[i, DX], right[i, 0], right[i, 1]
         cell[i, ONCE_T], cell[i, ONCE_X] = d_t, d_x
         right[i, 0] = dx * (cell[i, ENTHALPY_T] * d_t + cell[i, ENTHALPY_X] * d_x)
         right[i, 1] = dx * (cell[i, W_T] * d_t + cell[i, W_X] * d_x)
-    solve(n, work.known[s], work.right, None)
+    solve(n, work.rows[s], work.right, None)
 
 
 @kernel

@@ -183,7 +183,8 @@ def exchange(
     tuple of float
         Flow out of cell 1, flow into cell 2; their slopes over a_1, a_2, k_1, k_2 (four for each flow); mean potential
         of the air; its slopes over a_1 and a_2; potential at the outlet; slopes of the flows and of the mean over the
-        potential at the inlet; share of the rise to the mean that the air leaves with.
+        potential at the inlet; share of the rise to the mean that the air leaves with; slopes of the flows and of the
+        mean over the capacity.
     """
     u_1, u_2, cross, u_1_1, u_1_2, u_2_1, u_2_2, cross_1, cross_2 = links(k_1, k_2, h, r)
     g, g_u = inlet_link(u_1 + u_2, capacity)
@@ -195,6 +196,8 @@ def exchange(
     rise = where(active > 0.0, where(capacity > 0.0, g / capacity, 1.0), 0.0)
     a_in, a_out = along(a_in, 1.0 - rise + rise * m_in, rise * others, backwards)
     mean = others + m_in * a_in
+    g_c = where(capacity > 0.0, (g - g_u * (u_1 + u_2)) / capacity, 0.0)  # G grows as U and the capacity together do
+    m_c = (a_in - mean) * per_total * g_c
     g_1, g_2 = g_u * (u_1_1 + u_2_1), g_u * (u_1_2 + u_2_2)
     m_k1 = (u_1_1 * (a_1 - mean) + u_2_1 * (a_2 - mean) + g_1 * (a_in - mean)) * per_total
     m_k2 = (u_1_2 * (a_1 - mean) + u_2_2 * (a_2 - mean) + g_2 * (a_in - mean)) * per_total
@@ -219,4 +222,7 @@ def exchange(
         u_2 * m_in,
         m_in,
         rise,
+        -u_1 * m_c,
+        u_2 * m_c,
+        m_c,
     )

@@ -33,6 +33,7 @@ from hygro.core.bundles import (
     RISE_P,
     RISE_T,
     SHEET,
+    SPEED_T,
     T_GAP,
     UPP,
     WATER_IN,
@@ -43,7 +44,7 @@ from hygro.core.bundles import (
     P,
 )
 from hygro.core.gap import LEWIS_FACTOR, exchange, film_coefficient, radiation_coefficient
-from hygro.core.lanes import any_of, first_of, second_of, twins
+from hygro.core.lanes import any_of, first_of, second_of, twins, where
 
 
 @kernel_part
@@ -91,7 +92,7 @@ def gap_face(
     j = gap.face
     i = j - 1
     t_i, t_j = temperature[i], temperature[j]
-    # The film, radiation and flow are taken at this iterate and not differentiated.
+    # film and radiation are taken at this iterate and not differentiated; the flow is, where it is that of one slice
     h = film_coefficient(gap, speed, density)
     r = radiation_coefficient(gap, t_i, t_j)
     stream = abs(speed) * gap.thickness * gap.slices / gap.length * density
@@ -135,6 +136,14 @@ def gap_face(
     g_j_xi = vapour[6] * cell[i, P_X] + vapour[8] * c_ix
     g_j_Tj = vapour[7] * cell[j, P_T] + vapour[9] * c_jT
     g_j_xj = vapour[7] * cell[j, P_X] + vapour[9] * c_jx
+    # what a kelvin of either cell, by the air's speed, makes of the capacities for heat and vapour
+    stream_T = where(speed < 0.0, -1.0, 1.0) * now[SPEED_T] * gap.thickness * gap.slices / gap.length * density
+    heat_i, heat_j = fluid.heat_air * stream_T * heat[11], fluid.heat_air * stream_T * heat[12]
+    vapour_i, vapour_j = ratio * stream_T * heat[11], ratio * stream_T * heat[12]
+    q_i_Ti, q_i_Tj = q_i_Ti + heat[18] * heat_i, q_i_Tj + heat[18] * heat_j
+    q_j_Ti, q_j_Tj = q_j_Ti + heat[19] * heat_i, q_j_Tj + heat[19] * heat_j
+    g_i_Ti, g_i_Tj = g_i_Ti + vapour[18] * vapour_i, g_i_Tj + vapour[18] * vapour_j
+    g_j_Ti, g_j_Tj = g_j_Ti + vapour[19] * vapour_i, g_j_Tj + vapour[19] * vapour_j
     q_i_in, g_i_in, q_j_in, g_j_in = heat[14], vapour[14], heat[15], vapour[15]  # slopes over the air that arrives
     # air through the lower face
     if any_of(outward > 0.0):
@@ -169,9 +178,10 @@ def gap_face(
     air[OUTER_K], air[INNER_K] = k_i, k_j
     put(signals, Q_GAP, q_j - q_i, q_j_Ti - q_i_Ti, q_j_xi - q_i_xi, q_j_Tj - q_i_Tj, q_j_xj - q_i_xj)
     put(signals, G_GAP, g_j - g_i, g_j_Ti - g_i_Ti, g_j_xi - g_i_xi, g_j_Tj - g_i_Tj, g_j_xj - g_i_xj)
-    put(signals, T_GAP, heat[10], heat[11], 0.0, heat[12], 0.0)
+    put(signals, T_GAP, heat[10], heat[11] + heat[20] * heat_i, 0.0, heat[12] + heat[20] * heat_j, 0.0)
     p_i, p_j = vapour[11], vapour[12]
-    put(signals, P_GAP, vapour[10], p_i * cell[i, P_T], p_i * cell[i, P_X], p_j * cell[j, P_T], p_j * cell[j, P_X])
+    p_iT, p_jT = p_i * cell[i, P_T] + vapour[20] * vapour_i, p_j * cell[j, P_T] + vapour[20] * vapour_j
+    put(signals, P_GAP, vapour[10], p_iT, p_i * cell[i, P_X], p_jT, p_j * cell[j, P_X])
     signals[Q_GAP, INLET_T], signals[Q_GAP, INLET_P] = q_j_in - q_i_in, h_j * g_j_in - h_i * g_i_in
     signals[G_GAP, INLET_T], signals[G_GAP, INLET_P] = 0.0, g_j_in - g_i_in
     signals[T_GAP, INLET_T], signals[T_GAP, INLET_P] = heat[16], 0.0

@@ -86,7 +86,7 @@ def between(k: int, share: float, forcing: FloatArray, now: FloatArray) -> None:
     now[RAIN_DEFECT] = forcing[k + 1, RAIN_DEFECT]
 
 
-@kernel
+@kernel_part
 def integrated(
     abreast: Abreast,
     temperature: FloatArray,
@@ -162,7 +162,7 @@ def integrated(
                 look_ahead(dt, gap, abreast, work)
                 for s in range(n_slices):
                     if euler:
-                        solve(n, work.known[s], work.ahead[s], None)
+                        solve(n, work.rows[s], work.ahead[s], None)
                         continue
                     share = extrapolate(s, dt, last, abreast, cells, gap, leak, fluid, work, settings)
                     error += largest(total_of(work.air[s, ACTIVE] * share * share, speed))
@@ -226,7 +226,7 @@ def run(
     return run_abreast(abreast, temperature, cells, faces, gap, leak, fluid, forcing, work, record, settings)
 
 
-@kernel
+@kernel_part
 def run_abreast(
     abreast: Abreast,
     temperature: FloatArray,

@@ -13,10 +13,6 @@ from hygro.core.bundles import (
     DX,
     ENTHALPY,
     ENTHALPY_T,
-    ENTHALPY_X,
-    FACTORED_LOW,
-    FACTORED_MID,
-    FACTORED_UPP,
     HANDED_P,
     HANDED_T,
     HEAT,
@@ -26,7 +22,6 @@ from hygro.core.bundles import (
     INNER_G_P,
     INNER_Q_P,
     INNER_Q_T,
-    LOW,
     MID,
     ONSET,
     OUTER_G_P,
@@ -36,11 +31,10 @@ from hygro.core.bundles import (
     RISE_P,
     RISE_T,
     T_GAP,
-    UPP,
-    W_T,
     W_X,
     WATER_IN,
     Abreast,
+    Cells,
     FloatArray,
     W,
 )
@@ -60,7 +54,7 @@ from hygro.core.lanes import (
 )
 from hygro.core.potential import X_LOWEST
 from hygro.core.tables import FREEZING_SPAN
-from hygro.core.tridiagonal import factor, put_block, solve, substitute
+from hygro.core.tridiagonal import factor, solve, substitute
 from hygro.core.work import Settings, Work
 
 COORDINATE_SCALE = 0.03  # [1] change of the moisture coordinate that counts like one kelvin
@@ -124,14 +118,14 @@ def air_that_arrives(s: int, c: float, n: int, gap_at: int, speed: float, signal
     slice to slice, and the step is the one of all slices at once.
     """
     i, j = gap_at - 1, gap_at
-    air, cell, right, by_t, by_p = work.air[s], work.known[s], work.right, work.by_t, work.by_p
+    air, right, by_t, by_p = work.air[s], work.right, work.by_t, work.by_p
     for m in range(n):
         by_t[m, 0], by_t[m, 1], by_p[m, 0], by_p[m, 1] = 0.0, 0.0, 0.0, 0.0
     by_t[i, 0], by_t[j, 0] = c * air[OUTER_Q_T], c * air[INNER_Q_T]
     by_p[i, 0], by_p[i, 1], by_p[j, 0], by_p[j, 1] = (
         c * air[OUTER_Q_P], c * air[OUTER_G_P], c * air[INNER_Q_P], c * air[INNER_G_P],
     )  # fmt: skip
-    solve(n, cell, by_t, by_p)
+    solve(n, work.rows[s], by_t, by_p)
     zero = 0.0 * air[RISE_T]
     t, p = signals[T_GAP], signals[P_GAP]
     rise_t, rise_p = air[RISE_T], air[RISE_P]
@@ -163,8 +157,8 @@ def newton_update(
     part: float,
     speed: float,
     gap_at: int,
-    n: int,
     abreast: Abreast,
+    cells: Cells,
     work: Work,
     signals: FloatArray,
     settings: Settings,
@@ -175,7 +169,7 @@ def newton_update(
     returned as endless, one that led out of all bounds as not a number. Where what is left over is small in terms of
     the state already, no step is taken and its size is negative.
     """
-    cell, right, kinds = abreast.known[s], abreast.right, abreast.kinds
+    n, cell, right, kinds = cells.data.shape[0], abreast.known[s], abreast.right, abreast.kinds
     zero = 0.0 * cell[0, W]
     balanced = zero == zero
     allowed_t, allowed_x = tolerance * settings.temperature_error, tolerance * settings.water_error
@@ -185,28 +179,18 @@ def newton_update(
         gain_heat, gain_water = c * cell[i, HEAT], c * cell[i, WATER_IN]
         heat = base_heat + gain_heat - dx * cell[i, ENTHALPY]
         water = base_water + gain_water - dx * cell[i, W]
-        low = (-c * cell[i, LOW], -c * cell[i, LOW + 1], -c * cell[i, LOW + 2], -c * cell[i, LOW + 3])
-        mid = (
-            dx * cell[i, ENTHALPY_T] - c * cell[i, MID],
-            dx * cell[i, ENTHALPY_X] - c * cell[i, MID + 1],
-            dx * cell[i, W_T] - c * cell[i, MID + 2],
-            dx * cell[i, W_X] - c * cell[i, MID + 3],
-        )
-        upp = (-c * cell[i, UPP], -c * cell[i, UPP + 1], -c * cell[i, UPP + 2], -c * cell[i, UPP + 3])
+        heat_t, water_x = dx * cell[i, ENTHALPY_T] - c * cell[i, MID], dx * cell[i, W_X] - c * cell[i, MID + 3]
         least_heat = ROUND_OFF * (abs(base_heat) + abs(gain_heat) + dx * 1e3)
         least_water = ROUND_OFF * (abs(base_water) + abs(gain_water))
-        balanced = balanced & (abs(heat) <= allowed_t * mid[0] + least_heat)
-        balanced = balanced & (abs(water) <= allowed_x * mid[3] + least_water)
-        put_block(cell, i, FACTORED_LOW, low)
-        put_block(cell, i, FACTORED_MID, mid)
-        put_block(cell, i, FACTORED_UPP, upp)
+        balanced = balanced & (abs(heat) <= allowed_t * heat_t + least_heat)
+        balanced = balanced & (abs(water) <= allowed_x * water_x + least_water)
         right[i, 0], right[i, 1] = heat, water
     small, none = all_cells(kinds, balanced), 0.0 * work.right[0, 0]
-    factor(n, work.known[s], work.right)
+    factor(n, c, cells.data, work.known[s], work.rows[s], work.right)
     size: float = where(small, -1.0, where(part == 1.0, 0.0, math.inf)) + none
     if all_of(small):
         return size
-    substitute(n, work.known[s], work.right, None)
+    substitute(n, work.rows[s], work.right, None)
     return take_step(s, c, small, size, reach, part, False, speed, gap_at, n, abreast, work, signals)
 
 
@@ -224,7 +208,7 @@ def step_along_slopes(
         dx = abreast.data[i, DX]
         right[i, 0] = cell[i, BASE_HEAT] + c * cell[i, HEAT] - dx * cell[i, ENTHALPY]
         right[i, 1] = cell[i, BASE_WATER] + c * cell[i, WATER_IN] - dx * cell[i, W]
-    solve(n, work.known[s], work.right, None)
+    solve(n, work.rows[s], work.right, None)
     none = 0.0 * work.known[s][0, W]
     return take_step(s, c, none != none, none, 1.0, 1.0, True, speed, gap_at, n, abreast, work, signals)
 

@@ -14,6 +14,7 @@ from hygro.core.bundles import (
     OUT_TEMPERATURE,
     OUTER_K,
     PRESSURE,
+    SPEED_T,
     WIND_PRESSURE,
     FloatArray,
     Fluid,
@@ -36,6 +37,7 @@ from hygro.core.work import Work
 
 SPEED_TOLERANCE = 1e-5  # [m s-1]
 SETTLES = 0.1  # [1] change of the driven speed with the speed, below which Newton's method is trusted
+STEEPEST = 2.0  # [1] the speed changes no more than so many times what warmer air drives; where it would, it leaps
 STILL = 1e-9  # [m s-1] slower air has taken the state of the cells
 
 
@@ -123,9 +125,9 @@ def gap_speed(
     speed = where(held, given, air_speed(gap, wind + work.now[BUOYANCY], density, guess))
     found = held
     low, high, f_low, f_high, side = 0.0 * speed, 0.0 * speed, 0.0 * speed, 0.0 * speed, 0.0 * speed
-    bracketed, pressure = False, wind
+    bracketed, pressure, rate, per_kelvin = False, wind, 0.0 * speed, 0.0 * speed
     for _ in range(40):
-        answered, rate, pressure = answer(speed, density, temperature, gap, work, fluid)
+        answered, rate, per_kelvin, pressure = answer(speed, density, temperature, gap, work, fluid)
         f, allowed = answered - speed, SPEED_TOLERANCE + 1e-4 * abs(speed)
         found = found | (abs(f) < allowed)
         if all_of(found):
@@ -158,16 +160,19 @@ def gap_speed(
         if all_of(found):
             break
     work.now[BUOYANCY] = pressure - wind
+    if gap.slices == 1:
+        work.now[SPEED_T] = where(held, 0.0, per_kelvin / max(1.0 - rate, 1.0 / STEEPEST))
     return where(abs(speed - guess) < lag + 1e-4 * abs(guess), guess, speed)
 
 
 @kernel
 def answer(
     speed: float, density: float, temperature: FloatArray, gap: GapSide, work: Work, fluid: Fluid
-) -> tuple[float, float, float]:
+) -> tuple[float, float, float, float]:
     """Air speed [m s-1] that wind and the temperature which the gap's air has at a speed would drive.
 
-    Also by how much it changes with the speed, as far as the flow is laminar, and the pressure that drives it [Pa].
+    Also by how much it changes with the speed [1] and with the temperature [m s-1 K-1], as far as the flow is laminar,
+    and the pressure that drives it [Pa].
     """
     warm, warm_v = gap_temperature(speed, density, temperature, gap, work, fluid)
     out = work.now[OUT_TEMPERATURE]
@@ -175,8 +180,8 @@ def answer(
     pressure_t = density * GRAVITY * gap.rise * (KELVIN + out) / ((KELVIN + warm) * (KELVIN + warm))
     answered = air_speed(gap, pressure, density, speed)
     local, friction = losses(gap, density)
-    rate = where(speed < 0.0, -warm_v, warm_v) * pressure_t / (2.0 * local * abs(answered) + friction)
-    return answered, rate, pressure
+    per_kelvin = pressure_t / (2.0 * local * abs(answered) + friction)
+    return answered, where(speed < 0.0, -warm_v, warm_v) * per_kelvin, per_kelvin, pressure
 
 
 @kernel

@@ -22,7 +22,7 @@ from hygro.core.bundles import (
     GapSide,
     Leak,
 )
-from hygro.core.column import add_surroundings, evaluate_cells, return_to_evaluation
+from hygro.core.column import add_surroundings, evaluate_cells, remember_between, return_to_evaluation
 from hygro.core.follow import follow_air, follow_cells, follow_fluxes, follow_states
 from hygro.core.lanes import all_of, any_of, in_one, lane, no, total_of
 from hygro.core.newton import newton_update, step_along_slopes
@@ -60,6 +60,7 @@ def evaluate_slice(
     """Evaluate slice s with the air that reaches it; the state of the air that it hands on."""
     count[0] += 1.0
     evaluate_cells(s, work.now, abreast, fluid)
+    remember_between(cells.data.shape[0], gap.face, leak, work.known[s], work.between[s])
     t_out, p_out = add_surroundings(
         s, speed, air_density(work.now), t_air, p_air, abreast, temperature[s], cells, faces, gap, leak, fluid,
         work.now, work.known[s], signals[s], work.air[s],
@@ -129,9 +130,7 @@ def solve_slice(
         reach = 1.0 if tries < SURE_ITERATIONS else 0.25
         pressed = tolerance <= TIGHT_TOLERANCE or c < EULER_BELOW
         part = 0.5 if pressed and tries >= SURE_ITERATIONS and (tries % 2 == 0 or tries >= PATIENT_ITERATIONS) else 1.0
-        size = newton_update(
-            s, c, tolerance, reach, part, speed, gap.face, cells.data.shape[0], abreast, work, signals[s], settings
-        )
+        size = newton_update(s, c, tolerance, reach, part, speed, gap.face, abreast, cells, work, signals[s], settings)
         if all_of(size < 0.0):
             return 0.0 * size, t_out, p_out
         count[1] += 1.0
@@ -200,11 +199,15 @@ def carry_stage_on(
     was larger than ``near`` or crossed a kink, and the speed; else the state is a better guess.
     """
     density, n_slices, n = air_density(work.now), temperature.shape[0], cells.data.shape[0]
+    whole = gap.slices == 1
+    if whole:  # the speed is that of there too, since slopes tell how it changes; of slices they do not
+        return_to_evaluation(0, abreast, n, gap.face, leak, work)
     speed = gap_speed(speed, density, temperature, gap, work, fluid, SPEED_TOLERANCE)
     t_air, p_air = work.now[OUT_TEMPERATURE], work.now[OUT_VAPOUR]
     for order in range(n_slices):
         s = in_flow_order(order, n_slices, speed)
-        return_to_evaluation(s, abreast)
+        if not whole:
+            return_to_evaluation(s, abreast, n, gap.face, leak, work)
         t_out, p_out = add_surroundings(
             s, speed, density, t_air, p_air, abreast, temperature[s], cells, faces, gap, leak, fluid, work.now,
             work.known[s], signals[s], work.air[s],

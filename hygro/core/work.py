@@ -10,11 +10,13 @@ from hygro.core.bundles import (
     ACTIVE,
     INNER_K,
     N_AIR,
+    N_FACTORED,
     N_FORCING,
     N_KNOWN,
     N_NOW,
     N_SIGNALS,
     N_SLOPES,
+    N_TOUCHED,
     OUTER_K,
     FloatArray,
 )
@@ -60,9 +62,10 @@ class Work(NamedTuple):
 
     ``now`` are the boundary conditions of an evaluation, ``later`` those at the first stage of the step to come;
     ``signals`` are those at the start of a step and at both stages, and what `extrapolate` adds to the last; ``known``
-    is what is known of each cell and ``air`` what the slices' air does, see `bundles`; ``right`` is the right side of
-    Newton's system, ``ahead`` that of a look at the step to come, and what it finds; ``by_t`` and ``by_p`` are those
-    that give the responses of all cells to a kelvin and to a pascal of the air that arrives.
+    is what is known of each cell, ``air`` what the slices' air does, ``between`` what an evaluation leaves to go on from,
+    ``rows`` the factored system, see `bundles`; ``right`` is the right side of Newton's system, ``ahead`` that of a look
+    at the step to come, and what it finds; ``by_t`` and ``by_p`` are those that give the responses of all cells to a
+    kelvin and to a pascal of the air that arrives.
     """
 
     now: FloatArray
@@ -70,6 +73,8 @@ class Work(NamedTuple):
     signals: FloatArray
     air: FloatArray
     known: FloatArray
+    between: FloatArray
+    rows: FloatArray
     right: FloatArray
     ahead: FloatArray
     by_t: FloatArray
@@ -86,6 +91,8 @@ def make_work(n_slices: int, n: int) -> Work:
         signals=np.zeros((4, n_slices, N_SIGNALS, N_SLOPES)),
         air=air,
         known=np.zeros((n_slices, n, N_KNOWN)),
+        between=np.zeros((n_slices, N_TOUCHED, 4)),
+        rows=np.zeros((n_slices, n // 2 + 1, N_FACTORED)),
         right=np.zeros((n, 2)),
         ahead=np.zeros((n_slices, n, 2)),
         by_t=np.zeros((n, 2)),

@@ -1,11 +1,14 @@
 """The kernel's analytic slopes against central differences of its own balance, in drawn states of every kind.
 
-Documented as not differentiated, and for that reason kept constant here: film, radiation and flow of the gap, and the
-upwind share of leaking air. The radiation is switched off and air's permeability held constant where they would enter;
-a last test shows that nothing else is missing with the gap's radiation on.
+Documented as not differentiated, and for that reason kept constant here: film and radiation of the gap, and the upwind
+share of leaking air. The radiation is switched off and air's permeability held constant where they would enter; a last
+test shows that nothing else is missing with the gap's radiation on.
 """
 
 from __future__ import annotations
+
+import math
+from dataclasses import replace
 
 import numba
 import numpy as np
@@ -21,6 +24,7 @@ from hygro.core.bundles import (
     LEAK_FLOW,
     LOW,
     MID,
+    N_FORCING,
     N_KNOWN,
     OUT_VAPOUR,
     RAIN,
@@ -28,8 +32,10 @@ from hygro.core.bundles import (
     T_OUTER,
     UPP,
     WATER_IN,
+    WIND_PRESSURE,
 )
 from hygro.core.potential import X_FREE
+from hygro.core.speed import gap_speed
 from hygro.core.tables import NODES_PER_KELVIN, NODES_PER_UNIT
 from hygro.core.work import Settings, make_work
 from hygro.materials import AbsorptionCoefficient, LiquidConductivity, Material, SheetMaterial
@@ -97,7 +103,7 @@ MOODS = {
 
 def _evaluate(speed, density, t_inlet, given, raw, work):
     """The balance of a column, cell by cell; its cells in lanes as `columns.solve` has them where it is compiled."""
-    now, temperature = given.forcing[0], given.temperature[0]
+    now, temperature = work.now, given.temperature[0]
     if COMPILED:
         cells = columns.cells_in_lanes(raw)
         known = lanes.one_by_one(cells.known, N_KNOWN)
@@ -105,10 +111,16 @@ def _evaluate(speed, density, t_inlet, given, raw, work):
         cells = integrate.cell_by_cell(given.temperature, given.x, given.cells, given.faces, work)
         known = work.known
     column.evaluate_cells(0, now, cells, given.fluid)
-    column.add_surroundings(
-        0, speed, density, t_inlet, now[OUT_VAPOUR], cells, temperature, given.cells, given.faces, given.gap,
-        given.leak, given.fluid, now, known[0], work.signals[0, 0], work.air[0],
-    )  # fmt: skip
+    driven = math.isnan(speed)  # else it is given, and does not follow the temperature
+    for _ in range(2 if driven else 1):  # the speed asks for the conductances that an exchange has found
+        if driven:
+            for _ in range(30):  # each turn begins where the last one ended
+                speed = gap_speed(0.0, density, given.temperature, given.gap, work, given.fluid, 0.0)
+            column.evaluate_cells(0, now, cells, given.fluid)
+        column.add_surroundings(
+            0, speed, density, t_inlet, now[OUT_VAPOUR], cells, temperature, given.cells, given.faces, given.gap,
+            given.leak, given.fluid, now, known[0], work.signals[0, 0], work.air[0],
+        )  # fmt: skip
 
 
 COMPILED = not numba.config.DISABLE_JIT
@@ -119,6 +131,7 @@ def _known(kernel, t, x, speed=0.09):
     """What is known of each cell in a state."""
     work, n = make_work(1, len(t)), len(t)
     work.signals[0, 0, T_OUTER:, 0] = 5.0
+    work.now[:N_FORCING] = kernel.forcing[0]
     given = columns.Column(
         t[None].copy(), x[None].copy(), kernel.grid.cells, kernel.grid.faces, kernel.grid.gap, kernel.leak,
         kernel.fluid, kernel.forcing, Settings(),
@@ -151,17 +164,17 @@ def _drawn(build, mood, seed, bench, leak=None, air=None, emissivity=None):
     return kernel
 
 
-def _compare(kernel, skip=(), rtol=2e-5):
+def _compare(kernel, skip=(), rtol=2e-5, speed=0.09):
     t, x = kernel.temperature[0], kernel.x[0]
     n = len(t)
-    analytic = _known(kernel, t, x)
+    analytic = _known(kernel, t, x, speed)
     for j in range(n):
         for of_x in (False, True):
             step = STEP_X if of_x else STEP_T
             up, down = [t.copy(), x.copy()], [t.copy(), x.copy()]
             up[of_x][j] += step
             down[of_x][j] -= step
-            b_up, b_down = _known(kernel, *up), _known(kernel, *down)
+            b_up, b_down = _known(kernel, *up, speed), _known(kernel, *down, speed)
             for i in range(max(j - 1, 0), min(j + 2, n)):
                 block = {j - 1: UPP, j: MID, j + 1: LOW}[i]
                 for of_water, column_ in ((0, HEAT), (1, WATER_IN)):
@@ -240,6 +253,16 @@ def test_only_radiation_is_left_out_of_the_gap(bench):
     around = {(a, b, 0) for a in (j - 1, j) for b in (j - 1, j)}
     _compare(kernel, skip=around)
     _compare(kernel, rtol=0.03)
+
+
+@pytest.mark.parametrize("wind", [0.3, 0.0, -0.3, -3.0])
+def test_the_flow_of_a_gap_follows_its_temperature(bench, wind):
+    """In laminar flow, by the wind, by buoyancy, and against it; cells that conduct the same at all temperatures."""
+    kernel = _drawn([Layer(_plain(), 0.02), GAP, Layer(_plain(), 0.1)], "humid", 8, bench)
+    gap = kernel.grid.gap._replace(rise=1.5, fixed_speed=-1.0, losses=60.0)
+    kernel = kernel._replace(grid=replace(kernel.grid, gap=gap))
+    kernel.forcing[0, WIND_PRESSURE] = wind
+    _compare(kernel, speed=math.nan)
 
 
 def test_states_reach_what_they_claim(bench):

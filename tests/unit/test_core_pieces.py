@@ -13,25 +13,25 @@ from hypothesis import strategies as st
 
 from hygro import materials
 from hygro.core import formulas, potential, tables, tridiagonal
-from hygro.core.bundles import FACTORED_LOW, FACTORED_MID, FACTORED_UPP, N_KNOWN
+from hygro.core.bundles import DX, ENTHALPY_T, LOW, MID, N_CELL_COLUMNS, N_FACTORED, N_KNOWN, UPP
 from hygro.grid import tabulate
 from hygro.materials import LiquidDiffusivity, Material
 
 
 @numba.njit
-def factor_and_substitute(blocks, right):
-    tridiagonal.factor(len(blocks), blocks, right)
-    tridiagonal.substitute(len(blocks), blocks, right, None)
+def factor_and_substitute(c, data, known, rows, right):
+    tridiagonal.factor(len(known), c, data, known, rows, right)
+    tridiagonal.substitute(len(known), rows, right, None)
 
 
 @numba.njit
-def solve(blocks, right):
-    tridiagonal.solve(len(blocks), blocks, right, None)
+def solve(rows, right):
+    tridiagonal.solve(len(right), rows, right, None)
 
 
 @numba.njit
-def solve_two(blocks, right, other):
-    tridiagonal.solve(len(blocks), blocks, right, other)
+def solve_two(rows, right, other):
+    tridiagonal.solve(len(right), rows, right, other)
 
 
 @numba.njit
@@ -42,23 +42,28 @@ def temperature_node(table, temperature):
 @pytest.mark.parametrize("n", [1, 2, 3, 4, 5, 40])
 def test_block_tridiagonal_equals_dense(n):
     rng = np.random.default_rng(n)
-    blocks = rng.normal(size=(n, N_KNOWN))
-    blocks[:, FACTORED_MID] += 6.0
-    blocks[:, FACTORED_MID + 3] += 6.0
-    blocks[0, FACTORED_LOW : FACTORED_LOW + 4] = 0.0
-    blocks[-1, FACTORED_UPP : FACTORED_UPP + 4] = 0.0
+    known, data, c = rng.normal(size=(n, N_KNOWN)), np.zeros((n, N_CELL_COLUMNS)), 0.7
+    data[:, DX] = rng.uniform(0.5, 2.0, n)
+    known[:, ENTHALPY_T] += 12.0
+    known[:, ENTHALPY_T + 3] += 12.0
+    known[0, LOW : LOW + 4] = 0.0
+    known[-1, UPP : UPP + 4] = 0.0
     dense = np.zeros((2 * n, 2 * n))
     for i in range(n):
-        for offset, first in ((-1, FACTORED_LOW), (0, FACTORED_MID), (1, FACTORED_UPP)):
+        for offset, first in ((-1, LOW), (0, MID), (1, UPP)):
             if 0 <= i + offset < n:
                 rows, columns = slice(2 * i, 2 * i + 2), slice(2 * (i + offset), 2 * (i + offset) + 2)
-                dense[rows, columns] = blocks[i, first : first + 4].reshape(2, 2)
-    factored = blocks.copy()
+                dense[rows, columns] = -c * known[i, first : first + 4].reshape(2, 2)
+        dense[2 * i : 2 * i + 2, 2 * i : 2 * i + 2] += data[i, DX] * known[i, ENTHALPY_T : ENTHALPY_T + 4].reshape(2, 2)
+    factored = np.zeros((n // 2 + 1, N_FACTORED))
     for first in (True, False, False):  # one factorisation serves many right sides
         right = rng.normal(size=(n, 2))
         expected = np.linalg.solve(dense, right.ravel()).reshape(n, 2)
         solved = right.copy()
-        (factor_and_substitute if first else solve)(factored, solved)
+        if first:
+            factor_and_substitute(c, data, known, factored, solved)
+        else:
+            solve(factored, solved)
         np.testing.assert_allclose(solved, expected, rtol=1e-12, atol=1e-13)
         both = right.copy(), 3.0 * right
         solve_two(factored, *both)
