@@ -62,10 +62,10 @@ class Work(NamedTuple):
 
     ``now`` are the boundary conditions of an evaluation, ``later`` those at the first stage of the step to come;
     ``signals`` are those at the start of a step and at both stages, and what `extrapolate` adds to the last; ``known``
-    is what is known of each cell, ``air`` what the slices' air does, ``between`` what an evaluation leaves to go on from,
-    ``rows`` the factored system, see `bundles`; ``right`` is the right side of Newton's system, ``ahead`` that of a look
-    at the step to come, and what it finds; ``by_t`` and ``by_p`` are those that give the responses of all cells to a
-    kelvin and to a pascal of the air that arrives.
+    is what is known of each cell, ``air`` what the slices' air does, ``between`` what an evaluation leaves to go on
+    from, ``rows`` the factored system, see `bundles`; ``right`` is the right side of Newton's system, ``ahead`` that of
+    a look at the step to come, and what it finds; ``by_t`` and ``by_p`` are those that give the responses of all cells
+    to a kelvin and to a pascal of the air that arrives.
     """
 
     now: FloatArray
