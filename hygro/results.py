@@ -6,6 +6,7 @@ May import: variables, snow, rain, grid, and all above them.
 from __future__ import annotations
 
 import json
+from itertools import pairwise
 from typing import Any, Final
 
 import numpy as np
@@ -48,6 +49,7 @@ from hygro.leakage import AirLeak
 from hygro.rain import RainLoad
 from hygro.snow import Snow
 from hygro.start import Start
+from hygro.sums import over_cells
 from hygro.surfaces import Outdoor, Surface
 from hygro.variables import COORDINATES, RUN, hour_ends
 
@@ -90,13 +92,16 @@ def dataset_of(
     attrs: dict[str, Any],
 ) -> xr.Dataset:
     """The variables, coordinates and attributes of a run, as `hygro.variables` names them."""
-    of_layer = np.equal.outer(grid.cell_layer, np.arange(len(assembly.layers))) * grid.thickness[:, None]
+    ends = np.searchsorted(grid.cell_layer, np.arange(len(assembly.layers) + 1))
+    of_layers = [slice(*two) for two in pairwise(ends)]
     values: dict[str, NDArray[Any]] = {
         "temperature": record.temperature,
         "relative_humidity": record.activity,
         "water_content": record.water,
         "ice_content": record.ice,
-        "layer_water": (record.water.reshape(-1, len(of_layer)) @ of_layer).reshape(*record.water.shape[:2], -1),
+        "layer_water": np.stack(
+            [over_cells(record.water[..., own], grid.thickness[own]) for own in of_layers], axis=-1
+        ),
         "leak_air_flow": forcing[1:, LEAK_FLOW],
         "outdoor_temperature": out.temperature[1:],
         "outdoor_relative_humidity": out.relative_humidity[1:],

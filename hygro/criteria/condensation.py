@@ -1,6 +1,6 @@
 """Free water and ice in a layer: how much, when, and how much dripped or froze in each season.
 
-May import: errors, variables.
+May import: errors, sums, variables.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ from hygro.criteria.select import (
 )
 from hygro.criteria.verdict import STRUCTURE, Level, Verdict, highest, place_in_words
 from hygro.errors import InputError
+from hygro.sums import over_cells
 from hygro.variables import CRITERION
 
 RUN_OFF: Final = 0.2  # [kg m-2] ISO 13788:2012, run-off from materials that do not absorb (from memory)
@@ -85,7 +86,7 @@ def _free_and_bound(run: xr.Dataset, layer: str, bound_water: float | None) -> t
     held = np.where(is_film(run)[cells], 0.0, bound)
     free = values(run, "water_content", cells)  # a copy, since it picks
     free -= held
-    return np.asarray(np.maximum(free, 0.0, out=free) @ cell_thickness(run, cells)), bound
+    return over_cells(np.maximum(free, 0.0, out=free), cell_thickness(run, cells)), bound
 
 
 def stated_bound_water(run: xr.Dataset, layer: str) -> float | None:
@@ -121,7 +122,7 @@ def frost(run: xr.Dataset, layer: str) -> xr.DataArray:
     Definition: the sum over cells of ice content times thickness.
     """
     cells = layer_cells(run, layer, films=True)
-    ice = values(run, "ice_content", cells) @ cell_thickness(run, cells)
+    ice = over_cells(values(run, "ice_content", cells), cell_thickness(run, cells))
     return wrap(run, "frost", ice, layer=layer)
 
 

@@ -1,6 +1,6 @@
 """Moisture content of a layer in percent of its dry mass, against the limits used for wood.
 
-May import: errors, variables.
+May import: errors, sums, variables.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ import xarray as xr
 from hygro.criteria.select import FACES, Array, Face, cell_thickness, coordinate, dry_mass, layer_cells, values, wrap
 from hygro.criteria.verdict import STRUCTURE, Level, Verdict, highest, place_in_words, spoken
 from hygro.errors import InputError
+from hygro.sums import over_cells
 
 Part = Literal["mean", "outer", "inner"]
 SKIN: Final = 0.003  # [m] depth of a face, see `moisture_content`; a choice of this package
@@ -110,7 +111,7 @@ def moisture_contents(run: xr.Dataset, layer: str, *parts: Part) -> tuple[Array,
     first = water[..., 0].copy()
     water -= first[..., None]
     weights = [thickness if part == "mean" else _within_skin(thickness, part) for part in parts]
-    return tuple(100.0 * (first + water @ weight / weight.sum()) / density for weight in weights)
+    return tuple(100.0 * (first + over_cells(water, weight) / weight.sum()) / density for weight in weights)
 
 
 def _within_skin(thickness: Array, face: Face) -> Array:

@@ -1,6 +1,6 @@
 """What the page shows of a run, small enough to send at every move: days instead of hours, one slice, sorted speeds.
 
-It is made from a run's Dataset, or from the arrays of a quick look. May import: criteria, grid, assembly, core.
+It is made from a run's Dataset, or from the arrays of a quick look. May import: criteria, grid, assembly, core, sums.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from hygro.assembly import Assembly
 from hygro.core.record import Record
 from hygro.criteria import condensate, is_wood, moisture_content, mould_index
 from hygro.grid import Grid
+from hygro.sums import over_cells
 
 FloatArray = NDArray[np.float64]
 _SPEEDS: Final = 200  # points of the duration curve
@@ -100,10 +101,10 @@ def of_record(record: Record, grid: Grid, assembly: Assembly, layer: str, start:
     material, thickness = assembly.layers[number].material, grid.thickness
     held = np.flatnonzero(grid.cell_layer == number)
     cells = held[~grid.is_film[held]]
-    water = record.water[:, :, cells] @ thickness[cells] / thickness[cells].sum()
+    water = over_cells(record.water[:, :, cells], thickness[cells]) / thickness[cells].sum()
     bound = grid.bound_water(material) if material.is_hygroscopic else 0.0
     past = np.where(grid.is_film[held], 0.0, bound)
-    free = np.maximum(record.water[:, :, held] - past, 0.0) @ thickness[held]
+    free = over_cells(np.maximum(record.water[:, :, held] - past, 0.0), thickness[held])
     return Seen(
         start=start,
         content=_worst(days(100.0 * water / material.density, per_day)),
