@@ -126,8 +126,8 @@ def _halves() -> tuple[list[Part], list[Part]]:
         (follow_states, (plane, i, t.right, i, f, f)),
         (follow_fluxes, (i, cells, plane, plane, i, t.leak, t.cells, t.fluid, t.known, t.right, f, f)),
         (step_along_slopes, (i, f, f, i, i, cells, work, plane)),
-        (solve_error, (i, f, i, cells, work)),
-        (extrapolate, (i, f, t.truth, cells, t.cells, t.gap, t.leak, t.fluid, work, t.settings)),
+        (solve_error, (i, f, f, i, i, cells, work)),
+        (extrapolate, (i, f, f, t.truth, cells, t.cells, t.gap, t.leak, t.fluid, work, t.settings)),
         (look_ahead, (f, t.gap, cells, work)),
         (carry_stage_on, (f, f, f, cells, *column, t.line)),
     ]

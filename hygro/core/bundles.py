@@ -195,6 +195,8 @@ INLET_T, INLET_P, N_SLOPES = 5, 6, 7
 # columns of what the air of a slice does, shape (N_AIR,): conductances of the gap's outer and inner cell; slopes of
 # heat and water into them over temperature and vapour pressure of the air that reaches the slice; how many times its
 # rise to the mean state the air has risen where it leaves; by how much Newton's last step changed the air that arrives,
-# and that leaves the last of slices in lanes; 1, or 0 in lanes that are no slice
+# and that leaves the last of slices in lanes; 1, or 0 in lanes that are no slice; slopes of heat and water into both
+# cells over the size of the air's speed
 OUTER_K, INNER_K, OUTER_Q_T, OUTER_Q_P, OUTER_G_P, INNER_Q_T, INNER_Q_P, INNER_G_P, RISE_T, RISE_P = range(10)
-ARRIVES_T, ARRIVES_P, HANDED_T, HANDED_P, ACTIVE, N_AIR = range(10, 16)
+ARRIVES_T, ARRIVES_P, HANDED_T, HANDED_P, ACTIVE = range(10, 15)
+OUTER_Q_V, OUTER_G_V, INNER_Q_V, INNER_G_V, N_AIR = range(15, 20)

@@ -12,13 +12,19 @@ from hygro.core.bundles import (
     ENTHALPY_X,
     ERROR_HEAT,
     ERROR_WATER,
+    G_GAP,
     HEAT,
     HEAT_2,
     HEAT_N,
+    INNER_G_V,
+    INNER_Q_V,
     N_FLUXES,
     ONCE_T,
     ONCE_X,
     ONSET,
+    OUTER_G_V,
+    OUTER_Q_V,
+    Q_GAP,
     W_T,
     W_X,
     WATER_2,
@@ -31,9 +37,10 @@ from hygro.core.bundles import (
     Leak,
 )
 from hygro.core.follow import follow_cells, follow_fluxes, follow_states
-from hygro.core.lanes import all_cells, all_of, no, where, worst_of_cells
+from hygro.core.gap import losses
+from hygro.core.lanes import all_cells, all_of, any_of, no, where, worst_of_cells
 from hygro.core.newton import at_kinks
-from hygro.core.step import B, E
+from hygro.core.step import A, B, E
 from hygro.core.tridiagonal import solve
 from hygro.core.work import Settings, Work
 
@@ -41,14 +48,43 @@ ERROR_N, ERROR_2, ERROR_3 = (4.0 * E - 1.0) / 3.0, -1.0 / 3.0, 2.0 * B / 3.0
 
 
 @kernel
-def solve_error(s: int, dt: float, n: int, abreast: Abreast, work: Work) -> None:
-    """The error (2) of slice s, by the last Newton step's factored system; what `look_ahead` wrote is solved beside."""
+def mean_size(gap: GapSide, density: float, before: float, after: float) -> float:
+    """Mean size of a speed between two stages, where it turns round while its pressure changes evenly; laminar."""
+    local, friction = losses(gap, density)
+    one, other = abs(before), abs(after)
+    pressures = local * (one * one + other * other) + friction * (one + other)
+    ways = 2.0 / 3.0 * local * (one * one * one + other * other * other) + 0.5 * friction * (one * one + other * other)
+    turns = before * after < 0.0
+    return where(turns, ways / where(turns, pressures, 1.0), 0.5 * (one + other))
+
+
+@kernel
+def excess_in_turning(gap: GapSide, density: float, start: float, first: float, end: float) -> float:
+    """By how much (3) makes the mean size of a speed too large that turns round in a step, where it has a kink."""
+    formula = (E - ERROR_N) * abs(start) + (E - ERROR_2) * abs(first) + (B - ERROR_3) * abs(end)
+    mean = A * mean_size(gap, density, start, first) + (1.0 - A) * mean_size(gap, density, first, end)
+    return where((start * first < 0.0) | (first * end < 0.0), formula - mean, 0.0)
+
+
+@kernel
+def solve_error(s: int, dt: float, excess: float, gap_at: int, n: int, abreast: Abreast, work: Work) -> None:
+    """The error (2) of slice s, by the last Newton step's factored system; what `look_ahead` wrote is solved beside.
+
+    To it belongs what the gap's air has exchanged too much, because it was taken to go ``excess`` [m] further than it did
+    while it turned round.
+    """
     cell, right, data = abreast.known[s], abreast.right, abreast.data
     for i in range(data.shape[0]):
         heat = dt * (ERROR_N * cell[i, HEAT_N] + ERROR_2 * cell[i, HEAT_2] + ERROR_3 * cell[i, HEAT])
         water = dt * (ERROR_N * cell[i, WATER_N] + ERROR_2 * cell[i, WATER_2] + ERROR_3 * cell[i, WATER_IN])
         right[i, 0], right[i, 1] = heat, water
         cell[i, ERROR_HEAT], cell[i, ERROR_WATER] = heat, water
+    if gap_at >= 0 and any_of(excess != 0.0):
+        beside, sum_of, air, i, j = work.known[s], work.right, work.air[s], gap_at - 1, gap_at
+        for k, q_v, g_v in ((i, air[OUTER_Q_V], air[OUTER_G_V]), (j, air[INNER_Q_V], air[INNER_G_V])):
+            beside[k, ERROR_HEAT] += q_v * excess
+            beside[k, ERROR_WATER] += g_v * excess
+            sum_of[k, 0], sum_of[k, 1] = beside[k, ERROR_HEAT], beside[k, ERROR_WATER]
     solve(n, work.rows[s], work.right, work.ahead[s])
     for i in range(data.shape[0]):
         dx, d_t, d_x = data[i, DX], right[i, 0], right[i, 1]
@@ -62,6 +98,7 @@ def solve_error(s: int, dt: float, n: int, abreast: Abreast, work: Work) -> None
 def extrapolate(
     s: int,
     dt: float,
+    excess: float,
     last: bool,
     abreast: Abreast,
     cells: Cells,
@@ -79,7 +116,7 @@ def extrapolate(
     cell, right, kinds = abreast.known[s], abreast.right, abreast.kinds
     temperature, x = abreast.temperature[s], abreast.x[s]
     n = cells.data.shape[0]
-    solve_error(s, dt, n, abreast, work)
+    solve_error(s, dt, excess, gap.face, n, abreast, work)
     per_t, per_x = 1.0 / settings.temperature_error, 1.0 / settings.water_error
     worst: float = 0.0 * right[0, 0]
     sound, smooth = worst, worst == worst
@@ -108,5 +145,9 @@ def extrapolate(
     for m in range(N_FLUXES):
         error = ERROR_N * start[m, 0] + ERROR_2 * first[m, 0] + ERROR_3 * end[m, 0]
         added[m, 0] = where(taken, -error / B, 0.0)
+    if gap.face >= 0:
+        air, per_way = work.air[s], where(taken, excess / (B * dt), 0.0)
+        added[Q_GAP, 0] -= per_way * (air[OUTER_Q_V] + air[INNER_Q_V])
+        added[G_GAP, 0] -= per_way * (air[OUTER_G_V] + air[INNER_G_V])
     follow_fluxes(s, abreast, end, added, gap.face, leak, cells, fluid, work.known[s], work.right, none, none)
     return share

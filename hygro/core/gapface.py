@@ -13,15 +13,19 @@ from hygro.core.bundles import (
     INLET_P,
     INLET_T,
     INNER_G_P,
+    INNER_G_V,
     INNER_K,
     INNER_Q_P,
     INNER_Q_T,
+    INNER_Q_V,
     LOW,
     MID,
     OUTER_G_P,
+    OUTER_G_V,
     OUTER_K,
     OUTER_Q_P,
     OUTER_Q_T,
+    OUTER_Q_V,
     P_GAP,
     P_T,
     P_X,
@@ -95,7 +99,8 @@ def gap_face(
     # film and radiation are taken at this iterate and not differentiated; the flow is, where it is that of one slice
     h = film_coefficient(gap, speed, density)
     r = radiation_coefficient(gap, t_i, t_j)
-    stream = abs(speed) * gap.thickness * gap.slices / gap.length * density
+    per_speed = gap.thickness * gap.slices / gap.length * density
+    stream = abs(speed) * per_speed
     ratio = fluid.molar_ratio / now[PRESSURE]
     backwards = any_of(speed < 0.0)
     inward = max(through, 0.0)  # infiltrating air leaves the gap with the gap's state
@@ -136,14 +141,23 @@ def gap_face(
     g_j_xi = vapour[6] * cell[i, P_X] + vapour[8] * c_ix
     g_j_Tj = vapour[7] * cell[j, P_T] + vapour[9] * c_jT
     g_j_xj = vapour[7] * cell[j, P_X] + vapour[9] * c_jx
-    # what a kelvin of either cell, by the air's speed, makes of the capacities for heat and vapour
-    stream_T = where(speed < 0.0, -1.0, 1.0) * now[SPEED_T] * gap.thickness * gap.slices / gap.length * density
-    heat_i, heat_j = fluid.heat_air * stream_T * heat[11], fluid.heat_air * stream_T * heat[12]
-    vapour_i, vapour_j = ratio * stream_T * heat[11], ratio * stream_T * heat[12]
-    q_i_Ti, q_i_Tj = q_i_Ti + heat[18] * heat_i, q_i_Tj + heat[18] * heat_j
-    q_j_Ti, q_j_Tj = q_j_Ti + heat[19] * heat_i, q_j_Tj + heat[19] * heat_j
-    g_i_Ti, g_i_Tj = g_i_Ti + vapour[18] * vapour_i, g_i_Tj + vapour[18] * vapour_j
-    g_j_Ti, g_j_Tj = g_j_Ti + vapour[19] * vapour_i, g_j_Tj + vapour[19] * vapour_j
+    # slopes over the size of the speed, and the speed's over the temperature of either cell
+    heat_v, vapour_v = per_speed * fluid.heat_air, per_speed * ratio
+    q_i_v, q_j_v, g_i_v, g_j_v = heat_v * heat[18], heat_v * heat[19], vapour_v * vapour[18], vapour_v * vapour[19]
+    v_T = where(speed < 0.0, -now[SPEED_T], now[SPEED_T])
+    v_i, v_j = v_T * heat[11], v_T * heat[12]
+    q_i_Ti, q_i_Tj, q_j_Ti, q_j_Tj = (
+        q_i_Ti + q_i_v * v_i,
+        q_i_Tj + q_i_v * v_j,
+        q_j_Ti + q_j_v * v_i,
+        q_j_Tj + q_j_v * v_j,
+    )
+    g_i_Ti, g_i_Tj, g_j_Ti, g_j_Tj = (
+        g_i_Ti + g_i_v * v_i,
+        g_i_Tj + g_i_v * v_j,
+        g_j_Ti + g_j_v * v_i,
+        g_j_Tj + g_j_v * v_j,
+    )
     q_i_in, g_i_in, q_j_in, g_j_in = heat[14], vapour[14], heat[15], vapour[15]  # slopes over the air that arrives
     # air through the lower face
     if any_of(outward > 0.0):
@@ -174,13 +188,16 @@ def gap_face(
     add_right(cell, j, (q_j, q_j_Ti, q_j_xi, q_j_Tj, q_j_xj), (g_j, g_j_Ti, g_j_xi, g_j_Tj, g_j_xj))
     air[OUTER_Q_T], air[OUTER_Q_P], air[OUTER_G_P] = -q_i_in, -h_i * g_i_in, -g_i_in
     air[INNER_Q_T], air[INNER_Q_P], air[INNER_G_P] = q_j_in, h_j * g_j_in, g_j_in
+    air[OUTER_Q_V], air[OUTER_G_V] = -q_i_v - h_i * g_i_v, -g_i_v
+    air[INNER_Q_V], air[INNER_G_V] = q_j_v + h_j * g_j_v, g_j_v
     air[RISE_T], air[RISE_P] = heat[17], vapour[17]
     air[OUTER_K], air[INNER_K] = k_i, k_j
     put(signals, Q_GAP, q_j - q_i, q_j_Ti - q_i_Ti, q_j_xi - q_i_xi, q_j_Tj - q_i_Tj, q_j_xj - q_i_xj)
     put(signals, G_GAP, g_j - g_i, g_j_Ti - g_i_Ti, g_j_xi - g_i_xi, g_j_Tj - g_i_Tj, g_j_xj - g_i_xj)
-    put(signals, T_GAP, heat[10], heat[11] + heat[20] * heat_i, 0.0, heat[12] + heat[20] * heat_j, 0.0)
+    t_v, p_v = heat_v * heat[20], vapour_v * vapour[20]
+    put(signals, T_GAP, heat[10], heat[11] + t_v * v_i, 0.0, heat[12] + t_v * v_j, 0.0)
     p_i, p_j = vapour[11], vapour[12]
-    p_iT, p_jT = p_i * cell[i, P_T] + vapour[20] * vapour_i, p_j * cell[j, P_T] + vapour[20] * vapour_j
+    p_iT, p_jT = p_i * cell[i, P_T] + p_v * v_i, p_j * cell[j, P_T] + p_v * v_j
     put(signals, P_GAP, vapour[10], p_iT, p_i * cell[i, P_X], p_jT, p_j * cell[j, P_X])
     signals[Q_GAP, INLET_T], signals[Q_GAP, INLET_P] = q_j_in - q_i_in, h_j * g_j_in - h_i * g_i_in
     signals[G_GAP, INLET_T], signals[G_GAP, INLET_P] = 0.0, g_j_in - g_i_in

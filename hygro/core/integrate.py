@@ -19,7 +19,8 @@ and the step ends without it, along the slopes:
 and L-stable, `tests/physics/test_numerics.py` has the proof. It is conservative because M, not the state, is carried
 from step to step, as a sum of inflows: what a Newton iteration leaves over is not lost but solved for in the next step
 (spread over RELEASE where steps had to be cut), and the last step of a run is solved to round-off. An error that is
-larger than allowed stays where it is, as does one that reaches over a kink of the storage curves. The weather runs
+larger than allowed stays where it is, as does one that reaches over a kink of the storage curves. To E belongs what no
+such formula sees: the air of a gap that turns round within the step stands still in between. The weather runs
 straight between full hours, where it kinks; steps end there, and are split within the hour where the error, or Newton's
 method, asks for it. Where Newton's method fails down to steps of EULER_BELOW, one implicit Euler step is taken instead:
 it always has a solution with water left, which (1) need not have when a film dries out.
@@ -60,7 +61,7 @@ from hygro.core.bundles import (
     Leak,
 )
 from hygro.core.cell import cell_states
-from hygro.core.extrapolation import extrapolate
+from hygro.core.extrapolation import excess_in_turning, extrapolate
 from hygro.core.foresight import FORESIGHT, look_ahead
 from hygro.core.lanes import any_of, largest, total_of
 from hygro.core.newton import worst_cell
@@ -133,13 +134,14 @@ def integrated(
             fresh = False
             euler = dt < euler_below
             set_out(dt, 0.0 if euler else B, 0.0 if euler else FORESIGHT * dt / before, abreast)
-            good, error, away = True, 0.0, math.inf
+            good, error, away, speed_n, speed_2 = True, 0.0, math.inf, speed, speed
             if not euler:
                 between(k, (done + A * dt) / interval, forcing, work.now)
                 good, speed = solve_stage(
                     B * dt, settings.newton, settings.unchecked, speed, abreast, temperature, cells, faces, gap, leak,
                     fluid, work, work.signals[1], settings, count,
                 )  # fmt: skip
+                speed_2 = speed
                 if good:
                     away = go_on(dt, (1.0 - A) / A, abreast)
             carried = False
@@ -160,11 +162,12 @@ def integrated(
                 over, then = dt == left and k < n_hours - 1, A * dt  # whether the next step begins with the next hour
                 between(k + 1 if over else k, (then if over else done + dt + then) / interval, forcing, work.later)
                 look_ahead(dt, gap, abreast, work)
+                excess = dt * excess_in_turning(gap, air_density(work.now), speed_n, speed_2, speed)
                 for s in range(n_slices):
                     if euler:
                         solve(n, work.rows[s], work.ahead[s], None)
                         continue
-                    share = extrapolate(s, dt, last, abreast, cells, gap, leak, fluid, work, settings)
+                    share = extrapolate(s, dt, excess, last, abreast, cells, gap, leak, fluid, work, settings)
                     error += largest(total_of(work.air[s, ACTIVE] * share * share, speed))
                 error = math.sqrt(error / gap.slices)
                 good = error == error

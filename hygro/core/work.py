@@ -47,7 +47,7 @@ class Settings(NamedTuple):
         Time between two rows of the forcing, and longest step; an hour, but in a quick look. [s]
     """
 
-    temperature_error: float = 0.25
+    temperature_error: float = 0.35
     water_error: float = 0.007
     newton: float = 0.02
     unchecked: float = 4.0

@@ -101,7 +101,7 @@ def test_simulate_refuses_things_of_another_kind(bench, what):
 @pytest.mark.parametrize(
     ("given", "sentence"),
     [
-        ({"temperature_error": -1}, "temperature_error is -1; it must be a number above 0. Leave it out for 0.25"),
+        ({"temperature_error": -1}, "temperature_error is -1; it must be a number above 0. Leave it out for 0.35"),
         ({"water_error": float("nan")}, "water_error is nan; it must be a number above 0"),
         ({"newton": "small"}, "newton is 'small'; it must be a number above 0"),
         ({"unchecked": -0.1}, "unchecked is -0.1; it must be a number from 0 on"),
