@@ -70,8 +70,8 @@ def excess_in_turning(gap: GapSide, density: float, start: float, first: float, 
 def solve_error(s: int, dt: float, excess: float, gap_at: int, n: int, abreast: Abreast, work: Work) -> None:
     """The error (2) of slice s, by the last Newton step's factored system; what `look_ahead` wrote is solved beside.
 
-    To it belongs what the gap's air has exchanged too much, because it was taken to go ``excess`` [m] further than it did
-    while it turned round.
+    To it belongs what the air of a gap has exchanged too much, since it was taken to go `excess` metres further than it
+    did while it turned round.
     """
     cell, right, data = abreast.known[s], abreast.right, abreast.data
     for i in range(data.shape[0]):

@@ -199,9 +199,10 @@ def carry_stage_on(
     was larger than ``near`` or crossed a kink, and the speed; else the state is a better guess.
     """
     density, n_slices, n = air_density(work.now), temperature.shape[0], cells.data.shape[0]
-    whole = gap.slices == 1
-    if whole:  # the speed is that of there too, since slopes tell how it changes; of slices they do not
-        return_to_evaluation(0, abreast, n, gap.face, leak, work)
+    whole = gap.slices == 1  # then the speed is that of there too, since slopes tell how it changes
+    for s in range(n_slices):
+        if whole:
+            return_to_evaluation(s, abreast, n, gap.face, leak, work)
     speed = gap_speed(speed, density, temperature, gap, work, fluid, SPEED_TOLERANCE)
     t_air, p_air = work.now[OUT_TEMPERATURE], work.now[OUT_VAPOUR]
     for order in range(n_slices):
