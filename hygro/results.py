@@ -30,7 +30,6 @@ from hygro.core.bundles import (
     G_SHED,
     IN_TEMPERATURE,
     LEAK_FLOW,
-    N_FLUXES,
     P_GAP,
     Q_DRIP,
     Q_GAP,
@@ -154,7 +153,8 @@ def audit(record: Record, interval: float = _HOUR) -> tuple[float, float]:
     water_in, water_out = [G_OUT, G_IN, G_GAP, G_LEAK, G_RAIN, G_DEFECT], [G_DRIP, G_SHED]
     gained = record.stored[1] - record.stored[0]
     shares = []
-    total, both_ways = record.fluxes.sum(axis=0), np.abs(record.fluxes).reshape(-1, N_FLUXES).sum(axis=0)
+    # the sums of numpy take four times as long over so few columns
+    total, both_ways = np.einsum("hsf->sf", record.fluxes), np.einsum("hsf->f", np.abs(record.fluxes))
     for quantity, (come, go, least) in enumerate(((heat_in, heat_out, 1e-12), (water_in, water_out, A_MOLECULE_THICK))):
         net = total[:, come].sum(axis=1) - total[:, go].sum(axis=1)
         passed = both_ways[come + go].sum() * interval
