@@ -30,6 +30,7 @@ from hygro.core.bundles import (
 )
 from hygro.core.integrate import run, run_abreast
 from hygro.core.lanes import WIDTH, as_lanes, one_by_one
+from hygro.core.memory import room
 from hygro.core.record import Record, make_record
 from hygro.core.work import Settings, Work, make_work
 
@@ -120,7 +121,7 @@ def _for_lanes(arrays: Sequence[Any], axis: int) -> FloatArray:
     filled = [*map(np.asarray, arrays), *[np.asarray(arrays[-1])] * (WIDTH - len(arrays))]
     shape = list(filled[0].shape)
     shape.insert(axis % (len(shape) + 1), WIDTH)
-    return np.stack(filled, axis=axis, out=aligned_zeros(*shape))
+    return np.stack(filled, axis=axis, out=room(*shape))
 
 
 def _in_every_lane(array: FloatArray) -> FloatArray:
@@ -170,8 +171,9 @@ def _wide_record(narrow: Record, n_hours: int, shared: tuple[str, ...]) -> Recor
     for name, array in narrow._asdict().items():
         shape = array.shape if name == "stored" else (n_hours, *array.shape[1:])
         wide = (WIDTH, *shape) if name in _FIELDS else (*shape, WIDTH)
-        # fields are written from end to end, and the system hands out what is not asked to be zero in larger pages
-        made[name] = np.empty(wide) if name in _FIELDS else aligned_zeros(*(shape if name in shared else wide))
+        made[name] = room(*(shape if name in shared else wide))
+        if name not in _FIELDS:  # which are written from end to end
+            made[name][...] = 0.0
     return Record(**made)
 
 

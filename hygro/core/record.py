@@ -22,6 +22,7 @@ from hygro.core.bundles import (
 )
 from hygro.core.cell import air_at, water_in_cell
 from hygro.core.lanes import any_of, keep
+from hygro.core.memory import room
 from hygro.core.work import Work
 
 
@@ -45,8 +46,7 @@ class Record(NamedTuple):
 
 def make_record(n_hours: int, n_slices: int, n: int) -> Record:
     """Room for the results of a run."""
-    # written from end to end; the system hands out what is large and not asked to be zero in larger pages
-    temperature, activity, water, ice = np.empty((4, n_hours, n_slices, n))
+    temperature, activity, water, ice = room(4, n_hours, n_slices, n)
     return Record(
         temperature=temperature,
         activity=activity,
