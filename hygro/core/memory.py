@@ -1,8 +1,8 @@
 """Room for results, which comes back to be lent again once nothing looks at it any longer.
 
 A year of results is ten megabytes, and in lanes eight times as much. The system clears each page before it hands it
-out, and takes it back when the results are dropped: a tenth of the time of a run in lanes, during which the threads of a
-process also wait for each other.
+out, and takes it back when the results are dropped: a tenth of the time of a run in lanes, during which the threads of
+a process also wait for each other.
 """
 
 from __future__ import annotations
