@@ -47,8 +47,8 @@ def work_and_error(cases: dict[str, tuple[list[Point], int]]) -> None:
             ax.grid(True, which="major", color="#d0d0d0", linewidth=0.6)
         row[0].set_title(f"{name}, {days} days", loc="left", fontsize=11)
         row[0].set_ylabel("processor time [s per roof-year]")
-    axes[1, 1].legend(fontsize=8.5, loc="lower left")  # the corner that no line reaches
-    figure.tight_layout()
+    figure.tight_layout(rect=(0.0, 0.04, 1.0, 1.0))
+    figure.legend(*axes[0, 0].get_legend_handles_labels(), loc="lower center", ncol=len(STYLES), frameon=False)
     figure.savefig(IMAGES / "benchmark-work-and-error.png", dpi=120)
     plt.close(figure)
 
