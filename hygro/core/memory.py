@@ -8,6 +8,7 @@ a process also wait for each other.
 from __future__ import annotations
 
 import math
+import sys
 from collections import defaultdict
 from typing import Any
 
@@ -26,16 +27,21 @@ _kept: defaultdict[int, list[FloatArray]] = defaultdict(list)  # by size; lists 
 class _Lent:
     """Owner of a stretch of memory, as numpy asks for it; all arrays that look at it refer to this."""
 
+    _ends = staticmethod(sys.is_finalizing)  # of the interpreter, when names of modules are gone
+
     def __init__(self, stretch: FloatArray) -> None:
         self._stretch = stretch
         self.__array_interface__: dict[str, Any] = stretch.__array_interface__
 
     def __del__(self) -> None:
-        if _take_back is not None:  # as it is while the interpreter ends
+        if not self._ends():
             _take_back(self._stretch)
 
 
 def _take_back(stretch: FloatArray) -> None:
+    if stretch.nbytes + kept() > MOST_KEPT:  # runs of another length may never come again
+        for size in set(_kept) - {stretch.size}:
+            _kept.pop(size, None)
     if stretch.nbytes + kept() <= MOST_KEPT:
         _kept[stretch.size].append(stretch)
 

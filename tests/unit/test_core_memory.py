@@ -82,6 +82,17 @@ def test_no_more_is_kept_than_a_limit(monkeypatch):
     assert memory.kept() == memory.MOST_KEPT
 
 
+def test_what_was_of_another_size_makes_room(monkeypatch):
+    monkeypatch.setattr(memory, "MOST_KEPT", 2 * 8 * 400 * 900)
+    several = [memory.room(300, 900), memory.room(300, 900)]
+    several.clear()
+    array = memory.room(*SHAPE)
+    place = _place(array)
+    del array
+    assert memory.kept() == 8 * 400 * 900
+    assert _place(memory.room(*SHAPE)) == place
+
+
 def test_what_is_small_is_not_kept():
     array = memory.room(10, 3)
     assert array.shape == (10, 3)
