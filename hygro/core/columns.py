@@ -32,6 +32,7 @@ from hygro.core.integrate import run, run_abreast
 from hygro.core.lanes import WIDTH, as_lanes, one_by_one
 from hygro.core.memory import room
 from hygro.core.record import Record, make_record
+from hygro.core.turns import out_of_turn
 from hygro.core.work import Settings, Work, make_work
 
 Status = tuple[int, int, int, float]
@@ -149,7 +150,9 @@ def _solve_in_lanes(columns: Sequence[Column]) -> Solved:
         ),
         forcing=beside(lambda one: one.forcing),
     )
-    status = _run_in_lanes(together, beside(lambda one: one.gap[2:-1]), work, record)
+    gaps = beside(lambda one: one.gap[2:-1])
+    with out_of_turn():
+        status = _run_in_lanes(together, gaps, work, record)
     if status[0] == integrate.OK:
         for lane, column in enumerate(columns):
             column.temperature[:], column.x[:] = together.temperature[..., lane], together.x[..., lane]
@@ -182,7 +185,9 @@ def _solve_abreast(column: Column) -> Solved:
     n, raw = column.temperature.shape[1], abreast(column)
     flat = column._replace(temperature=raw.temperature.reshape(1, -1))
     record = make_record(len(column.forcing) - 1, 1, n)
-    status = _run_abreast(flat, raw, make_work(1, n), record)
+    work = make_work(1, n)
+    with out_of_turn():
+        status = _run_abreast(flat, raw, work, record)
     for given, reached in ((column.temperature, raw.temperature), (column.x, raw.x)):
         given[:] = reached.reshape(1, -1)[:, :n]
     return Solved(record, status)
@@ -237,7 +242,8 @@ def _solve_slices(column: Column) -> Solved:
     work.air[:, ACTIVE] = (np.arange(groups * WIDTH) < n_slices).reshape(groups, WIDTH)
     record = _wide_record(make_record(0, groups, n), len(column.forcing) - 1, shared=("counts", "speed"))
     wide = column._replace(temperature=_in_groups(column.temperature, groups), x=_in_groups(column.x, groups))
-    status = _run_slices(wide, work, record)
+    with out_of_turn():
+        status = _run_slices(wide, work, record)
     for one, reached in ((column.temperature, wide.temperature), (column.x, wide.x)):
         one[:] = np.moveaxis(reached, -1, 1).reshape(-1, n)[:n_slices]
     beside = {name: np.moveaxis(getattr(record, name), 0, 2) for name in _FIELDS}

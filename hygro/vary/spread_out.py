@@ -1,6 +1,7 @@
 """The same task for many items at once: on the threads of this machine, or on whatever executor is given.
 
-Threads are enough on one machine: the solver lets other threads run beside it. May import: errors, stopping, core._jit.
+Threads are enough on one machine: the solver lets other threads run beside it. May import: errors, stopping, core._jit,
+core.turns.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from queue import SimpleQueue
 from typing import Any, TypeVar
 
 from hygro.core import _jit
+from hygro.core.turns import in_turn, out_of_turn
 from hygro.errors import InputError
 from hygro.stopping import heeded
 
@@ -79,7 +81,7 @@ def _as_they_come(
 
     def hand_out() -> bool:
         for item in waiting:
-            future = executor.submit(task, shared, item, **options)
+            future = executor.submit(_in_turn, task, shared, item, **options)
             running[future] = item
             future.add_done_callback(done.put)
             return True
@@ -90,7 +92,8 @@ def _as_they_come(
             hand_out()
         with heeded() as heed:
             while running:
-                future = done.get()
+                with out_of_turn():  # of a task that spreads out in its turn
+                    future = done.get()
                 item = running.pop(future)
                 yield item, future.result()
                 heed()
@@ -98,6 +101,12 @@ def _as_they_come(
     finally:
         for future in running:
             future.cancel()
+
+
+def _in_turn(task: Callable[[Any, Any], Any], shared: Any, item: Any) -> Any:
+    """A task among those of other threads."""
+    with in_turn():
+        return task(shared, item)
 
 
 def _workers(executor: Any) -> int:
