@@ -113,7 +113,7 @@ def many_runs(quick: bool, repeats: int) -> None:
     """What many columns cost together."""
     begin("Columns in lanes")
     many.beside_alone(1 if quick else repeats)
-    many.on_threads(1 if quick else 5, 16 if quick else 128)
+    many.on_threads(1 if quick else 3, 16 if quick else many.MANY)
 
 
 def choices(quick: bool, repeats: int) -> None:
