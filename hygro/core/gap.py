@@ -110,7 +110,8 @@ def approach(n: float) -> float:
 @kernel
 def inlet_link(conductance: float, capacity: float) -> tuple[float, float]:
     """Conductance G (3) that ties the slice's mean air to its inlet, and its slope over the conductance U."""
-    n = conductance / capacity
+    flows = capacity > 0.0
+    n = conductance / where(flows, capacity, 1.0)
     small = n < 1e-4  # series: the closed form cancels
     link, slope = capacity * (2.0 - n / 3.0), -1.0 / 3.0
     if any_of(no(small)):
@@ -119,7 +120,7 @@ def inlet_link(conductance: float, capacity: float) -> tuple[float, float]:
         rest_n = (fall * per_n - (1.0 - fall)) * per_n
         link = where(small, link, capacity * fall * per_rest)
         slope = where(small, slope, (1.0 - fall - fall * rest_n * per_rest) * per_rest)
-    return where(capacity > 0.0, link, 0.0), where(capacity > 0.0, slope, 0.0)
+    return where(flows, link, 0.0), where(flows, slope, 0.0)
 
 
 @kernel
@@ -193,10 +194,11 @@ def exchange(
     per_total = where(linked, 1.0 / total, 0.0)
     m_1, m_2 = where(linked, u_1 * per_total, 0.5), where(linked, (u_2 + from_2) * per_total, 0.5)
     m_in, others = g * per_total, m_1 * a_1 + m_2 * a_2 + leak * per_total * a_leak
-    rise = where(active > 0.0, where(capacity > 0.0, g / capacity, 1.0), 0.0)
+    flows, stream = capacity > 0.0, where(capacity > 0.0, capacity, 1.0)
+    rise = where(active > 0.0, where(flows, g / stream, 1.0), 0.0)
     a_in, a_out = along(a_in, 1.0 - rise + rise * m_in, rise * others, backwards)
     mean = others + m_in * a_in
-    g_c = where(capacity > 0.0, (g - g_u * (u_1 + u_2)) / capacity, 0.0)  # G grows as U and the capacity together do
+    g_c = where(flows, (g - g_u * (u_1 + u_2)) / stream, 0.0)  # G grows as U and the capacity together do
     m_c = (a_in - mean) * per_total * g_c
     g_1, g_2 = g_u * (u_1_1 + u_2_1), g_u * (u_1_2 + u_2_2)
     m_k1 = (u_1_1 * (a_1 - mean) + u_2_1 * (a_2 - mean) + g_1 * (a_in - mean)) * per_total
