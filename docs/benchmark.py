@@ -76,13 +76,17 @@ def memory(quick: bool) -> None:
     """Memory of each method in a process of its own."""
     if quick:
         return
-    begin("Memory: a whole year of the vented roof in real weather")
-    clock.table(("method", "held before [MB]", "most held [MB]", "the integration [MB]"))
-    for method in BY_YEAR:
-        command = [sys.executable, __file__, "--memory-of", method]
-        said = subprocess.run(command, check=True, capture_output=True, text=True, cwd=ROOT).stdout.split()
-        before, most = (int(one) for one in said[-2:])
-        clock.row(method, before, most, most - before)
+    for title, kind, methods in (
+        ("a whole year of the vented roof in real weather", "moist", moist.METHODS),
+        (f"heat alone, real weather: {heat.WEEKS} days", "heat", heat.METHODS),
+    ):
+        begin(f"Memory: {title}")
+        clock.table(("method", "held before [MB]", "most held [MB]", "the integration [MB]"))
+        for method in methods:
+            command = [sys.executable, __file__, "--memory-of", kind, method]
+            said = subprocess.run(command, check=True, capture_output=True, text=True, cwd=ROOT).stdout.split()
+            before, most = (int(one) for one in said[-2:])
+            clock.row(method, before, most, most - before)
 
 
 def start_up(quick: bool, options: argparse.Namespace) -> None:
@@ -158,10 +162,11 @@ def main() -> None:
     parser.add_argument("--repeats", type=int, default=9, help="how often single runs are measured (9)")
     parser.add_argument("--rounds", type=int, default=3, help="how often the peers that count are measured (3)")
     parser.add_argument("--no-cold", action="store_true", help="leave out the cold compile, a minute or more")
-    parser.add_argument("--memory-of", choices=tuple(moist.METHODS), help=argparse.SUPPRESS)
+    parser.add_argument("--memory-of", nargs=2, metavar=("KIND", "METHOD"), help=argparse.SUPPRESS)
     options = parser.parse_args()
     if options.memory_of:
-        moist.memory("marine", moist.YEAR_DAYS, options.memory_of)
+        kind, method = options.memory_of
+        {"moist": moist, "heat": heat}[kind].memory(method)
         return
     started, quick = time.perf_counter(), options.quick
     rounds = 1 if quick else options.rounds

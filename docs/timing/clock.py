@@ -8,9 +8,10 @@ import platform
 import resource
 import statistics
 import time
+from collections.abc import Callable
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from hygro import simulation
 from hygro.core.columns import Column, Solved
@@ -70,6 +71,15 @@ def peak() -> float:
     if status.exists():  # what the system reports as a resource would hold the parent's peak too
         return next(float(line.split()[1]) for line in status.read_text().splitlines() if "VmHWM" in line) / 1024.0
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
+
+
+def held(solve: Callable[[Any, float], object], short: object, case: object, setting: float) -> None:
+    """Print the memory held before, and most held while, a method solves a case; a short one goes first."""
+    solve(short, setting)
+    forget_peak()
+    before = peak()
+    solve(case, setting)
+    print(f"{before:.0f} {peak():.0f}")
 
 
 def machine() -> str:

@@ -18,7 +18,7 @@ import numpy as np
 import peer_cell
 import peer_column as column
 import peer_run
-from timing import moist
+from timing import clock, moist
 from timing.moist import HOUR, Solution
 
 from hygro import Assembly, Layer, Sheet
@@ -27,6 +27,7 @@ from hygro.indoor import StandardCurves
 from hygro.materials import Material
 
 OURS, CVODE, FIPY, DIFFRAX = moist.OURS, moist.CVODE, "FiPy, implicit Euler", "diffrax, Kvaerno5"
+WEEKS = 28  # [d]
 TRIED = {
     OURS: (1.0, 0.1),
     CVODE: (1e-2, 1e-4),
@@ -189,6 +190,11 @@ METHODS: dict[str, tuple[str, Callable[[moist.Task, float], Solution]]] = {
     FIPY: ("fipy", by_fipy),
     DIFFRAX: ("diffrax", by_diffrax),
 }
+
+
+def memory(method: str) -> None:
+    """Print what a method takes for four weeks; run in a process of its own."""
+    clock.held(METHODS[method][1], task(1), task(WEEKS), TRIED[method][0])
 
 
 def compare(days: int, rounds: int, quick: bool) -> list[moist.Point]:

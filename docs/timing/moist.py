@@ -306,11 +306,6 @@ def show(points: list[Point], case: Task) -> None:
     print(flush=True)
 
 
-def memory(name: str, days: int, method: str) -> None:
-    """Print the memory held before and most held while a method integrates; run in a process of its own."""
-    case = task(name, days)
-    METHODS[method](task(name, 1), 1.0 if method == OURS else 1e-2)
-    clock.forget_peak()
-    before = clock.peak()
-    METHODS[method](case, 1.0 if method == OURS else 1e-4)
-    print(f"{before:.0f} {clock.peak():.0f}")
+def memory(method: str) -> None:
+    """Print what a method takes for the real year; run in a process of its own."""
+    clock.held(METHODS[method], task("marine", 1), task("marine", YEAR_DAYS), 1.0 if method == OURS else 1e-4)
