@@ -78,7 +78,7 @@ def memory(quick: bool) -> None:
         return
     for title, kind, methods in (
         ("a whole year of the vented roof in real weather", "moist", moist.METHODS),
-        (f"heat alone, real weather: {heat.WEEKS} days", "heat", heat.METHODS),
+        (f"heat alone, real weather: {heat.MEMORY_DAYS} days", "heat", heat.METHODS),
     ):
         begin(f"Memory: {title}")
         clock.table(("method", "held before [MB]", "most held [MB]", "the integration [MB]"))

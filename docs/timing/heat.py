@@ -27,7 +27,7 @@ from hygro.indoor import StandardCurves
 from hygro.materials import Material
 
 OURS, CVODE, FIPY, DIFFRAX = moist.OURS, moist.CVODE, "FiPy, implicit Euler", "diffrax, Kvaerno5"
-WEEKS = 28  # [d]
+MEMORY_DAYS = 28
 TRIED = {
     OURS: (1.0, 0.1),
     CVODE: (1e-2, 1e-4),
@@ -194,7 +194,7 @@ METHODS: dict[str, tuple[str, Callable[[moist.Task, float], Solution]]] = {
 
 def memory(method: str) -> None:
     """Print what a method takes for four weeks; run in a process of its own."""
-    clock.held(METHODS[method][1], task(1), task(WEEKS), TRIED[method][0])
+    clock.held(METHODS[method][1], task(1), task(MEMORY_DAYS), TRIED[method][0])
 
 
 def compare(days: int, rounds: int, quick: bool) -> list[moist.Point]:

@@ -61,9 +61,12 @@ def mean_size(gap: GapSide, density: float, before: float, after: float) -> floa
 @kernel
 def excess_in_turning(gap: GapSide, density: float, start: float, first: float, end: float) -> float:
     """By how much (3) makes the mean size of a speed too large that turns round in a step, where it has a kink."""
+    turns = (start * first < 0.0) | (first * end < 0.0)
+    if no(any_of(turns)):
+        return 0.0 * start
     formula = (E - ERROR_N) * abs(start) + (E - ERROR_2) * abs(first) + (B - ERROR_3) * abs(end)
     mean = A * mean_size(gap, density, start, first) + (1.0 - A) * mean_size(gap, density, first, end)
-    return where((start * first < 0.0) | (first * end < 0.0), formula - mean, 0.0)
+    return where(turns, formula - mean, 0.0)
 
 
 @kernel
@@ -80,11 +83,14 @@ def solve_error(s: int, dt: float, excess: float, gap_at: int, n: int, abreast: 
         right[i, 0], right[i, 1] = heat, water
         cell[i, ERROR_HEAT], cell[i, ERROR_WATER] = heat, water
     if gap_at >= 0 and any_of(excess != 0.0):
-        beside, sum_of, air, i, j = work.known[s], work.right, work.air[s], gap_at - 1, gap_at
-        for k, q_v, g_v in ((i, air[OUTER_Q_V], air[OUTER_G_V]), (j, air[INNER_Q_V], air[INNER_G_V])):
-            beside[k, ERROR_HEAT] += q_v * excess
-            beside[k, ERROR_WATER] += g_v * excess
-            sum_of[k, 0], sum_of[k, 1] = beside[k, ERROR_HEAT], beside[k, ERROR_WATER]
+        single, side, air = work.known[s], work.right, work.air[s]
+        for i, q_v, g_v in (
+            (gap_at - 1, air[OUTER_Q_V], air[OUTER_G_V]),
+            (gap_at, air[INNER_Q_V], air[INNER_G_V]),
+        ):
+            single[i, ERROR_HEAT] += q_v * excess
+            single[i, ERROR_WATER] += g_v * excess
+            side[i, 0], side[i, 1] = single[i, ERROR_HEAT], single[i, ERROR_WATER]
     solve(n, work.rows[s], work.right, work.ahead[s])
     for i in range(data.shape[0]):
         dx, d_t, d_x = data[i, DX], right[i, 0], right[i, 1]
